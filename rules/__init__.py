@@ -1,0 +1,1 @@
+"""rules decides: pure functions over frozen values. No I/O, no clock, no text for a patient."""

@@ -1,0 +1,286 @@
+"""The lexicon: which words show which warning sign, read from `warning_signs/<language>.toml`.
+
+It checks the file and finds wordings in a text. Whether what was found is meant (and not denied,
+feared or someone else's) it does not decide: that is `sense`, and then `screening`.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cache
+from importlib import resources
+from typing import Any
+
+from rules.errors import LexiconError
+from rules.history import Tier
+from rules.line import Line
+from rules.phrase import ANY_START, Phrase, compile_phrase
+from rules.plain_text import Pause, Word, words_of
+from rules.spelling import Speller
+from rules.warning_sign import Sign
+
+_FILE_KEYS = {
+    "about", "written_as", "left_alone", "groups", "context", "clues", "signs", "together",
+}  # fmt: skip
+_SIGN_KEYS = {
+    "tier", "title", "source", "closed_question", "past", "wordings", "near_misses", "ask",
+    "ask_instead", "raised", "settles", "family",
+}  # fmt: skip
+
+
+class Kind(StrEnum):
+    """What a wording does. The last eight are the keys of `[context]` in the file."""
+
+    WORDING = "wording"
+    ASK = "ask"
+    CLUE = "clue"
+    ASK_INSTEAD = "ask instead"
+    NEAR_MISS = "near miss"
+    IDIOM = "idiom"
+    NEGATOR = "negator"
+    NOT_NEGATION = "not_negation"
+    OTHER_PERSON = "other_person"
+    PAST = "past"
+    NOW = "now"
+    SUPPOSED = "supposed"
+    SETTLED = "settled"
+
+
+class Past(StrEnum):
+    """How a wording counts that was long ago."""
+
+    ASK = "ask"
+    PASS_OVER = "pass over"
+    COUNT = "count"
+
+
+_TELLING = (Kind.WORDING, Kind.ASK, Kind.CLUE, Kind.NEGATOR)
+_BLANKING = (Kind.IDIOM, Kind.ASK_INSTEAD, Kind.NEAR_MISS)
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One wording of the lexicon. `key`: sign or clue it belongs to, empty for idioms and context.
+
+    `tier`: of this wording, which may be more urgent than its sign's; None where it has none.
+    """
+
+    kind: Kind
+    key: str
+    tier: Tier | None
+    phrase: Phrase
+
+
+@dataclass(frozen=True)
+class Found:
+    """An entry at its place: words `start` up to, not including, `end`."""
+
+    entry: Entry
+    start: int
+    end: int
+
+
+@dataclass(frozen=True)
+class Together:
+    """Signs and clues that mean more in company. All of `parts` show `sign` at `tier`.
+
+    `ask`: they do not show it, but its closed question is to be asked.
+    """
+
+    parts: frozenset[str]
+    sign: str
+    tier: Tier
+    ask: bool
+
+
+@dataclass(frozen=True)
+class SignRules:
+    """A sign, and how its wordings bear what stands around them.
+
+    `settles`: "it has gone now" makes a question of it; else it counts as if it were there.
+    `family`: a relative's counts as well.
+    """
+
+    sign: Sign
+    past: Past
+    settles: bool
+    family: bool
+
+
+@dataclass(frozen=True)
+class Lexicon:
+    """All of one language's wordings. Frozen; made by `read_lexicon`."""
+
+    signs: Mapping[str, SignRules]
+    together: tuple[Together, ...]
+    speller: Speller
+    clause_words: frozenset[str]
+    subjects: frozenset[str]
+    first_person: frozenset[str]
+    reporting: frozenset[str]
+    thinking: frozenset[str]
+    list_words: frozenset[str]
+    either_words: frozenset[str]
+    verbs: frozenset[str]
+    denials: frozenset[str]
+    index: Mapping[Kind | None, Mapping[str, tuple[Entry, ...]]]
+
+    def sign(self, key: str) -> Sign:
+        """The sign of this key. Raises LexiconError where the lexicon has none."""
+        if key not in self.signs:
+            raise LexiconError(f"there is no sign {key!r}; found {', '.join(sorted(self.signs))}")
+        return self.signs[key].sign
+
+    def words(self, text: str) -> tuple[tuple[Word, ...], Pause]:
+        """The words of a text, spelled as the lexicon spells them, and the last pause."""
+        words, last_pause = words_of(text)
+        return self.speller.corrected(words), last_pause
+
+    def found_in(self, words: tuple[Word, ...]) -> tuple[Found, ...]:
+        """Every entry that the words hold. Some blank what they cover before the rest is looked
+        for: idioms for all signs, near-misses and `ask_instead` for their own.
+        """
+        line = Line(words)
+        found: list[Found] = []
+        for kind in (*_BLANKING, None):
+            here = [
+                Found(entry, start, end)
+                for entry in self._possible(kind, line)
+                for start, end in line.spans(entry.phrase, entry.key)
+            ]
+            if kind is not None:
+                line.blank((one.entry.key, one.start, one.end) for one in here)
+            found.extend(here)
+        return tuple(sorted(found, key=lambda one: (one.start, one.end)))
+
+    def _possible(self, kind: Kind | None, line: Line) -> list[Entry]:
+        """Entries of which every part may begin somewhere. `kind`: as in `index`."""
+        index = self.index[kind]
+        first = {
+            id(entry): entry
+            for word in (*line.distinct, ANY_START)
+            for entry in index.get(word, ())
+        }
+        return [entry for entry in first.values() if line.may_hold(entry.phrase)]
+
+
+@cache
+def shipped_lexicon(language: str = "en") -> Lexicon:
+    """The lexicon that ships for a language. Raises LexiconError where there is none."""
+    path = resources.files("rules").joinpath("warning_signs", f"{language}.toml")
+    if not path.is_file():
+        raise LexiconError(f"there is no warning signs file for the language {language!r}")
+    return read_lexicon(path.read_text(encoding="utf-8"))
+
+
+def read_lexicon(text: str) -> Lexicon:
+    """A lexicon from the text of its file. Raises LexiconError, with what was expected."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise LexiconError(f"the warning signs file is not TOML: {error}") from error
+    _only_keys("the file", data, _FILE_KEYS)
+    try:
+        return _lexicon_of(data)
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        raise LexiconError(f"the warning signs file lacks or misspells {error}") from error
+
+
+def _lexicon_of(data: Mapping[str, Any]) -> Lexicon:
+    variants = _variants(data["written_as"])
+    groups: dict[str, str] = data["groups"]
+
+    def compiled(source: str) -> Phrase:
+        return compile_phrase(source, groups, lambda word: variants.get(word, word))
+
+    entries = list(_entries(data, compiled))
+    context = data["context"]
+    lists = {
+        name: frozenset(variants.get(word, word) for word in context[name].split())
+        for name in (
+            "clause_words", "subjects", "first_person", "reporting", "thinking", "list_words",
+            "either_words", "verbs", "denials",
+        )
+    }  # fmt: skip
+    signs = {key: _sign_rules(key, table) for key, table in data["signs"].items()}
+    words = {word for entry in entries for word in entry.phrase.words}.union(*lists.values())
+    # A slip is not corrected to what only an idiom or a near-miss is made of.
+    targets = [word for entry in entries if entry.kind in _TELLING for word in entry.phrase.words]
+    speller = Speller(words, targets, variants, data["left_alone"]["words"].split())
+    together = tuple(_together(table, signs, data["clues"]) for table in data["together"])
+    return Lexicon(signs, together, speller, index=_index(entries), **lists)
+
+
+def _entries(data: Mapping[str, Any], compiled: Callable[[str], Phrase]) -> Iterator[Entry]:
+    context = data["context"]
+    for source in context["idioms"]:
+        yield Entry(Kind.IDIOM, "", None, compiled(source))
+    for kind in tuple(Kind)[tuple(Kind).index(Kind.NEGATOR) :]:
+        for source in context[kind.value]:
+            yield Entry(kind, "", None, compiled(source))
+    for name, sources in data["clues"].items():
+        for source in sources:
+            yield Entry(Kind.CLUE, name, None, compiled(source))
+    for key, table in data["signs"].items():
+        _only_keys(f"sign {key!r}", table, _SIGN_KEYS)
+        for tier, sources in ((table["tier"], table["wordings"]), *table.get("raised", {}).items()):
+            for source in sources:
+                yield Entry(Kind.WORDING, key, Tier(tier), compiled(source))
+        for source in table.get("ask", ()):
+            yield Entry(Kind.ASK, key, None, compiled(source))
+        for source in table.get("ask_instead", ()):
+            yield Entry(Kind.ASK_INSTEAD, key, None, compiled(source))
+        for source in table.get("near_misses", ()):
+            yield Entry(Kind.NEAR_MISS, key, None, compiled(source))
+
+
+def _index(entries: list[Entry]) -> dict[Kind | None, dict[str, tuple[Entry, ...]]]:
+    """Entries by a word their first part starts with; by what they blank, None: nothing."""
+    index: dict[Kind | None, dict[str, tuple[Entry, ...]]] = {}
+    for kind in (*_BLANKING, None):
+        held: dict[str, list[Entry]] = {}
+        for entry in entries:
+            if (entry.kind if entry.kind in _BLANKING else None) is not kind:
+                continue
+            starts = entry.phrase.parts[0].starts
+            for start in {ANY_START} if ANY_START in starts else starts:
+                held.setdefault(start, []).append(entry)
+        index[kind] = {start: tuple(group) for start, group in held.items()}
+    return index
+
+
+def _sign_rules(key: str, table: Mapping[str, Any]) -> SignRules:
+    sign = Sign(key, Tier(table["tier"]), table["title"], table["closed_question"], table["source"])
+    return SignRules(
+        sign, Past(table["past"]), table.get("settles", False), table.get("family", False)
+    )
+
+
+def _together(
+    table: Mapping[str, Any], signs: Mapping[str, SignRules], clues: Mapping[str, Any]
+) -> Together:
+    unknown = {table["sign"], *table["parts"]} - set(signs) - set(clues)
+    if unknown or table["sign"] not in signs:
+        raise LexiconError(f"together: {table['parts']} names no sign or clue: {unknown}")
+    return Together(
+        frozenset(table["parts"]), table["sign"], Tier(table["tier"]), bool(table.get("ask", False))
+    )
+
+
+def _variants(written_as: Mapping[str, str]) -> dict[str, str]:
+    """Other spelling -> the lexicon's. In the file: the lexicon's = "other, other, other"."""
+    variants: dict[str, str] = {}
+    for spelling, others in written_as.items():
+        for other in others.split(","):
+            if variants.setdefault(other.strip(), spelling) != spelling:
+                raise LexiconError(f"spelling {other.strip()!r} stands for two words")
+    return variants
+
+
+def _only_keys(place: str, table: Mapping[str, Any], keys: set[str]) -> None:
+    unknown = set(table) - keys
+    if unknown:
+        raise LexiconError(f"{place}: {', '.join(sorted(unknown))} is not one of {sorted(keys)}")

@@ -1,0 +1,115 @@
+"""The line of words that wordings are looked for on, and where they stand on it.
+
+It knows no sign and no language. What was found and explained away is blanked, so that nothing
+else reads it. Read next: `phrase` (what a wording is), `lexicon` (who looks for what).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+
+from rules.phrase import ANY_START, STOP_MARK, TOGETHER_WORDS_MAX, Part, Phrase
+from rules.plain_text import Pause, Word
+
+Span = tuple[int, int]
+"""A stretch of words: the first, and the one after the last."""
+
+
+class Line:
+    """Words parted by spaces, sentence ends marked. Blanked words keep their length."""
+
+    def __init__(self, words: tuple[Word, ...]) -> None:
+        self.distinct = {word.text for word in words}
+        self._words = words
+        self._places: dict[str, list[int]] = {ANY_START: list(range(len(words)))}
+        self._starts: list[int] = []
+        self._ends: dict[int, int] = {}
+        self._sentence: list[int] = []
+        pieces: list[str] = []
+        length = sentence = 0
+        for place, word in enumerate(words):
+            if word.pause >= Pause.QUESTION:
+                pieces.append(STOP_MARK)
+                length += len(STOP_MARK) + 1
+                sentence += 1
+            self._sentence.append(sentence)
+            self._places.setdefault(word.text, []).append(place)
+            self._starts.append(length)
+            pieces.append(word.text)
+            length += len(word.text) + 1
+            self._ends[length] = place + 1
+        self._plain = "".join(f" {piece}" for piece in pieces)
+        self._blanked: dict[str, str] = {}
+        self._found: dict[tuple[Part, str], tuple[Span, ...]] = {}
+
+    def may_hold(self, phrase: Phrase) -> bool:
+        """Whether each part of the phrase can begin with some word of the line."""
+        return all(
+            ANY_START in part.starts or not part.starts.isdisjoint(self.distinct)
+            for part in phrase.parts
+        )
+
+    def blank(self, covered: Iterable[tuple[str, int, int]]) -> None:
+        """Make stretches unreadable to one sign each; to all where the key is empty."""
+        for key, start, end in covered:
+            low = self._starts[start] + 1
+            high = self._starts[end - 1] + 1 + len(self._words[end - 1].text)
+            for name in {key} | (set() if key else set(self._blanked)):
+                text = self._blanked.get(name, self._plain) if name else self._plain
+                text = text[:low] + re.sub(r"[^ /]", "_", text[low:high]) + text[high:]
+                if name:
+                    self._blanked[name] = text
+                else:
+                    self._plain = text
+        self._found.clear()
+
+    def spans(self, phrase: Phrase, key: str) -> Iterator[Span]:
+        """Where the phrase stands, as this sign reads the line. Of those that begin at one word
+        the shortest.
+        """
+        if len(phrase.parts) == 1:
+            yield from self._spans_of(phrase.parts[0], key)
+            return
+        pieces = sorted(
+            (start, end, number)
+            for number, part in enumerate(phrase.parts)
+            for start, end in self._spans_of(part, key)
+        )
+        for at, (start, end, number) in enumerate(pieces):
+            last = self._joined(pieces[at + 1 :], end, {number}, len(phrase.parts))
+            if last is not None:
+                yield start, last
+
+    def _joined(
+        self, pieces: list[tuple[int, int, int]], end: int, held: set[int], wanted: int
+    ) -> int | None:
+        """Where the nearest stretch ends that holds the missing parts too; None: nowhere."""
+        if len(held) == wanted:
+            return end
+        best: int | None = None
+        for at, (start, piece_end, number) in enumerate(pieces):
+            if start - end > TOGETHER_WORDS_MAX or self._sentence[start] != self._sentence[end - 1]:
+                break
+            if number in held or start < end:
+                continue
+            last = self._joined(pieces[at + 1 :], piece_end, held | {number}, wanted)
+            if last is not None and (best is None or last < best):
+                best = last
+        return best
+
+    def _spans_of(self, part: Part, key: str) -> tuple[Span, ...]:
+        """Where one part stands; looked for once, however many phrases share it."""
+        sees = key if key in self._blanked else ""
+        held = self._found.get((part, sees))
+        if held is None:
+            held = self._found[part, sees] = tuple(self._look_for(part, sees))
+        return held
+
+    def _look_for(self, part: Part, sees: str) -> Iterator[Span]:
+        text = self._blanked[sees] if sees else self._plain
+        starts = {ANY_START} if ANY_START in part.starts else part.starts & self.distinct
+        for place in sorted(place for start in starts for place in self._places[start]):
+            end = part.end(text, self._starts[place])
+            if end is not None:
+                yield place, self._ends[end]

@@ -1,0 +1,154 @@
+"""A loading protocol: levels with their doses, limits, margins, minimum times and gates.
+
+The values live in `protocols/*.toml`, each with its unit and its source; this file is their shape.
+Reading and checking such a file: `protocol_reader`. What is done with the values: `advice`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+PAIN_CEILING = 5
+"""Highest pain limit a protocol or a clinician may set [points, included].
+
+Pain may reach it during and straight after a session, and no more.
+Source: silbernagel-2007, pain-monitoring model.
+"""
+
+
+class Tendon(StrEnum):
+    """Where along the tendon it hurts. It selects exercises, never limits.
+
+    Source: pringels-2025, low-compression arm.
+    """
+
+    MID_PORTION = "mid-portion"
+    INSERTIONAL = "insertional"
+
+
+class DoseUnit(StrEnum):
+    """What one set is counted in."""
+
+    REPETITIONS = "repetitions"
+    SECONDS = "seconds"
+
+
+@dataclass(frozen=True, order=True)
+class Position:
+    """A place on a protocol's ladder: level [number from 1], dose within it [number from 1].
+
+    Positions compare as loads do: a higher level is more, and within a level a higher dose.
+    """
+
+    level: int
+    dose: int
+
+
+@dataclass(frozen=True)
+class Dose:
+    """What one session prescribes: sets of so many repetitions, or of so many seconds held."""
+
+    sets: int
+    amount: int
+    unit: DoseUnit
+    added_load_kg: float = 0.0
+
+
+@dataclass(frozen=True)
+class Level:
+    """One exercise with its rising doses.
+
+    `days_min`: days at this level before the next one may start [days, at least].
+    `spacing_hours`: between two sessions [hours, at least]; read as whole local days, rounded up.
+    `heel_raises_min`: single-leg heel raises needed to leave the level [count, at least];
+        None where nothing is asked.
+    `deficit`: the heel goes below the edge of a step. `hops`: behind the clinician's gate.
+    `heavy`: the same spacing in hours holds to the hour, so the wording adds a time of day.
+    """
+
+    name: str
+    exercise: str
+    tempo: str
+    doses: tuple[Dose, ...]
+    days_min: int
+    spacing_hours: int
+    heel_raises_min: int | None = None
+    deficit: bool = False
+    hops: bool = False
+    heavy: bool = False
+
+    @property
+    def spacing_days(self) -> int:
+        """Local days from one session to the next [at least 1]: 24 h are 1, 25 to 48 h are 2."""
+        return max(1, -(-self.spacing_hours // 24))
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Every threshold of the decision order. Values, units and sources: the protocol file.
+
+    Limits are inclusive: *over* is `>`, *at least* is `>=`.
+    """
+
+    pain_limit: int
+    comfort_max: int
+    above_usual_margin: int
+    settled_margin: int
+    usual_window_days: int
+    usual_answers_min: int
+    week_pain_rise: float
+    week_stiffness_rise_minutes: float
+    week_stiffness_rise_percent: int
+    week_answers_min: int
+    raise_days_min: int
+    sessions_done_min_percent: int
+    sessions_reviewed: int
+    easy_effort_max: int
+    effort_sessions: int
+    break_days: int
+    spike_percent: int
+    spike_window_days: int
+    spike_activities_min: int
+    spike_recent_days: int
+    step_backs_alarm: int
+    step_backs_window_days: int
+    response_weeks: int
+    response_points_min: int
+    silence_days: int
+    pain_questioned: int
+    pain_same_day: int
+
+
+@dataclass(frozen=True)
+class Cited:
+    """Where one number of a protocol comes from: its key in the file, its unit, its source.
+
+    `source` is a key of `sources.SOURCES`, `common-practice` or `convention`.
+    """
+
+    key: str
+    unit: str
+    source: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Protocol:
+    """A whole protocol. `name` and `version` are stored with every decision made by it."""
+
+    name: str
+    title: str
+    version: str
+    tendon: Tendon | None
+    settings: Settings
+    levels: tuple[Level, ...]
+    cited: tuple[Cited, ...] = field(default=(), repr=False, compare=False)
+
+    def level(self, position: Position) -> Level:
+        """The level at this position."""
+        return self.levels[position.level - 1]
+
+    def dose(self, position: Position) -> Dose:
+        """The dose at this position."""
+        return self.level(position).doses[position.dose - 1]

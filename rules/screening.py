@@ -1,0 +1,102 @@
+"""Screens what a patient writes for warning signs, before anything else reads it.
+
+It says what was found and at which tier, and which signs a closed question has to settle. It never
+diagnoses, never weighs one sign against how well the rest sounds, and does not say what to do:
+that is `escalation`, and the wording of the dialogs.
+Read next: `lexicon` (what shows a sign), `sense` (whether it is meant).
+"""
+
+from __future__ import annotations
+
+from rules.history import Tier
+from rules.lexicon import Kind, Lexicon, shipped_lexicon
+from rules.protocol import Settings
+from rules.quantities import Pain
+from rules.sense import Meant, Reading, how_meant
+from rules.warning_sign import Match, Screening, Sign
+
+SEVERE_PAIN = "severe-pain"
+
+ASKED_ON_SEVERE_PAIN = ("tendon-rupture", "lung-clot", "leg-clot")
+"""What a pain of `pain_questioned` or more may be part of, in the order asked. Convention."""
+
+
+def screen(text: str, lexicon: Lexicon) -> Screening:
+    """The warning signs of one message. Any text at all is taken; an empty one holds none.
+
+    A sign is either found or asked about, never both. `found` holds each sign once, at its most
+    urgent tier. Where a wording may be denied, feared, long ago or somebody else's, and where it
+    may mean two things, the sign is in `ask`.
+    """
+    words, last_pause = lexicon.words(text)
+    reading = Reading(lexicon, words, lexicon.found_in(words), last_pause)
+    matches: list[Match] = []
+    asked: set[str] = set()
+    clues: set[str] = set()
+    for here in reading.found:
+        entry = here.entry
+        if entry.kind not in (Kind.WORDING, Kind.ASK, Kind.ASK_INSTEAD, Kind.CLUE):
+            continue
+        meant = how_meant(here, reading)
+        if entry.kind is Kind.CLUE and meant is Meant.STATED:
+            clues.add(entry.key)
+        elif entry.kind is Kind.WORDING and meant is Meant.STATED:
+            shown = " ".join(word.text for word in words[here.start : here.end])
+            sign = lexicon.sign(entry.key)
+            matches.append(Match(sign, entry.tier or sign.tier, shown))
+        elif entry.kind is not Kind.CLUE and meant is not Meant.DENIED:
+            asked.add(entry.key)
+    _put_together(lexicon, matches, asked, clues)
+    return _screening(lexicon, matches, asked)
+
+
+def screen_pain(value: Pain, settings: Settings, lexicon: Lexicon | None = None) -> Screening:
+    """What a pain answer [points, 0-10] opens.
+
+    At or over `pain_questioned`: the closed questions of `ASKED_ON_SEVERE_PAIN`. At or over
+    `pain_same_day`: the sign `severe-pain` as well. Under both: nothing.
+    `lexicon`: where the questions stand; None for the shipped one in English.
+    """
+    signs = lexicon or shipped_lexicon()
+    asked: tuple[Sign, ...] = ()
+    found: tuple[Match, ...] = ()
+    if value >= settings.pain_questioned:
+        asked = tuple(signs.sign(key) for key in ASKED_ON_SEVERE_PAIN)
+    if value >= settings.pain_same_day:
+        severe = signs.sign(SEVERE_PAIN)
+        found = (Match(severe, severe.tier, f"pain {int(value)} of 10"),)
+    return Screening(found, asked)
+
+
+def _put_together(lexicon: Lexicon, matches: list[Match], asked: set[str], clues: set[str]) -> None:
+    """Add what signs and clues show in company."""
+    for rule in lexicon.together:
+        shown = {match.sign.key for match in matches} | clues
+        if not rule.parts <= shown | asked:
+            continue
+        if rule.ask or not rule.parts <= shown:
+            asked.add(rule.sign)
+            continue
+        words = " + ".join(match.words for match in matches if match.sign.key in rule.parts)
+        matches.append(Match(lexicon.sign(rule.sign), rule.tier, words or rule.sign))
+
+
+def _screening(lexicon: Lexicon, matches: list[Match], asked: set[str]) -> Screening:
+    """Each sign once: the most urgent match, or a question. Most urgent first, then file order."""
+    order = list(lexicon.signs)
+    best: dict[str, Match] = {}
+    for match in matches:
+        held = best.get(match.sign.key)
+        if held is None or match.tier.urgency < held.tier.urgency:
+            best[match.sign.key] = match
+    found = sorted(
+        best.values(), key=lambda match: (match.tier.urgency, order.index(match.sign.key))
+    )
+    ask = sorted(
+        (lexicon.sign(key) for key in asked - best.keys()),
+        key=lambda sign: (sign.tier.urgency, order.index(sign.key)),
+    )
+    return Screening(tuple(found), tuple(ask))
+
+
+__all__ = ["ASKED_ON_SEVERE_PAIN", "SEVERE_PAIN", "Tier", "screen", "screen_pain"]

@@ -1,0 +1,241 @@
+"""Decides how a wording is meant: as it stands, uncertain, or not at all.
+
+A wording can be denied ("no chest pain"), be about somebody else ("my mum had a clot"), be long ago
+("cortisone years ago"), be feared or asked about ("what if it snaps?"), or be over ("it has gone").
+Where two readings are possible the answer is UNSURE, and a closed question follows: nothing is
+dropped on a guess. It knows no words of its own; all come with the lexicon.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum
+from functools import cached_property
+
+from rules.history import Tier
+from rules.lexicon import Found, Kind, Lexicon, Past
+from rules.plain_text import Pause, Word
+
+# How far a word reaches, in words. Convention: long enough for plain speech, short enough that a
+# denial at the start of a long message does not silence its end.
+_NEGATION_REACH = 7
+_PERSON_REACH = 14
+_SUPPOSED_REACH = 5
+_SETTLED_REACH = 7
+_DENIAL_AFTER_REACH = 3
+_REPORTING_REACH = 2
+_SHORT_CLAUSE_WORDS = 4
+
+
+class Meant(Enum):
+    """How a wording is to be taken."""
+
+    STATED = "stated"
+    UNSURE = "unsure"
+    DENIED = "denied"
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A text as it was read: its words, what they hold, and the pause after the last."""
+
+    lexicon: Lexicon
+    words: tuple[Word, ...]
+    found: tuple[Found, ...]
+    last_pause: Pause
+
+    @cached_property
+    def _by_kind(self) -> dict[Kind, list[Found]]:
+        by_kind: dict[Kind, list[Found]] = {}
+        for here in self.found:
+            by_kind.setdefault(here.entry.kind, []).append(here)
+        return by_kind
+
+    @cached_property
+    def negators(self) -> tuple[Found, ...]:
+        """Every "no" that denies something: not "no idea why", "not only", "never like this"."""
+        undoing = self.spans(Kind.NOT_NEGATION)
+        return tuple(
+            here
+            for here in self.spans(Kind.NEGATOR)
+            if not any(undo.start <= here.start and here.end <= undo.end for undo in undoing)
+        )
+
+    def spans(self, kind: Kind) -> Sequence[Found]:
+        """What the text holds of one kind, in order."""
+        return self._by_kind.get(kind, ())
+
+    def pause_after(self, place: int) -> Pause:
+        """The pause that follows the word at this place."""
+        after = place + 1
+        return self.words[after].pause if after < len(self.words) else self.last_pause
+
+    def ends_clause(self, place: int) -> bool:
+        """Whether a new clause begins with this word: after a full stop, at "but", at "and my"."""
+        word = self.words[place]
+        if word.pause >= Pause.QUESTION or word.text in self.lexicon.clause_words:
+            return True
+        joined = word.text in self.lexicon.list_words and place + 1 < len(self.words)
+        return joined and self.words[place + 1].text in self.lexicon.subjects | self.lexicon.verbs
+
+
+def how_meant(here: Found, reading: Reading) -> Meant:
+    """How a found wording is meant. Checked in order: somebody else, denial, past, fear, over."""
+    for judged in (_by_person, _by_negation, _by_denial_after, _by_past, _by_fear, _by_settling):
+        meant = judged(here, reading)
+        if meant is not Meant.STATED:
+            return meant
+    return Meant.STATED
+
+
+def _by_negation(here: Found, reading: Reading) -> Meant:
+    """Denied by a "no" before it, in the same clause; unsure where commas stand between."""
+    lexicon, words = reading.lexicon, reading.words
+    if any(_inside(span, here, words) for span in reading.negators):
+        return Meant.DENIED
+    ends = {span.end for span in reading.negators}
+    commas, subject = 0, words[here.start].text in lexicon.subjects
+    for place in range(here.start, max(0, here.start - _NEGATION_REACH), -1):
+        stopped = words[place].pause >= Pause.QUESTION
+        if stopped or (place not in ends and reading.ends_clause(place)):
+            return Meant.STATED
+        commas += words[place].pause is Pause.COMMA
+        if place in ends:
+            thought = words[place].text in lexicon.thinking
+            return Meant.STATED if subject and not thought else _over_commas(here, reading, commas)
+        subject = subject or words[place - 1].text in lexicon.subjects
+    return Meant.STATED
+
+
+def _over_commas(here: Found, reading: Reading, commas: int) -> Meant:
+    """A denial reaches over commas along a list, "no fever, chills or chest pain"; it does not
+    reach a clause with a verb, "no pop, calf is huge". Between the two it is unsure.
+    """
+    lexicon, words = reading.lexicon, reading.words
+    if not commas:
+        return Meant.DENIED
+    start, end = _clause(here, reading)
+    if any(word.text in lexicon.verbs for word in words[start:end]):
+        return Meant.STATED
+    beside = (here.start - 1, here.end)
+    listed = any(
+        0 <= place < len(words) and words[place].text in lexicon.either_words for place in beside
+    )
+    return Meant.DENIED if listed else Meant.UNSURE
+
+
+def _inside(span: Found, here: Found, words: tuple[Word, ...]) -> bool:
+    """Whether a "no" stands within a wording that does not itself name it: "calf is not hot"."""
+    held = {word.text for word in words[span.start : span.end]}
+    within = here.start < span.start and span.end < here.end
+    return within and not held <= here.entry.phrase.words
+
+
+def _by_denial_after(here: Found, reading: Reading) -> Meant:
+    """Denied by a lone "no" behind it: "Chest pain? No." A full stop between leaves it unsure."""
+    words, place = reading.words, here.end
+    while place < len(words) and words[place].pause is Pause.NONE:
+        if words[place].text in reading.lexicon.denials or place - here.end >= _DENIAL_AFTER_REACH:
+            break
+        place += 1
+    if place >= len(words) or words[place].text not in reading.lexicon.denials:
+        return Meant.STATED
+    if reading.pause_after(place) is Pause.NONE and place + 1 < len(words):
+        return Meant.STATED
+    return Meant.UNSURE if words[place].pause is Pause.FULL_STOP else Meant.DENIED
+
+
+def _by_person(here: Found, reading: Reading) -> Meant:
+    """Somebody else's, unless the patient comes in between or the other only reports it."""
+    lexicon, words = reading.lexicon, reading.words
+    rules = lexicon.signs.get(here.entry.key)
+    before = [
+        span
+        for span in reading.spans(Kind.OTHER_PERSON)
+        if span.end <= here.start + 1 and here.start - span.end < _PERSON_REACH
+    ]
+    if not before or (rules is not None and rules.family):
+        return Meant.STATED
+    person = max(before, key=lambda span: span.end)
+    between = range(person.end, here.start + 1)
+    upto_end = words[person.end : here.end]
+    if any(word.text in lexicon.first_person for word in upto_end):
+        return Meant.STATED
+    if any(reading.ends_clause(place) for place in between):
+        return Meant.STATED
+    near = words[person.end : person.end + _REPORTING_REACH]
+    if any(word.text in lexicon.reporting for word in near):
+        return Meant.STATED
+    if any(words[place].pause is Pause.COMMA for place in between):
+        return Meant.UNSURE
+    return Meant.UNSURE if _for_another(reading) else Meant.DENIED
+
+
+def _for_another(reading: Reading) -> bool:
+    """Whether somebody may be writing in the patient's place: then nothing is passed over."""
+    return any(here.entry.key == "for-another" for here in reading.spans(Kind.CLUE))
+
+
+def _by_past(here: Found, reading: Reading) -> Meant:
+    """Long ago, in the same clause and with no "now" in it; or in a short clause just before."""
+    rules = reading.lexicon.signs.get(here.entry.key)
+    if rules is None or rules.past is Past.COUNT:
+        return Meant.STATED
+    start, end = _clause(here, reading)
+    if start > 0 and start - _clause_start(start - 1, reading) <= _SHORT_CLAUSE_WORDS:
+        start = _clause_start(start - 1, reading)
+    inside = [
+        span
+        for kind in (Kind.PAST, Kind.NOW)
+        for span in reading.spans(kind)
+        if start <= span.start < end
+    ]
+    kinds = {span.entry.kind for span in inside}
+    if Kind.PAST not in kinds or Kind.NOW in kinds:
+        return Meant.STATED
+    return Meant.UNSURE if rules.past is Past.ASK else Meant.DENIED
+
+
+def _by_fear(here: Found, reading: Reading) -> Meant:
+    """Feared, asked about or supposed: "what if", "could it be", just before it."""
+    for span in reading.spans(Kind.SUPPOSED):
+        near = span.start < here.start < span.end + _SUPPOSED_REACH and here.end > span.end
+        between = range(span.end, here.start + 1)
+        broken = any(
+            _parted(place, reading) or reading.words[place].text in reading.lexicon.first_person
+            for place in between
+        )
+        if near and not broken:
+            return Meant.UNSURE
+    return Meant.STATED
+
+
+def _by_settling(here: Found, reading: Reading) -> Meant:
+    """Gone by now. Never for an emergency: a pop that no longer hurts is still a pop."""
+    rules = reading.lexicon.signs.get(here.entry.key)
+    if rules is None or not rules.settles or here.entry.tier is Tier.EMERGENCY:
+        return Meant.STATED
+    gone = any(
+        here.start < span.end and span.start < here.end + _SETTLED_REACH
+        for span in reading.spans(Kind.SETTLED)
+    )
+    return Meant.UNSURE if gone else Meant.STATED
+
+
+def _clause(here: Found, reading: Reading) -> tuple[int, int]:
+    """Where the clause of a wording begins and ends; commas part clauses here too."""
+    end = here.end
+    while end < len(reading.words) and not _parted(end, reading):
+        end += 1
+    return _clause_start(here.start, reading), end
+
+
+def _clause_start(place: int, reading: Reading) -> int:
+    while place > 0 and not _parted(place, reading):
+        place -= 1
+    return place
+
+
+def _parted(place: int, reading: Reading) -> bool:
+    return reading.words[place].pause is not Pause.NONE or reading.ends_clause(place)

@@ -1,0 +1,49 @@
+"""The rows that stand above all others: a warning sign, and a pause.
+
+They say that nothing is loaded today. They never say what a sign might mean.
+Read next: `step_back`.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+from rules.history import Concern, History, Pause
+from rules.protocol import Protocol
+from rules.reasons import Evidence
+
+
+def warning_sign(history: History, _protocol: Protocol, today: date) -> Evidence | None:
+    """A warning sign raised on or before today has not been closed by a clinician.
+
+    A sign closed today counts no more from today on. The most urgent open one is the evidence;
+    of equals, the oldest. None if no sign is open.
+    """
+    open_ones = [concern for concern in history.concerns if _is_open(concern, today)]
+    if not open_ones:
+        return None
+    gravest = min(open_ones, key=lambda concern: (concern.tier.urgency, concern.raised_on))
+    return {
+        "sign": gravest.sign,
+        "tier": gravest.tier.value,
+        "raised_on": gravest.raised_on.isoformat(),
+        "open_signs": len(open_ones),
+    }
+
+
+def paused(history: History, _protocol: Protocol, today: date) -> Evidence | None:
+    """A pause covers today; its first and its last day are included. None if none does."""
+    for pause in history.pauses:
+        if covers(pause, today):
+            until = None if pause.until is None else pause.until.isoformat()
+            return {"paused_on": pause.on.isoformat(), "paused_until": until}
+    return None
+
+
+def covers(pause: Pause, day: date) -> bool:
+    """Whether a pause covers a day [first and last day included]."""
+    return pause.on <= day and (pause.until is None or day <= pause.until)
+
+
+def _is_open(concern: Concern, today: date) -> bool:
+    return concern.raised_on <= today and (concern.closed_on is None or concern.closed_on > today)

@@ -1,0 +1,44 @@
+"""What the screen of a message returns. The lexicon itself: `warning_signs/<language>.toml`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rules.history import Tier
+
+
+@dataclass(frozen=True)
+class Sign:
+    """A kind of warning sign. `key` names it in store, template and tests, e.g. `tendon-rupture`.
+
+    `closed_question` is asked where the screen cannot tell; yes means the sign.
+    `title` is for the clinician. Never a diagnosis: it says what the patient reported.
+    """
+
+    key: str
+    tier: Tier
+    title: str
+    closed_question: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Match:
+    """A sign found in a text, and the words that showed it."""
+
+    sign: Sign
+    tier: Tier
+    words: str
+
+
+@dataclass(frozen=True)
+class Screening:
+    """What a text holds. `found`: most urgent first. `ask`: signs that one closed question settles."""
+
+    found: tuple[Match, ...] = ()
+    ask: tuple[Sign, ...] = ()
+
+    @property
+    def tier(self) -> Tier | None:
+        """The most urgent tier found, or None."""
+        return self.found[0].tier if self.found else None

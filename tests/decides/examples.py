@@ -1,0 +1,509 @@
+"""Worked examples for every reason of the decision order, on each side of each limit.
+
+Each row is the ready history of `building` with one thing changed; so what is expected follows from
+the changed value and the limit, by hand. `applies`: whether the reason is found at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+from decides.building import (
+    LADDER,
+    PRESENT,
+    TODAY,
+    USUAL_MOVES,
+    day,
+    level,
+    morning,
+    moves,
+    position_on,
+    ready_history,
+    session,
+    sessions_until,
+    with_last,
+    with_mornings,
+    with_sessions,
+    with_settings,
+)
+
+from rules.history import Activity, Concern, HeelRaises, History, Move, MovedBy, Pause, Tier
+from rules.protocol import Position, Protocol, Tendon
+from rules.quantities import Count, Effort, Minutes, Pain
+from rules.reasons import Reason
+
+
+@dataclass(frozen=True)
+class Example:
+    """One row: a history and a day, and whether the reason is found."""
+
+    reason: Reason
+    about: str
+    applies: bool
+    history: History
+    today: date = TODAY
+    protocol: Protocol = LADDER
+
+    @property
+    def id(self) -> str:
+        """The row's name in a test report."""
+        return f"{self.reason}: {self.about}"
+
+
+def _concern(raised: int, closed: int | None = None) -> History:
+    closed_on = None if closed is None else day(closed)
+    sign = Concern("tendon-rupture", Tier.EMERGENCY, day(raised), closed_on)
+    return ready_history(concerns=(sign,))
+
+
+def _stop() -> Iterator[Example]:
+    sign = Reason.WARNING_SIGN
+    yield Example(sign, "none", False, ready_history())
+    yield Example(sign, "raised yesterday", True, _concern(29))
+    yield Example(sign, "raised today", True, _concern(30))
+    yield Example(sign, "raised tomorrow", False, _concern(31))
+    yield Example(sign, "closed yesterday", False, _concern(20, closed=29))
+    yield Example(sign, "closed today", False, _concern(20, closed=30))
+    yield Example(sign, "closed tomorrow", True, _concern(20, closed=31))
+    for about, applies, first, last in (
+        ("until yesterday", False, 20, 29),
+        ("until today", True, 20, 30),
+        ("until tomorrow", True, 20, 31),
+        ("from yesterday, no end", True, 29, None),
+        ("from today", True, 30, 31),
+        ("from tomorrow", False, 31, None),
+    ):
+        pause = Pause(day(first), None if last is None else day(last))
+        yield Example(Reason.PAUSED, about, applies, ready_history(pauses=(pause,)))
+
+
+def _stepped_back(on: int, session_on: int | None, position: Position | None = None) -> Move:
+    about = None if session_on is None else day(session_on)
+    return Move(day(on), position or Position(1, 1), MovedBy.RULES, True, about)
+
+
+def _seen(on: int) -> Move:
+    return Move(day(on), Position(2, 1), MovedBy.CLINICIAN, session_on=day(28))
+
+
+def _over_limit() -> Iterator[Example]:
+    for reason, answer in (
+        (Reason.PAIN_DURING_OVER_LIMIT, "pain_during"),
+        (Reason.PAIN_AFTER_OVER_LIMIT, "pain_after"),
+        (Reason.NEXT_DAY_OVER_LIMIT, "pain_24h"),
+    ):
+        for pain, applies in ((3, False), (4, False), (5, True)):
+            about = f"{pain} with a limit of 4"
+            yield Example(
+                reason, about, applies, with_last(ready_history(), **{answer: Pain(pain)})
+            )
+        for limit, pain, applies in ((3, 3, False), (3, 4, True), (9, 5, False), (9, 6, True)):
+            about = f"{pain} with the clinician's limit of {limit}"
+            chosen = ready_history(pain_limit=Pain(limit))
+            yield Example(reason, about, applies, with_last(chosen, **{answer: Pain(pain)}))
+        bad = with_last(ready_history(), **{answer: Pain(5)})
+        yield Example(
+            reason, "not answered", False, with_last(bad, **{answer: None, "pain_24h": None})
+        )
+        for about, applies, move in (
+            ("stepped back for it", False, _stepped_back(29, 28)),
+            ("stepped back the same evening", False, _stepped_back(28, 28)),
+            ("stepped back later for another cause", False, _stepped_back(29, None)),
+            ("stepped back before it", True, _stepped_back(27, 26)),
+            ("done on the day of a step back for another", True, _stepped_back(28, 26)),
+            ("seen by the clinician", False, _seen(on=30 if answer == "pain_24h" else 29)),
+            ("moved on the day of the answer", True, _seen(on=29 if answer == "pain_24h" else 28)),
+            ("clinician moved without it", True, Move(day(29), Position(2, 1), MovedBy.CLINICIAN)),
+        ):
+            yield Example(reason, about, applies, replace(bad, moves=(*USUAL_MOVES, move)))
+    yield Example(
+        Reason.NEXT_DAY_OVER_LIMIT,
+        "5 on the morning after",
+        True,
+        with_mornings(ready_history(), morning(29, 5)),
+    )
+    yield Example(
+        Reason.NEXT_DAY_OVER_LIMIT,
+        "5 two mornings after",
+        False,
+        with_mornings(ready_history(), morning(30, 5)),
+    )
+
+
+def _two_days() -> Iterator[Example]:
+    reason = Reason.NOT_SETTLED_BY_TWO_DAYS
+    for pain, applies in ((3, False), (4, True), (5, True)):
+        usual = "with a usual of 2"
+        answered = with_last(ready_history(), pain_48h=Pain(pain))
+        yield Example(reason, f"48-hour answer {pain} {usual}", applies, answered)
+        woken = with_mornings(ready_history(), morning(30, pain))
+        yield Example(reason, f"second morning {pain} {usual}", applies, woken)
+    consumed = with_last(
+        ready_history(moves=(*USUAL_MOVES, _stepped_back(29, 28))), pain_48h=Pain(5)
+    )
+    yield Example(reason, "stepped back for it", False, consumed)
+    for on, applies in ((30, True), (31, False)):
+        moved = with_last(ready_history(moves=(*USUAL_MOVES, _seen(on))), pain_48h=Pain(5))
+        yield Example(reason, f"seen by the clinician on day {on}", applies, moved)
+    neither = with_mornings(with_last(ready_history(), pain_48h=None), morning(30, None))
+    yield Example(reason, "not answered", False, neither)
+
+
+def _weeks(this: list[int], last: list[int], stiff: tuple[int, int] = (10, 10)) -> History:
+    """Mornings of this week (to day 30) and of last week (to day 23), then unanswered ones."""
+    answered = {30 - index: (pain, stiff[0]) for index, pain in enumerate(this)}
+    answered |= {23 - index: (pain, stiff[1]) for index, pain in enumerate(last)}
+    plain = with_mornings(ready_history(), *(morning(n, None, None) for n in range(17, 31)))
+    return with_mornings(plain, *(morning(n, *both) for n, both in answered.items()))
+
+
+def _week_rows() -> Iterator[tuple[str, bool, History]]:
+    yield "pain up by 13/7", False, _weeks([3] + [4] * 6, [2] * 7)
+    yield "pain up by 13/7, the odd one oldest", False, _weeks([4] * 6 + [3], [2] * 7)
+    yield "pain up by 2", True, _weeks([4] * 7, [2] * 7)
+    yield "pain up by 15/7", True, _weeks([5] + [4] * 6, [2] * 7)
+    yield "up by 2, thirds in both means", True, _weeks([4, 4, 4, 4, 4, 5], [2, 2, 2, 2, 2, 3])
+    yield "pain up, three answers this week", False, _weeks([5] * 3, [2] * 7)
+    yield "pain up, four answers in each week", True, _weeks([5] * 4, [2] * 4)
+    yield "pain up, three answers last week", False, _weeks([5] * 7, [2] * 3)
+    yield "stiffness up by 14 minutes", False, _weeks([2] * 7, [2] * 7, (24, 10))
+    yield "stiffness up by 15 minutes", True, _weeks([2] * 7, [2] * 7, (25, 10))
+    yield "stiffness up by 16 minutes", True, _weeks([2] * 7, [2] * 7, (26, 10))
+    yield "stiffness up by 49 percent", False, _weeks([2] * 7, [2] * 7, (149, 100))
+    yield "stiffness up by 50 percent", True, _weeks([2] * 7, [2] * 7, (150, 100))
+    yield "stiffness up by 51 percent", True, _weeks([2] * 7, [2] * 7, (151, 100))
+    yield "stiffness up, three answers", False, _weeks([2] * 3, [2] * 7, (60, 10))
+    worse = _weeks([5] * 7, [2] * 7)
+    for on, applies in ((16, True), (19, True), (20, False), (24, False)):
+        move = _stepped_back(on, None)
+        stepped = replace(worse, moves=(*USUAL_MOVES, move))
+        yield f"stepped back on day {on}", applies, stepped
+
+
+def _next_day() -> Iterator[Example]:
+    reason = Reason.NEXT_DAY_ABOVE_USUAL
+    done = ready_history(sessions=(*sessions_until(26), session(29, pain_24h=None, pain_48h=None)))
+    for pain, applies in ((3, False), (4, True), (5, True)):
+        woken = with_mornings(done, morning(30, pain))
+        yield Example(reason, f"next morning {pain} with a usual of 2", applies, woken)
+    told = with_last(with_mornings(done, morning(30, 2)), pain_24h=Pain(4))
+    yield Example(reason, "24-hour answer 4, morning 2", True, told)
+    for pain, applies in ((3, False), (4, True)):
+        known = with_last(told, pain_48h=Pain(pain))
+        yield Example(reason, f"two-day pain {pain}", applies, known)
+    silent = with_mornings(
+        with_last(ready_history(), pain_24h=Pain(4), pain_48h=None),
+        morning(30, None),
+        morning(31, None),
+    )
+    yield Example(reason, "two days later, not yet answered", True, silent)
+    yield Example(reason, "three days later, never answered", False, silent, day(31))
+
+
+def _settling() -> Iterator[Example]:
+    reason = Reason.SETTLING_AFTER_STEP_BACK
+    back = ready_history(moves=(*USUAL_MOVES, _stepped_back(29, 28)))
+    for pain, applies in ((2, False), (3, False), (4, True)):
+        about = f"first-step pain {pain} with a usual of 2"
+        yield Example(reason, about, applies, with_mornings(back, morning(30, pain)))
+    yield Example(reason, "no morning since", True, with_mornings(back, morning(30, None)))
+    yield Example(reason, "the day itself", True, back, day(29))
+    flare = with_mornings(back, *(morning(number, 8) for number in range(29, 30)), morning(30, 4))
+    yield Example(reason, "the flare does not raise usual", True, flare)
+    risen = (morning(number, 0 if number <= 20 else 4) for number in range(13, 31))
+    yield Example(reason, "usual is that of the last session", False, with_mornings(back, *risen))
+    again = with_sessions(with_mornings(back, morning(30, 4)), session(30, Position(1, 1)))
+    yield Example(reason, "a session since", False, again)
+    same = replace(back, moves=(*USUAL_MOVES, _stepped_back(28, 26)))
+    on_the_day = with_mornings(same, morning(29, 4), morning(30, 4))
+    yield Example(reason, "a session on the day of the step back only", True, on_the_day)
+    set_by_hand = (*back.moves, Move(day(30), Position(1, 2), MovedBy.CLINICIAN))
+    moved = replace(with_mornings(back, morning(30, 5)), moves=set_by_hand)
+    yield Example(reason, "the clinician has moved the patient since", False, moved)
+    yield Example(
+        reason, "never stepped back", False, with_mornings(ready_history(), morning(30, 4))
+    )
+    none_done = replace(back, sessions=(), usual_pain=Pain(2))
+    yield Example(reason, "no session ever, 4", True, with_mornings(none_done, morning(30, 4)))
+    yield Example(reason, "no session ever, 3", False, with_mornings(none_done, morning(30, 3)))
+
+
+def _recovering() -> Iterator[Example]:
+    reason = Reason.STILL_RECOVERING
+    for days, applies in ((0, True), (1, True), (2, False), (3, False)):
+        yield Example(
+            reason, f"{days} days, every other day", applies, ready_history(), day(28 + days)
+        )
+    hops = with_sessions(ready_history(), session(28, Position(4, 1)))
+    for days, applies in ((2, True), (3, False), (4, False)):
+        about = f"{days} days after hops of 72 hours"
+        yield Example(reason, about, applies, hops, day(28 + days))
+    longer = with_sessions(ready_history(), session(28, Position(9, 1)))
+    yield Example(reason, "done under a longer protocol", True, longer)
+    yield Example(reason, "no session yet", False, ready_history(sessions=()))
+
+
+def _after_a_break() -> Iterator[Example]:
+    reason = Reason.AFTER_A_BREAK
+    for days, applies in ((13, False), (14, True), (15, True)):
+        yield Example(reason, f"{days} days", applies, ready_history(), day(28 + days))
+    yield Example(reason, "no session yet", False, ready_history(sessions=()))
+
+
+def _level_since(began: int) -> History:
+    stays = ((-40, Position(1, 1)), (began, Position(2, 1)), (began + 1, Position(2, 3)))
+    return ready_history(moves=moves(*stays))
+
+
+def _too_few_days() -> Iterator[Example]:
+    reason = Reason.TOO_FEW_DAYS
+    for days, applies in ((20, True), (21, False), (22, False)):
+        yield Example(reason, f"{days} of 21 days", applies, _level_since(30 - days))
+    inside = ready_history(moves=moves((-40, Position(1, 1)), (20, Position(2, 1))))
+    yield Example(reason, "a dose comes next", False, inside)
+    top = ready_history(moves=moves((-40, Position(1, 1)), (20, Position(5, 2))))
+    yield Example(reason, "nothing comes next", False, top)
+    lowered = (*USUAL_MOVES, Move(day(20), Position(2, 1), MovedBy.RULES))
+    lowered += (Move(day(22), Position(2, 3), MovedBy.CLINICIAN),)
+    yield Example(reason, "dose lowered ten days ago", True, ready_history(moves=lowered))
+    last = moves((-40, Position(1, 1)), (20, Position(2, 3)))
+    yield Example(reason, "came by the last move", True, ready_history(moves=last))
+    same = (*USUAL_MOVES, Move(day(20), Position(2, 3), MovedBy.CLINICIAN))
+    yield Example(reason, "set where it was ten days ago", True, ready_history(moves=same))
+    first = ready_history(moves=moves((5, Position(1, 1)), (15, Position(1, 2))))
+    yield Example(reason, "dose raised at the first level", False, first)
+    for start, applies in ((13, False), (14, True)):
+        done = tuple(session(n) for n in range(start, 30, 2))
+        late = ready_history(sessions=done, moves=moves((-40, Position(1, 1)), (0, PRESENT)))
+        yield Example(reason, f"first session {start} days after the move", applies, late)
+    for gap, applies in ((13, False), (14, True)):
+        done = (session(0, Position(2, 1)), *(session(n) for n in range(gap, 30, 2)))
+        kept = ready_history(sessions=done)
+        yield Example(reason, f"first session back {30 - gap} days ago", applies, kept)
+
+
+DAILY = replace(LADDER, levels=(LADDER.levels[0], level("daily", days_min=14, spacing_hours=24)))
+
+
+def _daily(*done: int, **changes: Any) -> History:
+    sessions = tuple(session(number, Position(2, 1)) for number in done)
+    stays = moves((-40, Position(1, 1)), (0, Position(2, 1)))
+    return ready_history(moves=stays, sessions=sessions, **changes)
+
+
+def _too_few_sessions() -> Iterator[Example]:
+    reason = Reason.TOO_FEW_SESSIONS
+    for about, applies, done in (
+        ("13 of 14, daily", False, range(13)),
+        ("4 of 14, daily", True, (0, 4, 8, 12)),
+        ("11 of 14, daily", True, range(11)),
+    ):
+        yield Example(reason, about, applies, _daily(*done), day(14), DAILY)
+    for missed, applies in ((2, False), (3, False), (4, True)):
+        about = f"12 of {12 + missed}, daily"
+        yield Example(reason, about, applies, _daily(*range(12)), day(12 + missed), DAILY)
+    off = {"rest_days": (day(12),), "pauses": (Pause(day(13), day(13)),)}
+    yield Example(
+        reason, "rest and pause not missed", False, _daily(*range(12), **off), day(17), DAILY
+    )
+    undone = _daily(*range(12))
+    undone = with_sessions(undone, session(11, Position(2, 1), sets_done=Count(0)))
+    yield Example(reason, "no set done is not done", True, undone, day(15), DAILY)
+    nearly = _daily(*range(23))
+    yield Example(reason, "23 of 29, daily", True, nearly, day(29), DAILY)
+    stays = (*USUAL_MOVES[:-1], Move(day(27), Position(2, 3), MovedBy.RULES))
+    for about, changes in (
+        ("the only one at this dose without a set", {"sets_done": Count(0)}),
+        ("the only one since at another dose", {"position": Position(2, 2)}),
+    ):
+        tried = with_last(ready_history(moves=stays), **changes)
+        yield Example(reason, about, True, tried)
+    yield Example(reason, "every other day", False, ready_history())
+    late = ready_history(sessions=tuple(session(n, position_on(n)) for n in range(0, 30, 3)))
+    yield Example(reason, "a day late each time, every other day", False, late)
+    half = ready_history(sessions=tuple(session(n, position_on(n)) for n in range(0, 30, 4)))
+    yield Example(reason, "half of them, every other day", True, half)
+    yield Example(reason, "none yet", True, ready_history(sessions=()))
+    for on, applies in ((27, False), (28, False), (29, True)):
+        stays = (*USUAL_MOVES[:-1], Move(day(on), Position(2, 3), MovedBy.RULES))
+        moved = ready_history(moves=stays)
+        yield Example(reason, f"at this dose since day {on}, last session day 28", applies, moved)
+
+
+def _follow_up() -> Iterator[Example]:
+    reason = Reason.FOLLOW_UP_MISSING
+    yield Example(reason, "all there", False, ready_history())
+    for about, on, number, answer in (
+        ("next day of the last", 28, 29, "pain_24h"),
+        ("two days of the last", 28, 30, "pain_48h"),
+        ("next day of the third last", 24, 25, "pain_24h"),
+        ("two days of the second last", 26, 28, "pain_48h"),
+        ("next day of the fourth last", 22, 23, "pain_24h"),
+    ):
+        applies = on >= 24
+        told = with_sessions(ready_history(), session(on, **{answer: None}))
+        woken = with_mornings(ready_history(), morning(number, None))
+        neither = with_mornings(told, morning(number, None))
+        yield Example(reason, f"{about}, neither answer", applies, neither)
+        yield Example(reason, f"{about}, morning alone", False, told)
+        yield Example(reason, f"{about}, later answer alone", False, woken)
+    for answer in ("pain_during", "pain_after"):
+        yield Example(
+            reason, f"{answer} of the last", True, with_last(ready_history(), **{answer: None})
+        )
+    earlier = with_sessions(ready_history(), session(26, pain_during=None, pain_after=None))
+    yield Example(reason, "pain during of an earlier one", False, earlier)
+    missing = session(26, position_on(2), pain_24h=None)
+    other = with_sessions(with_mornings(_level_since(27), morning(27, None)), missing)
+    yield Example(reason, "session before this level began", False, other)
+    yield Example(reason, "no session yet", False, ready_history(sessions=()))
+
+
+def _effort_and_raises() -> Iterator[Example]:
+    raises = Reason.CRITERION_NOT_MET
+    for count, applies in ((9, True), (10, False), (11, False)):
+        counted = ready_history(heel_raises=(HeelRaises(day(25), Count(count)),))
+        yield Example(raises, f"{count} of 10", applies, counted)
+    fewer = (HeelRaises(day(18), Count(12)), HeelRaises(day(25), Count(9)))
+    yield Example(raises, "the latest counts", True, ready_history(heel_raises=fewer))
+    yield Example(raises, "never counted", True, ready_history(heel_raises=()))
+    inside = ready_history(heel_raises=(), moves=USUAL_MOVES[:-1])
+    yield Example(raises, "a dose comes next", False, inside)
+    unasked = ready_history(heel_raises=(), moves=USUAL_MOVES[:2])
+    yield Example(raises, "the level asks nothing", False, unasked)
+    hard = Reason.STILL_HARD
+    for effort, applies in ((4, False), (5, False), (6, True)):
+        yield Example(
+            hard, f"effort {effort}", applies, with_last(ready_history(), effort=Effort(effort))
+        )
+    for on, applies in ((26, True), (24, False)):
+        tried = with_sessions(ready_history(), session(on, effort=Effort(9)))
+        yield Example(hard, f"effort 9 on day {on}", applies, tried)
+    yield Example(hard, "not answered", False, with_last(ready_history(), effort=None))
+
+
+def _masked_and_raised() -> Iterator[Example]:
+    masked = Reason.MASKED_BY_PAINKILLER
+    for on, applies in ((22, False), (24, True), (26, True), (28, True)):
+        taken = with_sessions(ready_history(), session(on, painkiller=True))
+        yield Example(masked, f"taken on day {on}", applies, taken)
+    yield Example(masked, "not answered", False, with_last(ready_history(), painkiller=None))
+    raised = Reason.RAISED_THIS_WEEK
+    for days, applies in ((6, True), (7, False), (8, False)):
+        stays = (*USUAL_MOVES[:-1], Move(day(30 - days), Position(2, 3), MovedBy.RULES))
+        yield Example(raised, f"raised {days} days ago", applies, ready_history(moves=stays))
+    by_hand = (*USUAL_MOVES[:-1], Move(day(28), Position(2, 3), MovedBy.CLINICIAN))
+    yield Example(raised, "raised by the clinician", True, ready_history(moves=by_hand))
+    first = moves((-40, Position(1, 1)), (28, Position(2, 3)))
+    yield Example(raised, "the first raise of all", True, ready_history(moves=first))
+    back = (*USUAL_MOVES[:-1], Move(day(26), Position(2, 3), MovedBy.RULES))
+    back += (Move(day(28), Position(2, 2), MovedBy.CLINICIAN),)
+    yield Example(raised, "raised and lowered again", True, ready_history(moves=back))
+    same = (*USUAL_MOVES, Move(day(28), Position(2, 3), MovedBy.CLINICIAN))
+    yield Example(raised, "set where it was", False, ready_history(moves=same))
+    lowered = (*USUAL_MOVES, Move(day(28), Position(2, 2), MovedBy.CLINICIAN))
+    yield Example(raised, "lowered two days ago", False, ready_history(moves=lowered))
+    yield Example(raised, "enrolled today", False, ready_history(moves=moves((30, Position(1, 1)))))
+
+
+def _sore() -> Iterator[Example]:
+    reason = Reason.SORE_BUT_SETTLED
+    for answer in ("pain_during", "pain_after"):
+        for pain, applies in ((2, False), (3, False), (4, True)):
+            sore = with_last(ready_history(), **{answer: Pain(pain)})
+            yield Example(reason, f"{answer} {pain} with comfortable at 3", applies, sore)
+    for answer in ("pain_24h", "pain_48h"):
+        for pain, applies in ((2, False), (3, False), (4, True)):
+            sore = with_last(ready_history(), **{answer: Pain(pain)})
+            yield Example(reason, f"{answer} {pain} with a usual of 2", applies, sore)
+    used = with_settings(comfort_max=4)
+    for answer in ("pain_during", "pain_after", "pain_24h", "pain_48h"):
+        over = with_last(ready_history(moves=(*USUAL_MOVES, _seen(on=31))), **{answer: Pain(5)})
+        about = f"{answer} over the limit, answered for"
+        yield Example(reason, about, True, over, protocol=used)
+    high = with_mornings(ready_history(), *(morning(n, 5) for n in range(-40, 31)))
+    settled = with_last(high, pain_24h=Pain(5), pain_48h=Pain(5))
+    yield Example(reason, "at a usual that is over the limit", True, settled)
+    low = with_last(ready_history(pain_limit=Pain(2)), pain_during=Pain(3))
+    yield Example(reason, "comfortable, over the clinician's limit", True, low)
+    yield Example(reason, "no session yet", False, ready_history(sessions=()))
+
+
+def _walks(*walks: tuple[int, int]) -> History:
+    return ready_history(activities=tuple(Activity(day(n), Minutes(m)) for n, m in walks))
+
+
+def _spike() -> Iterator[Example]:
+    reason = Reason.ACTIVITY_SPIKE
+    before = ((5, 80), (10, 100), (15, 60))
+    for minutes, applies in ((109, False), (110, False), (111, True)):
+        about = f"{minutes} minutes, longest before 100"
+        yield Example(reason, about, applies, _walks(*before, (30, minutes)))
+    for on, applies in ((27, False), (28, True), (29, True), (31, False)):
+        about = f"on day {on}, last session on day 28"
+        yield Example(reason, about, applies, _walks(*before, (on, 200)))
+    for on, applies in ((28, False), (29, True), (30, True)):
+        about = f"on day {on}, last session on day 30"
+        done = with_sessions(_walks(*before, (on, 200)), session(30))
+        yield Example(reason, about, applies, done)
+    yield Example(reason, "two on record", False, _walks(*before[:2], (30, 200)))
+    yield Example(reason, "three on record", True, _walks(*before, (30, 200)))
+    yield Example(
+        reason, "recent ones are no record", False, _walks(*before[:2], (29, 90), (30, 200))
+    )
+    # The last session was on day 28, so the 30 days before it begin on day -2.
+    for on, applies in ((-3, False), (-2, True)):
+        about = f"third on record on day {on}"
+        yield Example(reason, about, applies, _walks((on, 50), (5, 100), (10, 100), (30, 200)))
+    yield Example(reason, "nothing recent", False, _walks(*before))
+    rested = replace(_walks(*before, (24, 200)), sessions=sessions_until(10))
+    yield Example(reason, "since a session of long ago, within the week", True, rested)
+    earlier = replace(_walks(*before, (23, 200)), sessions=sessions_until(10))
+    yield Example(reason, "since a session of long ago, before the week", False, earlier)
+
+
+def _ends() -> Iterator[Example]:
+    gate, top = Reason.NEEDS_CLINICIAN, Reason.TOP_OF_THE_LADDER
+    stays = (*USUAL_MOVES, Move(day(17), Position(3, 2), MovedBy.CLINICIAN))
+    before = ready_history(moves=stays)
+    yield Example(gate, "hops next, gate closed", True, before)
+    yield Example(gate, "hops next, gate open", False, replace(before, hops_allowed=True))
+    yield Example(gate, "no hops next", False, ready_history())
+    hopping = ready_history(moves=(*stays, Move(day(18), Position(4, 1), MovedBy.CLINICIAN)))
+    yield Example(gate, "hops now, gate closed again", True, hopping)
+    yield Example(gate, "deficit next, insertional", True, ready_history(tendon=Tendon.INSERTIONAL))
+    for at, applies in ((Position(5, 1), False), (Position(5, 2), True)):
+        stands = ready_history(moves=moves((-40, at)), hops_allowed=True)
+        yield Example(top, f"level {at.level}, dose {at.dose} of 5, 2", applies, stands)
+    ready = Reason.READY
+    yield Example(ready, "nothing against it", True, ready_history())
+    yield Example(ready, "sore", False, with_last(ready_history(), pain_during=Pain(4)))
+    yield Example(ready, "no session yet", False, ready_history(sessions=()))
+    just_enrolled = ready_history(moves=moves((30, Position(1, 1))), sessions=(), mornings=())
+    yield Example(ready, "just enrolled", False, just_enrolled)
+
+
+def _all() -> Iterator[Example]:
+    yield from _stop()
+    yield from _over_limit()
+    yield from _two_days()
+    for about, applies, history in _week_rows():
+        yield Example(Reason.WEEK_WORSE_THAN_LAST, about, applies, history)
+    yield from _next_day()
+    yield from _settling()
+    yield from _recovering()
+    yield from _after_a_break()
+    yield from _too_few_days()
+    yield from _too_few_sessions()
+    yield from _follow_up()
+    yield from _effort_and_raises()
+    yield from _masked_and_raised()
+    yield from _sore()
+    yield from _spike()
+    yield from _ends()
+
+
+EXAMPLES: tuple[Example, ...] = tuple(_all())

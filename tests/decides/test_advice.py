@@ -1,0 +1,347 @@
+"""The decision order, row by row: worked examples on each side of each limit."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from decides.building import (
+    LADDER,
+    TODAY,
+    USUAL_MOVES,
+    day,
+    level,
+    morning,
+    moves,
+    ready_history,
+    session,
+    with_last,
+    with_mornings,
+)
+from decides.examples import EXAMPLES, Example
+
+from rules.advice import ORDER, advise
+from rules.errors import HistoryError
+from rules.history import Concern, History, Move, MovedBy, Pause, Tier
+from rules.ladder import lower_position, next_position
+from rules.protocol import Position, Tendon
+from rules.quantities import Effort, Pain
+from rules.reasons import Action, Reason
+from rules.usual import next_day_pain, two_day_pain, usual_pain
+
+
+def reasons(history: History, protocol=LADDER, today=TODAY) -> list[Reason]:
+    """All reasons that apply, the deciding one first."""
+    advice = advise(history, protocol, today)
+    return [advice.reason, *(finding.reason for finding in advice.also)]
+
+
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda example: example.id)
+def test_a_reason_is_found_on_its_side_of_the_limit(example: Example) -> None:
+    """Each reason applies where its row says so and nowhere else."""
+    found = reasons(example.history, example.protocol, example.today)
+
+    assert (example.reason in found) is example.applies
+
+
+@pytest.mark.parametrize("reason", list(Reason))
+def test_each_reason_decides_in_some_example(reason: Reason) -> None:
+    """Each reason is the first that applies in an example, with its own action and evidence."""
+    decided = [
+        advice
+        for example in EXAMPLES
+        if (advice := advise(example.history, example.protocol, example.today)).reason is reason
+    ]
+
+    assert decided
+    assert {advice.action for advice in decided} == {
+        rule.action for rule in ORDER if rule.reason is reason
+    }
+    assert all(advice.because.evidence for advice in decided)
+
+
+def test_ready_advances_to_the_next_level() -> None:
+    """With nothing against it the patient goes one level up, at its lowest dose."""
+    advice = advise(ready_history(), LADDER, TODAY)
+
+    assert (advice.action, advice.stood, advice.position) == (
+        Action.ADVANCE,
+        Position(2, 3),
+        Position(3, 1),
+    )
+    assert advice.also == ()
+    assert advice.session_today
+
+
+def test_ready_advances_to_the_next_dose() -> None:
+    """Inside a level the dose climbs first."""
+    stays = moves((-40, Position(1, 1)), (16, Position(2, 2)))
+    done = tuple(session(number, Position(2, 2)) for number in range(16, 30, 2))
+
+    advice = advise(ready_history(moves=stays, sessions=done), LADDER, TODAY)
+
+    assert (advice.action, advice.position) == (Action.ADVANCE, Position(2, 3))
+
+
+@pytest.mark.parametrize(
+    ("position", "lower"),
+    [
+        pytest.param(Position(3, 2), Position(2, 1), id="one level down, lowest dose"),
+        pytest.param(Position(2, 1), Position(1, 1), id="from the second to the first"),
+        pytest.param(Position(1, 2), Position(1, 1), id="at the first level, lowest dose"),
+        pytest.param(Position(1, 1), Position(1, 1), id="nothing below"),
+    ],
+)
+def test_a_step_back_lowers_the_place(position: Position, lower: Position) -> None:
+    """A step back goes one level down at its lowest dose, and the day has no session."""
+    history = with_last(ready_history(moves=moves((-40, position))), pain_during=Pain(6))
+
+    advice = advise(history, LADDER, TODAY)
+
+    assert (advice.action, advice.position, advice.session_today) == (
+        Action.STEP_BACK,
+        lower,
+        False,
+    )
+
+
+def test_after_a_break_the_lowest_dose_comes_first() -> None:
+    """Fourteen days without a session lead to the level's lowest dose, with a session today."""
+    advice = advise(ready_history(), LADDER, day(42))
+
+    assert (advice.reason, advice.position, advice.session_today) == (
+        Reason.AFTER_A_BREAK,
+        Position(2, 1),
+        True,
+    )
+
+
+@pytest.mark.parametrize(
+    ("position", "below"),
+    [
+        pytest.param(Position(4, 1), Position(3, 1), id="from two-leg hops"),
+        pytest.param(Position(5, 2), Position(3, 1), id="from one-leg hops, past the others"),
+    ],
+)
+def test_a_closed_gate_takes_the_hops_away(position: Position, below: Position) -> None:
+    """A patient on hops whose gate the clinician closes is given the level below the gate."""
+    history = ready_history(moves=moves((-40, position)))
+
+    advice = advise(history, LADDER, day(32))
+
+    assert (advice.action, advice.position) == (Action.HOLD, below)
+
+
+def test_a_closed_gate_leads_down_to_the_first_level_if_it_must() -> None:
+    """Where nothing else is open, the first level is."""
+    protocol = replace(LADDER, levels=(level("raises"), level("hops", hops=True)))
+    history = ready_history(moves=moves((-40, Position(2, 1))))
+
+    assert advise(history, protocol, day(32)).position == Position(1, 1)
+
+
+def test_a_warning_sign_outranks_everything() -> None:
+    """With every other kind of reason there as well, an open sign still decides."""
+    sign = Concern("tendon-rupture", Tier.EMERGENCY, day(30))
+    history = with_last(
+        ready_history(concerns=(sign,), pauses=(Pause(day(30)),)),
+        pain_during=Pain(9),
+        effort=Effort(9),
+    )
+
+    advice = advise(history, LADDER, TODAY)
+
+    assert (advice.action, advice.session_today) == (Action.STOP, False)
+    assert [finding.reason for finding in advice.also[:2]] == [
+        Reason.PAUSED,
+        Reason.PAIN_DURING_OVER_LIMIT,
+    ]
+
+
+def test_the_gravest_open_sign_is_the_evidence() -> None:
+    """Of several open signs the most urgent is named, and their number is told."""
+    history = ready_history(
+        concerns=(
+            Concern("stiff-for-long", Tier.NEXT_WORKING_DAY, day(20)),
+            Concern("calf-swelling", Tier.SAME_DAY, day(29)),
+        )
+    )
+
+    evidence = advise(history, LADDER, TODAY).because.evidence
+
+    assert (evidence["sign"], evidence["open_signs"]) == ("calf-swelling", 2)
+
+
+def test_the_evidence_shows_the_numbers_compared() -> None:
+    """A decision can be shown again from its evidence alone."""
+    history = with_mornings(ready_history(), morning(29, 6))
+
+    advice = advise(history, LADDER, TODAY)
+
+    assert dict(advice.because.evidence) == {
+        "next_day_pain": 6,
+        "limit": 4,
+        "session_on": "2026-03-30",
+    }
+
+
+def test_the_evidence_counts_the_sessions_done_and_prescribed() -> None:
+    """Every six days where every other day was due: three done, two missed in each of two gaps."""
+    few = tuple(session(number) for number in (16, 22, 28))
+
+    advice = advise(ready_history(sessions=few, moves=_level_two_from(16)), LADDER, TODAY)
+
+    found = {one.reason: one.evidence for one in (advice.because, *advice.also)}
+    evidence = found[Reason.TOO_FEW_SESSIONS]
+    assert (evidence["sessions_done"], evidence["sessions_prescribed"]) == (3, 7)
+
+
+def _level_two_from(number: int) -> tuple[Move, ...]:
+    return moves((-40, Position(1, 1)), (number, Position(2, 3)))
+
+
+@pytest.mark.parametrize(
+    "answers",
+    [
+        pytest.param({"pain_during": Pain(8)}, id="during"),
+        pytest.param({"pain_48h": Pain(7)}, id="two days"),
+    ],
+)
+def test_one_session_causes_one_step_back(answers: dict[str, Pain]) -> None:
+    """Once stepped back for a session, the same answers lead to rest and then to hold."""
+    history = with_last(ready_history(), **answers)
+    first = advise(history, LADDER, TODAY)
+    move = Move(TODAY, first.position, MovedBy.RULES, step_back=True, session_on=day(28))
+    after = replace(history, moves=(*USUAL_MOVES, move))
+    settled = with_mornings(after, morning(31, 2))
+
+    assert first.action is Action.STEP_BACK
+    assert advise(after, LADDER, TODAY).action is Action.REST_DAY
+    assert advise(settled, LADDER, day(31)).action is Action.HOLD
+
+
+@pytest.mark.parametrize(
+    ("answered", "usual"),
+    [
+        pytest.param([], 6.0, id="none: enrolment"),
+        pytest.param([1, 1, 1, 1], 6.0, id="four: enrolment"),
+        pytest.param([1, 1, 2, 5, 5], 2.0, id="five: their median"),
+        pytest.param([1, 1, 2, 3, 5, 5], 2.5, id="six: halfway"),
+    ],
+)
+def test_usual_is_the_median_once_five_are_answered(answered: list[int], usual: float) -> None:
+    """Under five answers the enrolment value stands; from five on their median."""
+    mornings = tuple(morning(27 - index, pain) for index, pain in enumerate(answered))
+    history = ready_history(usual_pain=Pain(6), mornings=tuple(reversed(mornings)))
+
+    assert usual_pain(history, LADDER, day(28)) == usual
+
+
+@pytest.mark.parametrize(
+    ("number", "counts"),
+    [
+        pytest.param(14, False, id="fourteen days before"),
+        pytest.param(15, True, id="thirteen days before"),
+        pytest.param(28, True, id="the session's own morning"),
+        pytest.param(29, False, id="the morning after"),
+    ],
+)
+def test_usual_looks_at_the_fourteen_mornings_up_to_the_session(number: int, counts: bool) -> None:
+    """The window has the session's own morning as its last and no later one."""
+    mornings = tuple(morning(n, 3 if n == number else None) for n in range(10, 31))
+    protocol = replace(LADDER, settings=replace(LADDER.settings, usual_answers_min=1))
+    history = ready_history(usual_pain=Pain(7), mornings=mornings)
+
+    assert usual_pain(history, protocol, day(28)) == (3.0 if counts else 7.0)
+
+
+@pytest.mark.parametrize(
+    ("woken", "told", "worse"),
+    [
+        pytest.param(None, None, None, id="neither"),
+        pytest.param(3, None, 3, id="morning alone"),
+        pytest.param(None, 4, 4, id="later answer alone"),
+        pytest.param(3, 4, 4, id="later answer worse"),
+        pytest.param(5, 4, 5, id="morning worse"),
+        pytest.param(0, None, 0, id="none at all is an answer"),
+    ],
+)
+def test_next_day_and_two_day_pain_are_the_worse_answer(
+    woken: int | None, told: int | None, worse: int | None
+) -> None:
+    """Either answer makes it known, and of two the worse one counts."""
+    answer = None if told is None else Pain(told)
+    history = with_mornings(
+        with_last(ready_history(), pain_24h=answer, pain_48h=answer),
+        morning(29, woken),
+        morning(30, woken),
+    )
+
+    last = history.sessions[-1]
+
+    assert next_day_pain(history, last) == worse
+    assert two_day_pain(history, last) == worse
+
+
+def test_the_ladder_climbs_one_dose_or_level_at_a_time() -> None:
+    """From the lowest place to the top each place comes once, and above it nothing."""
+    climbed = [Position(1, 1)]
+    while (ahead := next_position(LADDER, climbed[-1])) is not None:
+        climbed.append(ahead)
+
+    assert climbed == [
+        Position(number, dose)
+        for number, one in enumerate(LADDER.levels, start=1)
+        for dose in range(1, len(one.doses) + 1)
+    ]
+
+
+@pytest.mark.parametrize(
+    "position",
+    [
+        pytest.param(Position(0, 1), id="below the first level"),
+        pytest.param(Position(6, 1), id="above the last level"),
+        pytest.param(Position(2, 0), id="below the lowest dose"),
+        pytest.param(Position(2, 4), id="above the highest dose"),
+    ],
+)
+def test_a_place_off_the_ladder_is_refused(position: Position) -> None:
+    """No advice is made up for a place that the protocol does not have."""
+    history = ready_history(moves=moves((-40, position)))
+
+    with pytest.raises(HistoryError, match="position on the ladder"):
+        advise(history, LADDER, TODAY)
+    with pytest.raises(HistoryError, match="position on the ladder"):
+        lower_position(LADDER, position)
+
+
+def test_a_protocol_for_the_other_tendon_is_refused() -> None:
+    """A mid-portion protocol gives no advice on an insertional tendon."""
+    protocol = replace(LADDER, tendon=Tendon.MID_PORTION)
+
+    with pytest.raises(HistoryError, match="insertional"):
+        advise(ready_history(tendon=Tendon.INSERTIONAL), protocol, TODAY)
+
+
+def test_a_ladder_of_hops_alone_is_refused_while_the_gate_is_closed() -> None:
+    """Where no level is open nothing is advised instead."""
+    protocol = replace(LADDER, levels=(level("hops", doses=2, hops=True),))
+
+    with pytest.raises(HistoryError, match="found none"):
+        advise(ready_history(moves=moves((-40, Position(1, 1)))), protocol, TODAY)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        pytest.param({"moves": ()}, id="no move"),
+        pytest.param({"mornings": (morning(2), morning(1))}, id="mornings out of order"),
+        pytest.param({"mornings": (morning(1), morning(1))}, id="one morning twice"),
+        pytest.param({"rest_days": (day(2), day(1))}, id="rest days out of order"),
+        pytest.param({"visa_a": ((day(2), 50), (day(1), 60))}, id="scores out of order"),
+    ],
+)
+def test_a_history_that_contradicts_itself_is_refused(changes: dict[str, object]) -> None:
+    """A history out of order never comes to be."""
+    with pytest.raises(HistoryError):
+        ready_history(**changes)

@@ -1,0 +1,214 @@
+"""What a clinician is told without a word from the patient: three rows for each limit."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from decides.building import (
+    LADDER,
+    TODAY,
+    USUAL_MOVES,
+    day,
+    morning,
+    ready_history,
+    session,
+    with_last,
+    with_mornings,
+)
+
+from rules.alerts import Alert, AlertKey, alerts
+from rules.history import Activity, HeelRaises, History, Move, MovedBy, Pause, Tier
+from rules.protocol import Position
+from rules.quantities import Count, Minutes, Pain
+
+
+def keys(history: History, number: int = 30) -> list[AlertKey]:
+    """The keys of the alerts of a day."""
+    return [alert.key for alert in alerts(history, LADDER, day(number))]
+
+
+def silent_since(number: int, **changes: object) -> History:
+    """A history whose last answer of any kind is about a day."""
+    mornings = tuple(morning(n) for n in range(-40, number + 1))
+    quiet = {"mornings": mornings, "sessions": (), "activities": (), "heel_raises": ()}
+    return ready_history(**{**quiet, **changes})
+
+
+def test_a_calm_history_gives_no_alert() -> None:
+    """Nothing is told where nothing is to be told."""
+    assert alerts(ready_history(), LADDER, TODAY) == ()
+
+
+@pytest.mark.parametrize(
+    ("days", "told"),
+    [
+        pytest.param(2, False, id="two days"),
+        pytest.param(3, True, id="three days"),
+        pytest.param(4, True, id="four days"),
+    ],
+)
+def test_three_days_of_silence_are_told(days: int, told: bool) -> None:
+    """Silence counts from the last answer and is told from the third day on."""
+    found = alerts(silent_since(30 - days), LADDER, TODAY)
+
+    assert [(a.key, a.tier, a.since) for a in found] == (
+        [(AlertKey.SILENCE, Tier.NEXT_WORKING_DAY, day(30 - days))] if told else []
+    )
+
+
+@pytest.mark.parametrize(
+    "answer",
+    [
+        pytest.param({"sessions": (session(28),)}, id="a session"),
+        pytest.param({"sessions": (session(26),)}, id="its 48-hour answer"),
+        pytest.param({"sessions": (session(27, pain_48h=None),)}, id="its 24-hour answer"),
+        pytest.param({"activities": (Activity(day(28), Minutes(30)),)}, id="an activity"),
+        pytest.param({"heel_raises": (HeelRaises(day(28), Count(9)),)}, id="heel raises"),
+        pytest.param({"visa_a": ((day(28), 60),)}, id="a score"),
+        pytest.param({"pauses": (Pause(day(20), day(28)),)}, id="a pause that ended"),
+        pytest.param({"pauses": (Pause(day(20), day(30)),)}, id="a pause until today"),
+        pytest.param({"enrolled_on": day(28)}, id="enrolment"),
+    ],
+)
+def test_any_answer_ends_the_silence(answer: dict[str, object]) -> None:
+    """An answer of any kind two days ago, or a pause, is no silence of three days."""
+    assert keys(silent_since(10, **answer)) == []
+
+
+def test_an_unanswered_morning_is_no_answer() -> None:
+    """A morning that holds neither pain nor stiffness does not end the silence."""
+    history = with_mornings(silent_since(20), morning(30, None, None))
+
+    assert keys(history) == [AlertKey.SILENCE]
+
+
+@pytest.mark.parametrize(
+    ("pain", "told"),
+    [pytest.param(9, False, id="nine"), pytest.param(10, True, id="ten")],
+)
+@pytest.mark.parametrize("answer", ["pain_during", "pain_after", "pain_24h", "pain_48h", "woken"])
+def test_pain_of_ten_is_told_the_same_day(answer: str, pain: int, told: bool) -> None:
+    """Ten in any answer is for a clinician on the same day, nine is not yet."""
+    plain = ready_history()
+    woken = with_mornings(plain, morning(30, pain))
+    history = woken if answer == "woken" else with_last(plain, **{answer: Pain(pain)})
+
+    found = alerts(history, LADDER, TODAY)
+
+    assert [(a.key, a.tier) for a in found] == (
+        [(AlertKey.PAIN_VERY_HIGH, Tier.SAME_DAY)] if told else []
+    )
+
+
+@pytest.mark.parametrize(
+    ("days_later", "told"),
+    [
+        pytest.param(0, True, id="the same day"),
+        pytest.param(3, True, id="three days later"),
+        pytest.param(4, False, id="four days later"),
+    ],
+)
+def test_pain_of_ten_is_told_of_the_last_days(days_later: int, told: bool) -> None:
+    """An answer about up to three days ago is still noticed when it comes late."""
+    history = with_mornings(ready_history(), morning(26, 10))
+
+    assert (AlertKey.PAIN_VERY_HIGH in keys(history, 26 + days_later)) is told
+
+
+def test_two_tens_about_one_day_are_one_alert() -> None:
+    """A date is told once, whatever was answered about it."""
+    history = with_last(ready_history(), pain_during=Pain(10), pain_after=Pain(10))
+
+    assert keys(history) == [AlertKey.PAIN_VERY_HIGH]
+
+
+def stepped_back(*days: int, pain: int = 4) -> History:
+    """Step backs on some days, and a last week of one pain; usual before was 2."""
+    backs = tuple(
+        Move(day(n), Position(1, 1), MovedBy.RULES, True, day(n - 1)) for n in sorted(days)
+    )
+    history = ready_history(moves=(*USUAL_MOVES[:3], *backs))
+    return with_mornings(history, *(morning(n, pain) for n in range(24, 31)))
+
+
+@pytest.mark.parametrize(
+    ("days", "pain", "told"),
+    [
+        pytest.param((17, 27), 4, True, id="fourteen days with today"),
+        pytest.param((16, 27), 4, False, id="fifteen days with today"),
+        pytest.param((18, 27), 4, True, id="thirteen days with today"),
+        pytest.param((27,), 4, False, id="one step back"),
+        pytest.param((17, 22, 27), 4, True, id="three step backs"),
+        pytest.param((17, 27), 3, True, id="one above usual"),
+        pytest.param((17, 27), 2, False, id="at usual"),
+    ],
+)
+def test_two_step_backs_and_still_worse_are_told(
+    days: tuple[int, ...], pain: int, told: bool
+) -> None:
+    """Two step backs within fourteen days are told while the week is above what was usual."""
+    found = {a.key: a for a in alerts(stepped_back(*days, pain=pain), LADDER, TODAY)}
+
+    assert (AlertKey.STEPPED_BACK_TWICE in found) is told
+    if told:
+        assert found[AlertKey.STEPPED_BACK_TWICE].since == day(27)
+
+
+@pytest.mark.parametrize(
+    ("answers", "told"), [pytest.param(3, True, id="three"), pytest.param(4, False, id="four")]
+)
+def test_too_few_answers_cannot_rule_out_worse(answers: int, told: bool) -> None:
+    """At usual, but with fewer than four answers in the week, the alert is given."""
+    history = stepped_back(17, 27, pain=2)
+    silent = (morning(n, None) for n in range(24, 31 - answers))
+
+    assert (AlertKey.STEPPED_BACK_TWICE in keys(with_mornings(history, *silent))) is told
+
+
+@pytest.mark.parametrize(
+    ("days", "told"),
+    [
+        pytest.param(13, False, id="thirteen days"),
+        pytest.param(14, True, id="fourteen days"),
+        pytest.param(15, True, id="fifteen days"),
+    ],
+)
+def test_two_weeks_of_rest_after_a_step_back_are_told(days: int, told: bool) -> None:
+    """A tendon that does not settle for two weeks after a step back is for a clinician."""
+    history = stepped_back(30 - days, pain=5)
+    history = replace(history, sessions=tuple(s for s in history.sessions if s.on < day(15)))
+
+    assert (AlertKey.NOT_SETTLING in keys(history)) is told
+
+
+@pytest.mark.parametrize(
+    ("days", "scores", "told"),
+    [
+        pytest.param(83, (50, 55), False, id="a day under twelve weeks"),
+        pytest.param(84, (50, 55), True, id="twelve weeks"),
+        pytest.param(85, (50, 55), True, id="a day over twelve weeks"),
+        pytest.param(84, (50, 63), True, id="up by thirteen"),
+        pytest.param(84, (50, 64), False, id="up by fourteen"),
+        pytest.param(84, (50, 65), False, id="up by fifteen"),
+        pytest.param(84, (50,), False, id="one score"),
+        pytest.param(84, (50, 70, 55), True, id="the latest counts"),
+    ],
+)
+def test_too_little_response_by_twelve_weeks_is_told(
+    days: int, scores: tuple[int, ...], told: bool
+) -> None:
+    """From twelve weeks on, a rise of VISA-A under 14 points is told (lagas-2021)."""
+    visa_a = tuple((day(10 + index), score) for index, score in enumerate(scores))
+    history = ready_history(enrolled_on=day(30 - days), visa_a=visa_a)
+
+    assert (AlertKey.NO_RESPONSE in keys(history)) is told
+
+
+def test_the_most_urgent_alert_comes_first() -> None:
+    """A same-day alert stands before those for the next working day."""
+    history = with_mornings(stepped_back(17, 27), morning(30, 10))
+
+    found: tuple[Alert, ...] = alerts(history, LADDER, TODAY)
+
+    assert [alert.tier for alert in found] == [Tier.SAME_DAY, Tier.NEXT_WORKING_DAY]
