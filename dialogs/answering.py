@@ -1,0 +1,180 @@
+"""Takes the answers out of a reply: what is recorded, what still waits, what is asked next.
+
+Reads nothing itself (`reading`) and words nothing (`templates`). Read next: `patient`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from dialogs.asking import ask
+from dialogs.questions import (
+    FACTS,
+    SESSION,
+    TRIES_BEFORE_CHOICES,
+    TRIES_BEFORE_UNREAD,
+    Kind,
+    batch,
+    belongs_to,
+    without,
+)
+from dialogs.reading import Read, Reading, read_answers, sentence
+from dialogs.turn import (
+    Answer,
+    Asked,
+    Completed,
+    Question,
+    Recorded,
+    Said,
+    SignAnswered,
+    Situation,
+    State,
+    Turn,
+    Unread,
+)
+from dialogs.words import Words
+
+COMPLETING = ("morning", "follow-up", "session", "weekly")
+
+
+@dataclass(frozen=True)
+class Talk:
+    """One step's whole input, handed down."""
+
+    state: State
+    text: str
+    situation: Situation
+    words: Words
+
+
+def answer_typed(talk: Talk) -> Turn:
+    """A typed reply with questions waiting. What cannot be read is asked again, never guessed."""
+    asked = batch(talk.state.waiting)
+    reading = read_answers(talk.text, asked, talk.words)
+    if not reading.reads and asked[0].question is Question.SIGN:
+        # "3 10" under a yes-or-no question answers the morning behind it. Keep it, ask again.
+        behind = batch(without(talk.state.waiting, _signs(talk.state)))
+        second = read_answers(talk.text, behind, talk.words) if behind else Reading()
+        if second.reads and not second.problem:
+            return accept(talk, second)
+    if reading.problem and not reading.reads:
+        return not_understood(talk, reading)
+    return accept(talk, reading)
+
+
+def accept(talk: Talk, reading: Reading) -> Turn:
+    """Record what was read, drop it from the queue, and ask what comes next."""
+    before = talk.state.waiting
+    answered = tuple(read.asked for read in reading.reads)
+    waiting = followed(reading.reads, without(before, answered))
+    recorded: list[Recorded] = [_recorded(read) for read in reading.reads]
+    said = [said for read in reading.reads if (said := read_back(read))]
+    if reading.rest:
+        recorded.append(Unread(reading.rest))
+        said.append(Said("passed-on"))
+    said += [Said("sign-no") for read in reading.reads if _is_sign(read) and not read.value]
+    said += [Said("no-session") for read in reading.reads if _no_session(read)]
+    done, held = completed(talk.state, waiting, reading.reads)
+    recorded += done
+    last = answered or talk.state.last
+    state = replace(talk.state, waiting=waiting, last=last, held=held)
+    talk = replace(talk, state=state)
+    if reading.problem:
+        turn = not_understood(talk, reading)
+        return replace(turn, recorded=(*recorded, *turn.recorded), said=(*said, *turn.said))
+    following = (ask(state, talk.situation, talk.words),) if waiting else ()
+    behind = bool(done) or any(_is_sign(read) and read.value for read in reading.reads)
+    if behind:
+        return Turn(state, tuple(recorded), tuple(said), following)
+    return Turn(state, tuple(recorded), (*said, *following))
+
+
+def not_understood(talk: Talk, reading: Reading) -> Turn:
+    """Ask again, clearer each time; from the third time on the clinician sees the words too."""
+    first = reading.at or talk.state.waiting[0]
+    tries = first.tries + 1
+    waiting = tuple(
+        replace(a, tries=tries) if a.key == first.key else a for a in talk.state.waiting
+    )
+    state = replace(talk.state, waiting=waiting)
+    told = not reading.reads and sentence(talk.text, talk.words)
+    unread = told or tries >= TRIES_BEFORE_UNREAD
+    template = "unclear/" + _unclear_template(reading.problem, tries, told)
+    said = ask(state, talk.situation, talk.words, template)
+    return Turn(state, (Unread(talk.text),) if unread else (), (said,))
+
+
+def completed(
+    state: State, waiting: tuple[Asked, ...], reads: tuple[Read, ...]
+) -> tuple[list[Completed], tuple[Completed, ...]]:
+    """Groups that these answers complete, and those held back.
+
+    A morning is held until the follow-up asked in the same message is answered, so that one
+    advice stands on both.
+    """
+    done = list(state.held)
+    for read in reads:
+        group, about = FACTS[read.asked.question].group, read.asked.about
+        complete = Completed(group, about)
+        if group not in COMPLETING or complete in done or _no_session(read):
+            continue
+        if not any(belongs_to(asked, group, about) for asked in waiting):
+            done.append(complete)
+    if any(belongs_to(asked, "follow-up") for asked in waiting):
+        held = tuple(c for c in done if c.group == "morning")
+        return [c for c in done if c not in held], held
+    return done, ()
+
+
+def followed(reads: tuple[Read, ...], waiting: tuple[Asked, ...]) -> tuple[Asked, ...]:
+    """The queue after what these answers bring about.
+
+    No sets end the session's questions; sets bring them back where a correction undoes that. An
+    activity has an effort, none has not.
+    """
+    for read in reads:
+        about = read.asked.about
+        if read.asked.question is Question.SETS_DONE:
+            session = any(belongs_to(asked, "session", about) for asked in waiting)
+            if not read.value:
+                waiting = tuple(a for a in waiting if not belongs_to(a, "session", about))
+            elif not session and len(reads) == 1:
+                waiting = tuple(Asked(q, about) for q in SESSION[1:]) + waiting
+        if read.asked.question is Question.ACTIVITY_MINUTES:
+            effort = Asked(Question.ACTIVITY_EFFORT, about)
+            waiting = tuple(a for a in waiting if a.key != effort.key)
+            waiting = (effort, *waiting) if read.value else waiting
+    return waiting
+
+
+def _recorded(read: Read) -> Recorded:
+    if _is_sign(read):
+        return SignAnswered(read.asked.sign, bool(read.value))
+    return Answer(read.asked.question, read.asked.about, read.value)
+
+
+def read_back(read: Read) -> Said | None:
+    """What was rounded, or chosen from a range, said back; None where nothing was."""
+    if not read.note:
+        return None
+    values = {"question": read.asked.question.value, "value": read.value, "note": read.note}
+    minutes = FACTS[read.asked.question].kind is Kind.MINUTES
+    return Said("read-back", {**values, "minutes": minutes})
+
+
+def _no_session(read: Read) -> bool:
+    return read.asked.question is Question.SETS_DONE and read.value == 0
+
+
+def _is_sign(read: Read) -> bool:
+    return read.asked.question is Question.SIGN
+
+
+def _signs(state: State) -> tuple[Asked, ...]:
+    return tuple(a for a in state.waiting if a.question is Question.SIGN)
+
+
+def _unclear_template(problem: str, tries: int, told: bool) -> str:
+    if tries >= TRIES_BEFORE_UNREAD or told:
+        return "unread"
+    return "choices" if tries >= TRIES_BEFORE_CHOICES else problem

@@ -1,0 +1,110 @@
+"""Puts the questions that wait: the message for the head of the queue, with its buttons.
+
+Chooses no question (`patient`, `prompts`) and reads no reply (`reading`).
+Read next: `templates/en/ask`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from dialogs.questions import FACTS, TRIES_BEFORE_CHOICES, Kind, batch, choices
+from dialogs.turn import Choice, Prescription, Question, Said, Situation, State, Value
+from dialogs.wording import day_word
+from dialogs.words import Words
+from rules.protocol import DoseUnit
+
+# A reply that shows how: plausible and low, so that it suggests nothing alarming. Convention.
+EXAMPLES: Mapping[Question, str] = {
+    Question.FIRST_STEP_PAIN: "3",
+    Question.STIFFNESS: "10",
+    Question.NEXT_DAY_PAIN: "2",
+    Question.TWO_DAY_PAIN: "2",
+    Question.SETS_DONE: "3",
+    Question.PAIN_DURING: "2",
+    Question.PAIN_AFTER: "1",
+    Question.EFFORT: "4",
+    Question.PAINKILLER: "no",
+}
+
+_NOTHING_DUE: Mapping[str, Value] = {
+    "level": "",
+    "exercise": "",
+    "tempo": "",
+    "sets": 0,
+    "amount": 0,
+    "seconds": False,
+    "load": 0.0,
+    "heavy": False,
+}
+
+
+def ask(
+    state: State, situation: Situation, words: Words, template: str = "ask", **values: Value
+) -> Said:
+    """The questions at the head of the queue, said by `template` (which includes "ask")."""
+    asked = batch(state.waiting)
+    first = asked[0]
+    if first.tries >= TRIES_BEFORE_CHOICES:
+        asked = asked[:1]
+    return Said(
+        template,
+        {
+            "asks": " ".join(a.question.value for a in asked),
+            "example": " ".join(EXAMPLES.get(a.question, "3") for a in asked),
+            "about": first.about.isoformat(),
+            "day": day_word(first.about, situation.today, language=situation.language),
+            "days_ago": (situation.today - first.about).days,
+            "out_of": first.out_of,
+            "sign_question": first.wording,
+            "guess": state.guess,
+            "guess_time": _local(state.guess, situation.now),
+            "loose": state.loose,
+            "kind": FACTS[first.question].kind.value,
+            "lowest": FACTS[first.question].lowest,
+            "highest": FACTS[first.question].highest,
+            **_both_sides(state),
+            **values,
+        },
+        _buttons(state, words),
+    )
+
+
+def session_values(prescription: Prescription | None) -> dict[str, Value]:
+    """What a session consists of, for templates; `exercise` is empty where there is none."""
+    if prescription is None:
+        return dict(_NOTHING_DUE)
+    level, dose = prescription.level, prescription.dose
+    return {
+        "level": level.name,
+        "exercise": level.exercise,
+        "tempo": level.tempo,
+        "sets": dose.sets,
+        "amount": dose.amount,
+        "seconds": dose.unit is DoseUnit.SECONDS,
+        "load": dose.added_load_kg,
+        "heavy": level.heavy or level.hops,
+    }
+
+
+def _buttons(state: State, words: Words) -> tuple[tuple[Choice, ...], ...]:
+    first = state.waiting[0]
+    if state.guess and FACTS[first.question].kind is Kind.PLACE:
+        row = tuple(Choice(words.buttons[a], a, first) for a in ("yes", "no"))
+        return (row,)
+    return choices(first, words.buttons)
+
+
+def _both_sides(state: State) -> dict[str, Value]:
+    """While enrolling, the side is what was just answered; afterwards the situation knows it."""
+    for answer in state.gathered:
+        if answer.question is Question.SIDE:
+            return {"both_sides": answer.value == "both"}
+    return {}
+
+
+def _local(zone: str, now: datetime) -> str:
+    """The time in a zone now, as "14:05"; empty where no zone is offered."""
+    return now.astimezone(ZoneInfo(zone)).strftime("%H:%M") if zone else ""

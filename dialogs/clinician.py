@@ -1,0 +1,158 @@
+"""Reads what a clinician tells the bot: a command, or not understood.
+
+Names patients by the text that was written; who is meant is found out elsewhere, and so is
+whether the writer may say it. Never acts. Read next: `turn`, for the commands.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from datetime import date
+
+from dialogs.reading_times import read_until
+from dialogs.turn import (
+    Acknowledge,
+    AllowHops,
+    CloseConcern,
+    Command,
+    Enrol,
+    ListNeeds,
+    NotUnderstood,
+    PausePatient,
+    ResumePatient,
+    SetLevel,
+    ShowPatient,
+)
+from dialogs.words import Words, bare, plain, shipped_words
+from rules.protocol import Tendon
+
+_NUMBER = re.compile(r"#?(\d{1,9})\b")
+_ADDRESS = re.compile(r"\+[\d ().-]{6,24}\d$")
+
+
+def read_command(text: str, *, today: date, words: Words | None = None) -> Command:
+    """The command that a clinician's message is.
+
+    today: the clinician's local date, for "till 3 May". words: None takes the English ones; those of
+    the clinician's language are handed in.
+    A message that is no command, or one with something missing, is `NotUnderstood`.
+    """
+    words = words or shipped_words()
+    line = bare(text)
+    commands = words.clinician["commands"]
+    start = next((phrase for phrase in commands if _starts(line, phrase)), None)
+    if start is None:
+        return NotUnderstood(text)
+    written = " ".join(text.split()).strip(" .!?,;:'\"")
+    rest = written[_cut(written, start) :].strip(" ,:;")
+    found = READERS[commands[start]](rest, today, words)
+    return NotUnderstood(text) if found is None else found
+
+
+def _starts(line: str, phrase: str) -> bool:
+    return line == phrase or line.startswith((phrase + " ", phrase + ",", phrase + ":"))
+
+
+def _cut(written: str, start: str) -> int:
+    """Where the command ends in the text as it was written, with its capitals."""
+    kept = plain(written)
+    place = kept.find(start)
+    return max(place, 0) + len(start)
+
+
+def _have(rest: str, _today: date, _words: Words) -> Command | None:
+    if not rest:
+        return Acknowledge()
+    number = _NUMBER.fullmatch(rest.strip(" .!"))
+    return Acknowledge(int(number[1])) if number else None
+
+
+def _close(rest: str, _today: date, words: Words) -> Command | None:
+    number = _NUMBER.match(rest)
+    said = rest[number.end() :].strip(" ,:;.-") if number else rest
+    for phrase, outcome in words.clinician["outcomes"].items():
+        if _starts(bare(said), phrase):
+            note = said[len(phrase) :].strip(" ,:;.-")
+            return CloseConcern(int(number[1]) if number else None, outcome, note)
+    return None
+
+
+def _enrol(rest: str, _today: date, words: Words) -> Command | None:
+    address = _ADDRESS.search(rest)
+    parts = (rest[: address.start()] if address else rest).split()
+    kinds, small = words.clinician["tendons"], words.clinician["small"]
+    tendons = [n for n, part in enumerate(parts) if bare(part) in kinds]
+    if len(tendons) != 1 or tendons[0] == 0:
+        return None
+    at = tendons[0]
+    if any(small.get(bare(part)) != "enrol" for part in parts[at + 1 :]):
+        return None
+    number = "+" + re.sub(r"\D", "", address[0]) if address else ""
+    tendon = Tendon(kinds[bare(parts[at])])
+    return Enrol(" ".join(parts[:at]), tendon, "sms" if number else "", number)
+
+
+def _level(rest: str, _today: date, words: Words) -> Command | None:
+    between = _either("level", words)
+    dose = _either("dose", words)
+    match = re.fullmatch(
+        rf"(.+?)(?: (?:{between}))* (\d{{1,2}})(?:[ ./]+(?:(?:{dose}) )?(\d{{1,2}}))?",
+        rest,
+        re.IGNORECASE,
+    )
+    if match is None or int(match[2]) < 1 or int(match[3] or 1) < 1:
+        return None
+    return SetLevel(match[1].strip(), int(match[2]), int(match[3] or 1))
+
+
+def _either(kind: str, words: Words) -> str:
+    """A pattern for the small words that may stand there."""
+    small = words.clinician["small"]
+    return "|".join(re.escape(word) for word, meaning in small.items() if meaning == kind)
+
+
+def _pause(rest: str, today: date, words: Words) -> Command | None:
+    marks = words.time["marks"]
+    joints = [re.escape(p) for p, mark in marks.items() if mark in ("until", "for")]
+    match = re.search(rf"\s(?:{'|'.join(joints)})\s", rest, re.IGNORECASE)
+    if match is None:
+        # Without a joint every word is the name: a date in it would be lost, so it is refused.
+        return PausePatient(rest) if rest and not re.search(r"\d", rest) else None
+    until = read_until(rest[match.end() :], today, words)
+    return PausePatient(rest[: match.start()].strip(), until) if until else None
+
+
+def _resume(rest: str, _today: date, _words: Words) -> Command | None:
+    return ResumePatient(rest) if rest else None
+
+
+def _hops(rest: str, _today: date, words: Words) -> Command | None:
+    name, _, last = rest.rpartition(" ")
+    meaning = words.answers.get(bare(last))
+    if not name or meaning not in ("yes", "no"):
+        return None
+    return AllowHops(name.strip(), meaning == "yes")
+
+
+def _list(rest: str, _today: date, _words: Words) -> Command | None:
+    return None if rest else ListNeeds()
+
+
+def _show(rest: str, _today: date, _words: Words) -> Command | None:
+    return ShowPatient(rest) if rest else None
+
+
+Reader = Callable[[str, date, Words], Command | None]
+
+READERS: Mapping[str, Reader] = {
+    "have": _have,
+    "close": _close,
+    "enrol": _enrol,
+    "level": _level,
+    "pause": _pause,
+    "resume": _resume,
+    "hops": _hops,
+    "list": _list,
+    "show": _show,
+}

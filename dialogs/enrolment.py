@@ -1,0 +1,107 @@
+"""The enrolment dialog: consent, time zone, morning time, side, usual pain and stiffness.
+
+One question a message. A guessed time zone is confirmed by the time it is there. A "no" to
+consent ends it. Read next: `patient`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import time
+
+from dialogs.answering import Talk, not_understood, read_back
+from dialogs.asking import ask
+from dialogs.questions import ENROLMENT
+from dialogs.reading import Reading, read_answers
+from dialogs.reading_places import read_place
+from dialogs.turn import (
+    Answer,
+    Asked,
+    Consented,
+    Declined,
+    Enrolled,
+    Question,
+    Said,
+    Situation,
+    State,
+    Turn,
+    Unread,
+)
+from dialogs.wording import render
+from dialogs.words import bare, shipped_words
+
+
+def open_enrolment(state: State, situation: Situation) -> Turn:
+    """Start the enrolment dialog afresh: every question waits, consent is asked first."""
+    today = situation.today
+    signs = tuple(a for a in state.waiting if a.question is Question.SIGN)
+    state = State(waiting=signs + tuple(Asked(question, today) for question in ENROLMENT))
+    return Turn(state, said=(ask(state, situation, shipped_words(situation.language)),))
+
+
+def answer_enrolment(talk: Talk) -> Turn:
+    """A reply to the enrolment question at the head of the queue."""
+    asked = talk.state.waiting[0]
+    if asked.question is Question.TIME_ZONE:
+        return _time_zone(talk)
+    reading = read_answers(talk.text, (asked,), talk.words)
+    if reading.problem or len(reading.reads) != 1:
+        return not_understood(talk, Reading(problem=reading.problem or "unclear", at=asked))
+    if asked.question is not Question.CONSENT:
+        return _with_notes(_gathered(talk, reading.reads[0].value), reading)
+    if not reading.reads[0].value:
+        return Turn(State(), (Declined(),), (Said("enrolment/declined"),))
+    shown = render(ask(talk.state, talk.situation, talk.words), talk.situation)
+    state = replace(talk.state, waiting=talk.state.waiting[1:])
+    return Turn(state, (Consented(shown),), (ask(state, talk.situation, talk.words),))
+
+
+def _with_notes(turn: Turn, reading: Reading) -> Turn:
+    """The turn, with what was rounded said back and words beside the answer kept."""
+    noted = read_back(reading.reads[0])
+    said = (noted, *turn.said) if noted else turn.said
+    recorded = (*turn.recorded, Unread(reading.rest)) if reading.rest else turn.recorded
+    return replace(turn, recorded=recorded, said=said)
+
+
+def _time_zone(talk: Talk) -> Turn:
+    """A place, or the yes or no to the zone offered."""
+    meaning = talk.words.answers.get(bare(talk.text), "")
+    if talk.state.guess and meaning == "yes":
+        return _gathered(talk, talk.state.guess)
+    if talk.state.guess and meaning == "no":
+        state = replace(talk.state, guess="")
+        return Turn(state, said=(ask(state, talk.situation, talk.words, "enrolment/other-city"),))
+    place = read_place(talk.text, talk.words)
+    if place is None:
+        problem = Reading(problem="unclear", at=talk.state.waiting[0])
+        return not_understood(replace(talk, state=replace(talk.state, guess="")), problem)
+    if place.certain:
+        return _gathered(talk, place.zone)
+    state = replace(talk.state, guess=place.zone)
+    return Turn(state, said=(ask(state, talk.situation, talk.words),))
+
+
+def _gathered(talk: Talk, value: int | str) -> Turn:
+    """Keep the answer and ask on; after the last one the patient is enrolled."""
+    asked = talk.state.waiting[0]
+    answer = Answer(asked.question, asked.about, value)
+    gathered = (*talk.state.gathered, answer)
+    waiting = talk.state.waiting[1:]
+    if waiting:
+        state = replace(talk.state, waiting=waiting, gathered=gathered, guess="")
+        return Turn(state, said=(ask(state, talk.situation, talk.words),))
+    enrolled = _enrolled(gathered)
+    values = {"morning_time": enrolled.morning_time.strftime("%H:%M"), "side": enrolled.side}
+    return Turn(State(), (enrolled,), (Said("enrolment/welcome", values),))
+
+
+def _enrolled(gathered: tuple[Answer, ...]) -> Enrolled:
+    values = {answer.question: answer.value for answer in gathered}
+    return Enrolled(
+        time_zone=str(values[Question.TIME_ZONE]),
+        morning_time=time.fromisoformat(str(values[Question.MORNING_TIME])),
+        side=str(values[Question.SIDE]),
+        usual_pain=int(values[Question.USUAL_PAIN]),
+        usual_stiffness=int(values[Question.USUAL_STIFFNESS]),
+    )

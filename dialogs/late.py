@@ -1,0 +1,209 @@
+"""Answers that come late, or about another day: each lands on its own day and question, or is
+asked about.
+
+The rule, in full. A question is open from its prompt until the prompt is over (`Asked.closes_at`)
+or a later prompt takes its place; then it is missed. A missed question takes no bare number
+silently:
+
+* two or more numbers that answer all of what was missed together count for it, if they do not
+  answer all of what is open; the patient is told for what they count;
+* where they would fit what is open as well, in part, the patient is asked;
+* one number alone is asked about (`loose`);
+* a message that names a day ("yesterday 3 10", "this morning 4 20") is about that day.
+
+An answer is taken for up to three days. Never guesses between two. Read next: `patient`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+from dialogs.answering import Talk, accept
+from dialogs.asking import ask
+from dialogs.life_words import after_phrase, before_phrase, life_words
+from dialogs.questions import FACTS, batch, without
+from dialogs.reading import Reading, read_answers
+from dialogs.tokens import tokens
+from dialogs.turn import Asked, Question, Said, Situation, State, Turn
+from dialogs.wording import day_word
+from dialogs.words import bare
+
+# How long an answer is taken after its day [days]. Convention: later, nobody remembers a number.
+LATE_DAYS_MAX = 3
+
+# Groups of questions that can be answered late.
+LATE = frozenset({"morning", "follow-up", "session"})
+
+MORNING = (Question.FIRST_STEP_PAIN, Question.STIFFNESS)
+
+
+def close_what_is_over(state: State, situation: Situation) -> State:
+    """The state with questions whose prompt is over moved to those missed."""
+    over = tuple(
+        a for a in state.waiting if a.closes_at is not None and a.closes_at <= situation.now
+    )
+    missed = still_missed((*state.missed, *over), situation)
+    if not over and missed == state.missed:
+        return state
+    waiting = without(state.waiting, over)
+    follow_up = any(FACTS[a.question].group == "follow-up" for a in waiting)
+    return replace(
+        state, waiting=waiting, missed=missed, held=state.held if follow_up else ()
+    )
+
+
+def released(before: State, after: State) -> bool:
+    """Whether closing a follow-up leaves a morning that was held back for it complete."""
+    return bool(before.held) and not after.held
+
+
+def still_missed(asked: tuple[Asked, ...], situation: Situation) -> tuple[Asked, ...]:
+    """Those that can still be answered late: of the last days, without an answer, once each."""
+    first = situation.today - timedelta(days=LATE_DAYS_MAX)
+    known = {(answer.question, answer.about) for answer in situation.answered}
+    kept: dict[object, Asked] = {}
+    for one in asked:
+        late = FACTS[one.question].group in LATE and one.about >= first
+        if late and (one.question, one.about) not in known:
+            kept[one.key] = replace(one, closes_at=None, tries=0)
+    return tuple(kept.values())
+
+
+def late_answer(talk: Talk) -> Turn | None:
+    """Numbers that answer all of what was missed together; None where they do not, or where they
+    answer all of what is open."""
+    missed = _batch(talk.state.missed)
+    if len(missed) < 2 or _complete(read_answers(talk.text, missed, talk.words), missed) is None:
+        return None
+    waiting = batch(talk.state.waiting)
+    if waiting and FACTS[waiting[0].question].group not in LATE:
+        return None
+    now = read_answers(talk.text, waiting, talk.words) if waiting else Reading()
+    if _complete(now, waiting) is not None:
+        return None
+    if now.reads and not now.problem:
+        return ask_about(talk)
+    reading = read_answers(talk.text, missed, talk.words)
+    return _taken(talk, missed, reading)
+
+
+def ask_about(talk: Talk) -> Turn:
+    """Ask which day or session the numbers are about; what waits is put again afterwards."""
+    asked = Asked(Question.WHAT_ABOUT, talk.situation.today)
+    state = replace(
+        talk.state, waiting=(asked, *talk.state.waiting), loose=talk.text.strip(), last=()
+    )
+    return Turn(state, said=(ask(state, talk.situation, talk.words),))
+
+
+def of_a_named_day(talk: Talk) -> Turn | None:
+    """ "yesterday 3 10", "Monday: 3 2 1", "this morning 4 20": numbers with the day they are about.
+
+    None where the message is anything else.
+    """
+    found = named_day(talk, bare(talk.text))
+    if found is None or not _numbers_only(talk, found[1]):
+        return None
+    about, rest, morning = found
+    talk = replace(talk, text=rest)
+    if about < talk.situation.today - timedelta(days=LATE_DAYS_MAX):
+        return Turn(talk.state, said=(Said("too-late-number"),))
+    fitting = [
+        (asked, reading)
+        for asked in _open_on(talk, about, morning=morning)
+        if (reading := _complete(read_answers(rest, asked, talk.words), asked)) is not None
+    ]
+    if len(fitting) != 1:
+        return ask_about(talk) if about == talk.situation.today else _which(talk, about)
+    return _taken(talk, *fitting[0])
+
+
+def named_day(talk: Talk, line: str) -> tuple[date, str, bool] | None:
+    """The day that a line begins or ends with, the rest of it, and whether a morning is named."""
+    life = life_words(talk.situation.language)
+    today = talk.situation.today
+    mornings = life.lists["mornings.words"]
+    rest = _without_phrase(line, mornings)
+    morning = rest is not None
+    line = rest if rest is not None else line
+    for phrase, ago in life.days.items():
+        rest = _without_phrase(line, (phrase,))
+        if rest is not None:
+            return today - timedelta(days=ago), _without_morning(rest, mornings), morning
+    for phrase, weekday in talk.words.time["weekdays"].items():
+        rest = _without_phrase(line, (str(phrase),))
+        if rest is not None:
+            ago = (today.weekday() - int(weekday)) % 7 or 7
+            return today - timedelta(days=ago), _without_morning(rest, mornings), morning
+    return (today, line, True) if morning else None
+
+
+def _without_phrase(line: str, phrases: tuple[str, ...]) -> str | None:
+    rest = after_phrase(line, phrases)
+    return before_phrase(line, phrases) if rest is None else rest
+
+
+def _without_morning(line: str, mornings: tuple[str, ...]) -> str:
+    rest = _without_phrase(line, mornings)
+    return line if rest is None else rest
+
+
+def _numbers_only(talk: Talk, rest: str) -> bool:
+    pieces = tokens(rest, talk.words)
+    plain = all(piece.kind in ("value", "sep", "and", "label", "none", "no") for piece in pieces)
+    return plain and any(piece.kind == "value" for piece in pieces)
+
+
+def _open_on(talk: Talk, about: date, *, morning: bool) -> list[tuple[Asked, ...]]:
+    """What could still be answered about a day, as questions that belong together."""
+    known = {(a.question, a.about) for a in talk.situation.answered}
+    options = [
+        tuple(a for a in (Asked(q, about) for q in MORNING) if (a.question, about) not in known)
+    ]
+    if not morning:
+        here = (*talk.state.waiting, *talk.state.missed)
+        session = tuple(a for a in here if a.about == about)
+        options.append(batch(tuple(a for a in session if FACTS[a.question].group == "session")))
+    return [option for option in options if option]
+
+
+def _which(talk: Talk, about: date) -> Turn:
+    """Nothing, or more than one thing, of that day fits the numbers."""
+    day = day_word(about, talk.situation.today, language=talk.situation.language)
+    return Turn(talk.state, said=(Said("day-unclear", {"day": day}),))
+
+
+def _batch(missed: tuple[Asked, ...]) -> tuple[Asked, ...]:
+    """The latest of what was missed that belongs together."""
+    if not missed:
+        return ()
+    last = missed[-1]
+    fact = FACTS[last.question]
+    return tuple(
+        a for a in missed if FACTS[a.question].batch == fact.batch and a.about == last.about
+    )
+
+
+def _complete(reading: Reading, asked: tuple[Asked, ...]) -> Reading | None:
+    """The reading, if it answers every question and nothing is wrong with it."""
+    whole = len(reading.reads) == len(asked) and not reading.problem
+    return reading if asked and whole else None
+
+
+def _taken(talk: Talk, asked: tuple[Asked, ...], reading: Reading) -> Turn:
+    """The answers, said back with what they are for."""
+    missed = without(talk.state.missed, asked)
+    rest = without(talk.state.waiting, asked)
+    gone = tuple(a for a in talk.state.waiting if a not in rest)
+    state = replace(talk.state, waiting=(*asked, *rest), missed=missed)
+    turn = accept(replace(talk, state=state), reading)
+    first = asked[0]
+    values = {
+        "group": FACTS[first.question].group,
+        "day": day_word(first.about, talk.situation.today, language=talk.situation.language),
+        "today": first.about == talk.situation.today,
+    }
+    if gone and len(gone) == len(asked):
+        return turn
+    return replace(turn, said=(Said("late-noted", values), *turn.said))

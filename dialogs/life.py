@@ -1,0 +1,192 @@
+"""What a patient wants of the bot itself: another time, language, channel or time zone, a pause,
+the question again, how it is going.
+
+Changes nothing by itself: it records the wish, and `bot.record` keeps it. Read next: `patient`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from datetime import date
+from zoneinfo import ZoneInfo
+
+from dialogs.answering import Talk
+from dialogs.asking import ask
+from dialogs.life_words import after_phrase, languages_offered, life_words
+from dialogs.questions import FACTS
+from dialogs.reading import sentence
+from dialogs.reading_places import read_place
+from dialogs.reading_times import read_time, read_until
+from dialogs.turn import (
+    Asked,
+    ChannelChosen,
+    LanguageChosen,
+    MorningTimeChosen,
+    PauseAsked,
+    ProgressAsked,
+    Question,
+    Recorded,
+    Said,
+    State,
+    Turn,
+    Unread,
+    Value,
+    ZoneChosen,
+)
+from dialogs.words import bare, shipped_words
+
+# Said at the very beginning of a place, it belongs to the sentence and not to the name.
+_ARTICLES = ("the ", "la ", "el ")
+
+
+def wish(talk: Talk) -> Turn | None:
+    """What the message wants of the bot, or None where it wants nothing of the kind."""
+    language = _language(talk)
+    if language is not None:
+        return language
+    if talk.state.waiting and FACTS[talk.state.waiting[0].question].group == "enrolment":
+        return None
+    line = bare(talk.text)
+    life = life_words(talk.situation.language)
+    asked = COMMANDS.get(life.commands.get(line, ""))
+    if asked is not None:
+        return asked(talk)
+    return _channel(talk) or _time(talk) or _zone(talk) or pause_phrase(talk)
+
+
+def opts_out(talk: Talk) -> bool:
+    """Whether the whole message is one of the freer wordings of an opt-out."""
+    return life_words(talk.situation.language).commands.get(bare(talk.text)) == "stop"
+
+
+def paused(talk: Talk) -> Turn:
+    """A pause with an end, or the question for one. Questions that wait are dropped, signs stay."""
+    until = read_until(talk.text, talk.situation.today, talk.words)
+    if until is None:
+        return Turn(talk.state, said=(Said("pause-how-long"),))
+    kept = tuple(a for a in talk.state.waiting if a.question is Question.SIGN)
+    state = replace(talk.state, waiting=kept, held=(), loose="", missed=())
+    recorded: tuple[Recorded, ...] = (PauseAsked(until),)
+    if sentence(talk.text, talk.words):
+        recorded = (*recorded, Unread(talk.text))
+    return Turn(state, recorded, (Said("paused", {"until": until}),))
+
+
+def pause_phrase(talk: Talk) -> Turn | None:
+    """ "pause for a week", "holiday till 3 May", "I'm ill until Friday"."""
+    line = bare(talk.text)
+    life = life_words(talk.situation.language)
+    starts = [w for w, meaning in talk.words.commands.items() if meaning == "pause"]
+    rest = after_phrase(line, sorted((*starts, *life.lists["pause.openings"]), key=len)[::-1])
+    if rest is None or (not rest and line not in starts):
+        return None
+    until = read_until(talk.text, talk.situation.today, talk.words)
+    if until is None and (sentence(talk.text, talk.words) or line not in starts):
+        # "I am away and my calf is sore" tells more than a pause: it is not swallowed here.
+        opened = any(line.startswith(word + " ") for word in starts)
+        if not opened or sentence(talk.text, talk.words):
+            return None
+    waiting = talk.state.waiting
+    if waiting and FACTS[waiting[0].question].group == "enrolment":
+        return None
+    return paused(talk)
+
+
+# The question again, and how it is going
+
+
+def _again(talk: Talk) -> Turn:
+    if not talk.state.waiting:
+        return Turn(talk.state, said=(Said("nothing-asked"),))
+    return Turn(talk.state, said=(ask(talk.state, talk.situation, talk.words),))
+
+
+def _progress(talk: Talk) -> Turn:
+    following = (ask(talk.state, talk.situation, talk.words),) if talk.state.waiting else ()
+    return Turn(talk.state, (ProgressAsked(),), said_after=following)
+
+
+COMMANDS: Mapping[str, Callable[[Talk], Turn]] = {"again": _again, "progress": _progress}
+
+
+# Language, channel, time, zone
+
+
+def _language(talk: Talk) -> Turn | None:
+    code = life_words(talk.situation.language).languages.get(bare(talk.text))
+    if code is None or code not in languages_offered():
+        return None
+    situation = replace(talk.situation, language=code)
+    said = [Said("language-changed")]
+    if talk.state.waiting:
+        said.append(ask(talk.state, situation, shipped_words(code)))
+    return Turn(talk.state, (LanguageChosen(code),), tuple(said))
+
+
+def _channel(talk: Talk) -> Turn | None:
+    kind = life_words(talk.situation.language).channels.get(bare(talk.text))
+    if kind is None:
+        return None
+    if kind not in talk.situation.ways:
+        return _told(talk, (Unread(talk.text),), Said("channel-unknown", {"kind": kind}))
+    return _told(talk, (ChannelChosen(kind),), Said("channel-changed", {"kind": kind}))
+
+
+def _time(talk: Talk) -> Turn | None:
+    line = bare(talk.text)
+    rest = after_phrase(line, life_words(talk.situation.language).lists["time.ask_at"])
+    if rest is None:
+        return None
+    at = read_time(rest, talk.words)
+    if at is None:
+        return _told(talk, (), Said("time-how"))
+    return _told(talk, (MorningTimeChosen(at),), Said("time-changed", {"at": f"{at:%H:%M}"}))
+
+
+def _zone(talk: Talk) -> Turn | None:
+    line = bare(talk.text)
+    lists = life_words(talk.situation.language).lists
+    if line in lists["zone.home"] and talk.situation.away:
+        return _told(talk, (ZoneChosen(""),), Said("zone-home"))
+    rest = after_phrase(line, (*lists["zone.moved"], *lists["zone.here"]))
+    if rest is None:
+        return None
+    place, until = _until(talk, rest)
+    found = read_place(place, talk.words)
+    if found is None:
+        return None
+    values: dict[str, Value] = {
+        "zone": found.zone.rsplit("/", 1)[-1].replace("_", " "),
+        "time": f"{talk.situation.now.astimezone(ZoneInfo(found.zone)):%H:%M}",
+        "until": until,
+    }
+    return _told(talk, (ZoneChosen(found.zone, until),), Said("zone-changed", values))
+
+
+def _until(talk: Talk, rest: str) -> tuple[str, date | None]:
+    """The place and, where one is told, the last day there."""
+    marks = [p for p, mark in talk.words.time["marks"].items() if mark in ("until", "for")]
+    pattern = "|".join(re.escape(str(p)) for p in sorted(marks, key=len, reverse=True))
+    found = re.search(rf"^(.+?),? (?:{pattern}) (.+)$", rest)
+    if found is None:
+        return _place(rest), None
+    until = read_until(found[2], talk.situation.today, talk.words)
+    return (_place(found[1]), until) if until else (_place(rest), None)
+
+
+def _place(text: str) -> str:
+    for article in _ARTICLES:
+        text = text.removeprefix(article)
+    return text.removesuffix(" now").strip(" ,")
+
+
+
+
+def _told(talk: Talk, recorded: tuple[Recorded, ...], said: Said) -> Turn:
+    """What was wished is said back; a question that waits is put again behind it."""
+    state: State = talk.state
+    waiting: tuple[Asked, ...] = state.waiting
+    following = (ask(state, talk.situation, talk.words),) if waiting else ()
+    return Turn(state, recorded, (said, *following))

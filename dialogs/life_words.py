@@ -1,0 +1,106 @@
+"""The words for a patient's own days, read from `templates/<language>/life.toml`. Decides nothing.
+
+Beside `words`: these are not answers but wishes, corrections by name, and reports out of turn.
+Read next: `life`, `mending`, `reporting`, `late`.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+
+from dialogs.errors import WordsError
+from dialogs.wording import languages
+
+SECTIONS = (
+    "commands", "mend", "answers", "days", "mornings", "report", "time", "languages", "channels",
+    "zone", "pause",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class LifeWords:
+    """A language's words for life. Mappings go from a phrase, in plain form, to what it means.
+
+    `commands`: to "again", "progress", "stop"; `answers`: to a question's code; `days`: to days
+    ago; `languages`: to a code; `channels`: to "chat" or "text". `lists`: phrases by their place
+    in the file ("mend.openings"), longest first.
+    """
+
+    commands: Mapping[str, str]
+    answers: Mapping[str, str]
+    days: Mapping[str, int]
+    languages: Mapping[str, str]
+    channels: Mapping[str, str]
+    lists: Mapping[str, tuple[str, ...]]
+
+
+def read_life_words(text: str) -> LifeWords:
+    """The words of a file. Raises `WordsError` where it is no TOML or a table is missing."""
+    try:
+        kept = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise WordsError(f"the words for life are not TOML: {error}") from error
+    missing = [name for name in SECTIONS if not isinstance(kept.get(name), dict)]
+    if missing:
+        raise WordsError(f"expected the tables {', '.join(SECTIONS)}; missing {missing}")
+    plain_lists = {
+        f"{table}.{name}": tuple(sorted(phrases, key=len, reverse=True))
+        for table in ("mend", "mornings", "report", "time", "zone", "pause")
+        for name, phrases in kept[table].items()
+    }
+    return LifeWords(
+        commands=_turned(kept["commands"]),
+        answers=_turned(kept["answers"]),
+        days=dict(sorted(kept["days"].items(), key=lambda pair: len(pair[0]), reverse=True)),
+        languages=_turned(kept["languages"]),
+        channels=_turned(kept["channels"]),
+        lists=plain_lists,
+    )
+
+
+@lru_cache(maxsize=8)
+def life_words(language: str = "en") -> LifeWords:
+    """The words that ship for a language. Raises `WordsError` where there are none."""
+    file = files("dialogs") / "templates" / language / "life.toml"
+    if not file.is_file():
+        raise WordsError(f"there are no words for life in the language {language!r}")
+    return read_life_words(file.read_text(encoding="utf-8"))
+
+
+def languages_offered() -> tuple[str, ...]:
+    """The languages that a patient can choose: those that ship with these words."""
+    folder = files("dialogs") / "templates"
+    return tuple(name for name in languages() if (folder / name / "life.toml").is_file())
+
+
+def after_phrase(line: str, phrases: Iterable[str]) -> str | None:
+    """What follows the longest phrase that a line begins with; None where it begins with none.
+
+    A phrase ends where a word ends. Punctuation and spaces after it are dropped.
+    """
+    for phrase in phrases:
+        following = line[len(phrase) : len(phrase) + 1]
+        ends = not following or not (following.isalnum() and phrase[-1].isalnum())
+        if line.startswith(phrase) and ends:
+            return line[len(phrase) :].strip(" ,.:;!-")
+    return None
+
+
+def before_phrase(line: str, phrases: Iterable[str]) -> str | None:
+    """What stands before the longest phrase that a line ends with; None where it ends with none."""
+    for phrase in phrases:
+        found = re.search(rf"(?:^|[\s,.:;]){re.escape(phrase)}$", line)
+        if found:
+            return line[: found.start()].strip(" ,.:;!-")
+    return None
+
+
+def _turned(table: Mapping[str, Iterable[str]]) -> dict[str, str]:
+    """From meaning -> phrases to phrase -> meaning, longest phrases first."""
+    pairs = [(phrase, meaning) for meaning, phrases in table.items() for phrase in phrases]
+    return dict(sorted(pairs, key=lambda pair: len(pair[0]), reverse=True))

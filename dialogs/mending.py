@@ -1,0 +1,119 @@
+"""A correction by name: "change morning to 2", "stiffness should be 20", "24 h was 4, sorry".
+
+It replaces one answer of the last three days and says so; an older one goes to the clinician. The
+answer before stays on record. Corrections without a name: `correcting`. Read next: `patient`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+from dialogs.answering import Talk, accept
+from dialogs.asking import EXAMPLES
+from dialogs.correcting import replaced
+from dialogs.late import LATE_DAYS_MAX, named_day
+from dialogs.life_words import LifeWords, after_phrase, life_words
+from dialogs.questions import FACTS
+from dialogs.reading import Reading, read_answers
+from dialogs.turn import Asked, Question, Said, Turn, Unread
+from dialogs.words import bare
+
+# How far back a question may lie from the day that is named, for the follow-ups [days].
+DAYS_AFTER = {Question.NEXT_DAY_PAIN: 1, Question.TWO_DAY_PAIN: 2}
+
+
+def mend(talk: Talk) -> Turn | None:
+    """A correction that names the answer, or None where the message is not one."""
+    life = life_words(talk.situation.language)
+    found = _parts(talk, life)
+    if found is None:
+        return None
+    question, day, value = found
+    about = _about(talk, question, day)
+    if about is None:
+        return _answers_now(talk, question, value)
+    if about < talk.situation.today - timedelta(days=LATE_DAYS_MAX):
+        return Turn(talk.state, (Unread(talk.text),), (Said("mend-too-old"),))
+    asked = Asked(question, about)
+    reading = read_answers(value, (asked,), talk.words)
+    if reading.problem or len(reading.reads) != 1:
+        return _how(talk, question)
+    return replaced(talk, reading)
+
+
+def _parts(talk: Talk, life: LifeWords) -> tuple[Question, date | None, str] | None:
+    """The answer that is named, the day where one is, and the text of the value."""
+    line = bare(talk.text)
+    rest = after_phrase(line, life.lists["mend.openings"])
+    opened = rest is not None
+    rest = line if rest is None else rest
+    rest, day = _day_taken(talk, rest)
+    named = _named(rest, life)
+    if named is None:
+        return None
+    question, rest = named
+    if day is None:
+        rest, day = _day_taken(talk, rest)
+    strong = after_phrase(rest, life.lists["mend.strong"])
+    if strong is None and not opened:
+        return None
+    if strong is None:
+        strong = after_phrase(rest, life.lists["mend.links"])
+    value = rest if strong is None else strong
+    return question, day, value
+
+
+def _named(rest: str, life: LifeWords) -> tuple[Question, str] | None:
+    for article in ("", "my ", "the ", "mi ", "el ", "la "):
+        for phrase, code in life.answers.items():
+            following = after_phrase(rest, (article + phrase,))
+            if following is not None:
+                return Question(code), following
+    return None
+
+
+def _day_taken(talk: Talk, rest: str) -> tuple[str, date | None]:
+    """The rest without the day it begins with. A day at its end may be part of anything else."""
+    life = life_words(talk.situation.language)
+    first = " ".join(rest.split()[:2])
+    begins = after_phrase(first, tuple(life.days)) is not None
+    weekday = rest.split()[:1] and rest.split()[0].removesuffix("'s").removesuffix("s")
+    if not begins and weekday not in talk.words.time["weekdays"]:
+        return rest, None
+    found = named_day(talk, rest if begins else f"{weekday} {' '.join(rest.split()[1:])}")
+    if found is None:
+        return rest, None
+    shorter = after_phrase(rest, tuple(life.days)) if begins else " ".join(rest.split()[1:])
+    return shorter or "", found[0]
+
+
+def _about(talk: Talk, question: Question, day: date | None) -> date | None:
+    """The date of the answer that is meant, None where there is none on record."""
+    dates = [a.about for a in talk.situation.answered if a.question is question]
+    if day is None:
+        return max(dates, default=None)
+    about = day - timedelta(days=DAYS_AFTER.get(question, 0))
+    too_old = about < talk.situation.today - timedelta(days=LATE_DAYS_MAX)
+    return about if about in dates or too_old else None
+
+
+def _answers_now(talk: Talk, question: Question, value: str) -> Turn:
+    """There is no such answer yet: it is one now if the question waits, else we say so."""
+    waiting = next((a for a in talk.state.waiting if a.question is question), None)
+    if waiting is None:
+        return Turn(talk.state, said=(Said("mend-none", {"question": question.value}),))
+    reading = read_answers(value, (replace(waiting, tries=0),), talk.words)
+    if reading.problem or len(reading.reads) != 1:
+        return _how(talk, question)
+    return accept(talk, Reading(reading.reads))
+
+
+def _how(talk: Talk, question: Question) -> Turn:
+    values = {
+        "question": question.value,
+        "example": EXAMPLES.get(question, "3"),
+        "lowest": FACTS[question].lowest,
+        "highest": FACTS[question].highest,
+    }
+    return Turn(talk.state, said=(Said("mend-how", values),))

@@ -1,0 +1,254 @@
+"""Cuts a message into numbers, answers, labels and the words between. Judges nothing.
+
+It knows no question: which number answers what is `reading`'s business. Read next: `reading`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from dialogs.words import Words, plain
+
+
+@dataclass(frozen=True)
+class Token:
+    """A piece of a message.
+
+    `kind`: "value", "yes", "no", "all", "none", "unsure", "label", "filler", "link", "and",
+    "sep", "range", "out_of", "under", "over" or "word" (anything else).
+    For a value, `low` and `high` are its ends, equal unless a range was written; `unit`
+    "minutes", "points" or "" where none was written; `out_of` the number after "out of", or None.
+    `at`: where it starts in the plain text.
+    """
+
+    kind: str
+    text: str = ""
+    low: float = 0.0
+    high: float = 0.0
+    unit: str = ""
+    out_of: float | None = None
+    at: int = 0
+
+
+# More digits than this are a phone number or a slip, never an answer. Convention.
+DIGITS_MAX = 5
+
+# A longer text is a letter to a person, not an answer [characters, at most]. Convention: two SMS.
+ANSWER_LENGTH_MAX = 320
+
+_NUMBER = re.compile(r"(\d+)(\.\d+)?(\+)?")
+_HALF = re.compile(r"(\d*)\.5(?!\d)")
+_OTHER = re.compile(r"[a-z']+|\S", re.IGNORECASE)
+_SEPARATORS = frozenset(",;.!?:()\n|&")
+
+
+def tokens(text: str, words: Words) -> tuple[Token, ...]:
+    """The pieces of a message, with ranges, fractions and bounds put together.
+
+    A text too long to be an answer is one word. Never raises.
+    """
+    if len(text) > ANSWER_LENGTH_MAX:
+        return (Token("word", text),)
+    return _joined(_pieces(plain(text), words))
+
+
+def _pieces(text: str, words: Words) -> list[Token]:
+    phrases, pattern = _phrases(words)
+    found: list[Token] = []
+    at = 0
+    while at < len(text):
+        if text[at] == "\n":
+            found.append(Token("sep", "\n", at=at))
+            at += 1
+        elif text[at].isspace():
+            at += 1
+        else:
+            token, at = _piece(text, at, phrases, pattern, words)
+            found.append(token)
+    return found
+
+
+def _piece(
+    text: str,
+    at: int,
+    phrases: Mapping[str, Token],
+    pattern: re.Pattern[str],
+    words: Words,
+) -> tuple[Token, int]:
+    phrase = pattern.match(text, at)
+    if phrase:
+        return _with_unit(replace(phrases[phrase[0]], text=phrase[0], at=at), text, phrase, words)
+    if "0" <= text[at] <= "9" or _HALF.match(text, at):
+        return _number(text, at, words)
+    mark = _mark(text, at)
+    if mark:
+        return mark, at + 1
+    other = _OTHER.match(text, at)
+    end = other.end() if other else at + 1
+    return Token("word", text[at:end], at=at), end
+
+
+def _with_unit(token: Token, text: str, phrase: re.Match[str], words: Words) -> tuple[Token, int]:
+    """A phrase with the unit behind it, where it is a number that has none yet."""
+    if token.kind != "value" or token.unit:
+        return token, phrase.end()
+    unit, end = _unit(text, phrase.end(), words)
+    if unit == "other":
+        return Token("word", text[token.at : end], at=token.at), end
+    factor = 60 if unit == "hours" else 1
+    unit = "minutes" if unit else ""
+    return replace(token, low=token.low * factor, high=token.high * factor, unit=unit), end
+
+
+def _mark(text: str, at: int) -> Token | None:
+    letter = text[at]
+    if letter in _SEPARATORS:
+        return Token("sep", letter, at=at)
+    kinds = {"<": "under", ">": "over", "~": "filler", "+": "and", "/": "out_of"}
+    if letter in kinds:
+        return Token(kinds[letter], letter, at=at)
+    if letter == "-":
+        before, after = text[:at].rstrip(), text[at + 1 :].lstrip()
+        if before[-1:].isdigit() and after[:1].isdigit():
+            return Token("range", letter, at=at)
+        # A minus sign makes a number that no question takes.
+        glued = text[at + 1 : at + 2].isdigit()
+        return Token("word" if glued else "sep", letter, at=at)
+    return None
+
+
+def _number(text: str, at: int, words: Words) -> tuple[Token, int]:
+    hours = _hours(text, at, words)
+    if hours:
+        return hours
+    half = _HALF.match(text, at)
+    match = half or _NUMBER.match(text, at)
+    if match is None:
+        return Token("word", text[at], at=at), at + 1
+    end = match.end()
+    whole = match[1] or "0"
+    fraction = ".5" if half else match[2]
+    if len(whole) > DIGITS_MAX or (len(whole) > 2 and whole[0] == "0"):
+        return Token("word", match[0], at=at), end
+    if fraction and len(fraction) > 2:
+        # "3.10" may be 3 and 10, or 3.1: not ours to choose.
+        return Token("word", match[0], at=at), end
+    value = float(whole + (fraction or ""))
+    unit, end = _unit(text, end, words)
+    glued = text[end : end + 1]
+    clock = glued == ":" and text[end + 1 : end + 2].isdigit()
+    if unit == "other" or clock or (not unit and glued.isalpha()):
+        return Token("word", text[at:end], at=at), max(end, at + 1)
+    if unit == "hours":
+        value, unit = value * 60, "minutes"
+    if not half and match[3]:
+        return Token("word", text[at:end], at=at), end
+    return Token("value", text[at:end], value, value, unit, at=at), end
+
+
+def _hours(text: str, at: int, words: Words) -> tuple[Token, int] | None:
+    match = _hours_pattern(words).match(text, at)
+    if match is None:
+        return None
+    value = float(int(match[1]) * 60 + int(match[2] or match[3] or match[4]))
+    return Token("value", match[0], value, value, "minutes", at=at), match.end()
+
+
+def _unit(text: str, end: int, words: Words) -> tuple[str, int]:
+    match = _units_pattern(words).match(text, end)
+    if match is None:
+        return "", end
+    return words.units[match[1]], match.end()
+
+
+def _joined(pieces: list[Token]) -> tuple[Token, ...]:
+    found: list[Token] = []
+    for piece in pieces:
+        found.append(piece)
+        if piece.kind == "value":
+            _join_last(found)
+    return tuple(token for token in found if token.kind != "filler")
+
+
+def _join_last(found: list[Token]) -> None:
+    """Put the value at the end together with the mark, and the value, before it."""
+    value = found[-1]
+    before = found[-2] if len(found) > 1 else None
+    first = found[-3] if len(found) > 2 else None
+    if before is None:
+        return
+    if before.kind == "under":
+        found[-2:] = [replace(value, low=0.0, text=f"{before.text} {value.text}", at=before.at)]
+    elif before.kind == "over":
+        found[-2:] = [Token("word", f"{before.text} {value.text}", at=before.at)]
+    elif first is None or first.kind != "value":
+        return
+    elif before.kind == "range":
+        found[-3:] = [_range(first, value)]
+    elif before.kind == "out_of" and first.out_of is None:
+        found[-3:] = [replace(first, out_of=value.low, text=f"{first.text}/{value.text}")]
+
+
+def _range(first: Token, second: Token) -> Token:
+    text = f"{first.text}-{second.text}"
+    low = first.low
+    if first.unit and not second.unit:
+        return Token("word", text, at=first.at)
+    if first.low != first.high or low >= second.high or first.out_of is not None:
+        return Token("word", text, at=first.at)
+    return replace(second, low=low, text=text, at=first.at)
+
+
+@lru_cache(maxsize=8)
+def _phrases(words: Words) -> tuple[dict[str, Token], re.Pattern[str]]:
+    """Every phrase with its token, and one pattern that finds the longest at a place."""
+    table: dict[str, Token] = {}
+    for phrase, kind in words.small.items():
+        table[phrase] = Token(kind)
+    for phrase, label in words.labels.items():
+        table[phrase] = Token("label", unit=label)
+    for phrase, meaning in words.answers.items():
+        # "I did" and its kind count as a whole message only: "I did 3" is a number.
+        if meaning in ("all", "none", "unsure") or (meaning in ("yes", "no") and phrase.isalpha()):
+            table[phrase] = Token(meaning)
+    for unit, numbers in (
+        ("", words.numbers),
+        ("minutes", words.minutes),
+        ("points", words.points),
+    ):
+        for phrase, number in numbers.items():
+            table[phrase] = Token("value", low=float(number), high=float(number), unit=unit)
+    ordered = sorted(table, key=len, reverse=True)
+    pattern = "|".join(_whole(phrase) for phrase in ordered)
+    return table, re.compile(pattern)
+
+
+def _whole(phrase: str) -> str:
+    """A phrase that stands alone: no letter or digit next to its own letters."""
+    before = r"(?<![a-z0-9'])" if phrase[0].isalnum() else ""
+    after = r"(?![a-z0-9'])" if phrase[-1].isalnum() else ""
+    return before + re.escape(phrase) + after
+
+
+@lru_cache(maxsize=8)
+def _units_pattern(words: Words) -> re.Pattern[str]:
+    units = "|".join(re.escape(unit) for unit in sorted(words.units, key=len, reverse=True))
+    return re.compile(rf"\s*({units})(?![a-z0-9'])")
+
+
+@lru_cache(maxsize=8)
+def _hours_pattern(words: Words) -> re.Pattern[str]:
+    """An hour and minutes: "1h15", "1 h 15 min", "1 hour and 15"."""
+    hours = "|".join(u for u, kind in words.units.items() if kind == "hours")
+    minutes = "|".join(u for u, kind in words.units.items() if kind == "minutes")
+    joint = "|".join(re.escape(w) for w, kind in words.small.items() if kind == "and")
+    tails = (
+        r"(\d{1,2})(?![\d.])",
+        rf"\s*(?:{joint})\s+(\d{{1,2}})(?![\d.])",
+        rf"\s*(\d{{1,2}})\s*(?:{minutes})",
+    )
+    tail = f"(?:{'|'.join(tails)})"
+    return re.compile(rf"(\d{{1,2}})\s*(?:{hours}){tail}(?:\s*(?:{minutes}))?(?![a-z0-9'])")

@@ -1,0 +1,193 @@
+"""Prompts: what is asked, in one segment, and what becomes of the questions before."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, datetime, time
+
+import pytest
+from talks.talking import RAISES, SITUATION, TODAY, ZONE, Conversation, evening, morning
+
+from dialogs import patient
+from dialogs.advising import prescription_at
+from dialogs.turn import Prescription, Question, Situation, State
+from dialogs.wording import render, segments
+from rules.protocol import Dose, DoseUnit, Position
+from rules.protocol_reader import shipped_protocol
+
+MORNING = (Question.FIRST_STEP_PAIN, Question.STIFFNESS)
+EVENING = (Question.SETS_DONE,)
+ASKS = {
+    "morning": MORNING,
+    "morning with the two-day question": (*MORNING, Question.TWO_DAY_PAIN),
+    "morning with both follow-ups": (*MORNING, Question.NEXT_DAY_PAIN, Question.TWO_DAY_PAIN),
+    "evening": EVENING,
+    "evening with the next-day question": (Question.NEXT_DAY_PAIN, *EVENING),
+    "evening with the weekly count": (*EVENING, Question.HEEL_RAISES),
+    "follow-up": (Question.NEXT_DAY_PAIN,),
+    "weekly": (Question.HEEL_RAISES,),
+}
+LONG_NAME = "Maximiliane-Alexandrina Featherstonehaugh-Cholmondeley"
+PROTOCOLS = ["mid-portion-ladder", "insertional-ladder", "heavy-slow"]
+
+
+def prescriptions() -> list[Prescription]:
+    """Every session that any shipped protocol prescribes."""
+    found = []
+    for name in PROTOCOLS:
+        protocol = shipped_protocol(name)
+        for number, level in enumerate(protocol.levels, 1):
+            for dose in range(1, len(level.doses) + 1):
+                found.append(prescription_at(protocol, Position(number, dose)))
+    return found
+
+
+def said_by(situation: Situation, kind: str, asks: tuple[Question, ...]) -> str:
+    """The text of a prompt."""
+    turn = patient.open_prompt(kind, State(), situation, asks, {})
+    return render(turn.said[0], situation)
+
+
+@pytest.mark.parametrize("side", ["left", "both"])
+@pytest.mark.parametrize(("case", "asks"), ASKS.items(), ids=ASKS)
+def test_every_prompt_fits_one_segment(case: str, asks: tuple[Question, ...], side: str) -> None:
+    """With the longest name and any dose of any protocol a prompt is one GSM-7 segment."""
+    kind = case.split(" ")[0]
+
+    for prescription in prescriptions():
+        situation = replace(SITUATION, patient_name=LONG_NAME, side=side, prescription=prescription)
+        for prompt in (kind, kind + "-reminder"):
+            state = patient.open_prompt(kind, State(), situation, asks, {}).state
+            turn = patient.open_prompt(prompt, state, situation, asks, {})
+            text = render(turn.said[0], situation) if turn.said else ""
+
+            assert segments(text).encoding == "GSM-7", text
+            assert segments(text).count == 1, text
+
+
+def test_a_session_day_says_what_is_planned() -> None:
+    """The morning prompt of a session day names exercise and dose."""
+    text = said_by(SITUATION, "morning", MORNING)
+
+    assert "Today: heel raise on one leg, 3 x 12" in text
+
+
+def test_a_rest_day_says_nothing_of_a_session() -> None:
+    """Without a session offered the morning prompt only asks."""
+    text = said_by(replace(SITUATION, prescription=None), "morning", MORNING)
+
+    assert "Today" not in text
+    assert "PLAN" not in text
+
+
+def test_added_weight_is_named() -> None:
+    """A dose with added load names the kilograms."""
+    heavy = replace(RAISES, dose=Dose(3, 15, DoseUnit.REPETITIONS, 5.0))
+
+    text = said_by(replace(SITUATION, prescription=heavy), "morning", MORNING)
+
+    assert "3 x 15 with 5 kg" in text
+
+
+def test_a_long_prompt_is_cut_from_the_least_needed() -> None:
+    """The tempo goes first, then the name; exercise and dose stay as long as they fit."""
+    text = said_by(replace(SITUATION, patient_name="Maximiliane"), "morning", MORNING)
+
+    assert "3 x 12" in text
+    assert "seconds up" not in text
+
+
+def test_the_same_question_is_not_doubled() -> None:
+    """A second prompt of the morning asks again, but nothing waits twice."""
+    talk = morning()
+
+    talk.prompt("morning", *MORNING)
+
+    assert talk.waits_for == ["first-step-pain", "stiffness"]
+
+
+def test_a_reminder_asks_only_what_still_waits() -> None:
+    """A reminder after one answer asks for the other."""
+    talk = morning().says("3")
+
+    talk.prompt("morning-reminder", *MORNING)
+
+    assert "0-10" not in talk.hears
+    assert "reminder" in talk.hears
+    assert talk.waits_for == ["stiffness"]
+
+
+def test_a_reminder_of_nothing_is_not_said() -> None:
+    """Where all is answered, or was skipped, a reminder says nothing."""
+    answered = morning().says("3 10").prompt("morning-reminder", *MORNING)
+    skipped = morning().says("skip").prompt("morning-reminder", *MORNING)
+
+    assert answered.turn.said == ()
+    assert skipped.turn.said == ()
+
+
+def test_the_evening_drops_the_morning() -> None:
+    """What was not said of the morning is not filled in at night."""
+    talk = morning().prompt("evening", *EVENING)
+
+    assert "first-step-pain" not in talk.waits_for
+    assert talk.waits_for[0] == "sets-done"
+
+
+def test_the_evening_asks_nothing_of_a_session_reported_before() -> None:
+    """Who said done and reported is not asked again in the evening."""
+    talk = Conversation().knows(last_session_on=TODAY)
+
+    talk.prompt("evening", *EVENING)
+
+    assert talk.turn.said == ()
+    assert talk.waits_for == []
+
+
+def test_the_evening_goes_on_with_a_report_begun_before() -> None:
+    """A report that was begun is asked on from where it stopped."""
+    talk = Conversation().says("done 3 2 1").knows(last_session_on=TODAY)
+
+    talk.prompt("evening", *EVENING)
+
+    assert talk.waits_for == ["effort", "painkiller", "activity-minutes"]
+
+
+REPORT_AGES = {
+    "one day": (date(2026, 3, 5), True),
+    "at the limit": (date(2026, 3, 6), True),
+    "over the limit": (date(2026, 3, 7), False),
+}
+
+
+@pytest.mark.parametrize(("on", "kept"), REPORT_AGES.values(), ids=REPORT_AGES)
+def test_an_old_report_is_not_asked_for_ever(on: date, kept: bool) -> None:
+    """An unfinished session report is dropped on the third morning."""
+    talk = evening().knows(now=datetime.combine(on, time(7, 0), ZONE), last_session_on=None)
+
+    talk.prompt("morning", *MORNING)
+
+    assert ("sets-done" in talk.waits_for) is kept
+
+
+def test_a_report_of_yesterday_is_asked_as_yesterdays() -> None:
+    """The open questions of an older session say which day they are about."""
+    talk = evening().knows(now=datetime.combine(date(2026, 3, 5), time(7, 0), ZONE))
+
+    talk.prompt("morning", *MORNING).says("3 10")
+
+    assert "About yesterday's session" in talk.hears
+
+
+def test_the_two_day_question_asks_about_the_last_day() -> None:
+    """The two-day question asks for the last 24 hours, so that the first day does not count."""
+    text = said_by(SITUATION, "follow-up", (Question.TWO_DAY_PAIN,))
+
+    assert "last 24 hours" in text
+
+
+def test_both_sides_are_asked_about_the_worse_one() -> None:
+    """A patient with two sore tendons reads that the worse side is meant."""
+    text = said_by(replace(SITUATION, side="both"), "morning", MORNING)
+
+    assert "Worse side" in text
