@@ -1,0 +1,41 @@
+"""The command line: one file a group of commands, each a thin layer over a function elsewhere."""
+
+from __future__ import annotations
+
+import sys
+
+import typer
+
+from bot.commands.clinic import enrol, invite_clinician
+from bot.commands.protocol import protocol_app
+from bot.commands.rehearse import rehearse
+from bot.commands.replay import replay
+from bot.commands.screen import screen
+from bot.commands.serve import serve
+from bot.errors import BotError
+from rules.errors import RulesError
+
+app = typer.Typer(
+    name="nextmorning",
+    help="Asks a loaded Achilles tendon how it is, and tells patient and therapist what follows.",
+    no_args_is_help=True,
+    add_completion=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode="rich",
+)
+app.command()(rehearse)
+app.command()(serve)
+app.command()(enrol)
+app.command("invite-clinician")(invite_clinician)
+app.command()(replay)
+app.command()(screen)
+app.add_typer(protocol_app)
+
+
+def main() -> None:
+    """Run the command line; an error of ours is a sentence and exit status 2."""
+    try:
+        app()
+    except (BotError, RulesError) as error:
+        print(f"nextmorning: {error}", file=sys.stderr)
+        sys.exit(2)

@@ -1,0 +1,170 @@
+"""`nextmorning replay`: what the rules would have said on each day of a paper diary."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date, datetime
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from bot.commands.protocol import protocol_named
+from bot.errors import RefusedError
+from bot.replay.diary import DiaryError, level_number, read_diary_file
+from bot.replay.picture import draw
+from bot.replay.report import difference_json, difference_lines, json_text, table_lines
+from bot.replay.walk import DayAdvice, Options
+from bot.replay.walk import replay as replayed
+from rules.protocol import PAIN_CEILING, Protocol, Tendon
+from rules.quantities import Minutes, Pain
+
+LADDERS = {Tendon.MID_PORTION: "mid-portion-ladder", Tendon.INSERTIONAL: "insertional-ladder"}
+"""The protocol where none is named, by tendon: those that a new patient gets as shipped."""
+
+
+class Format(StrEnum):
+    """How the advice is printed."""
+
+    TABLE = "table"
+    JSON = "json"
+
+
+def replay(
+    diary: Annotated[Path, typer.Argument(help="A diary, one row a day; only date is needed.")],
+    protocol: Annotated[
+        str | None, typer.Option(help="Name of a shipped protocol, or a protocol file.")
+    ] = None,
+    tendon: Annotated[Tendon | None, typer.Option(help="Where along the tendon it hurts.")] = None,
+    start_level: Annotated[
+        str | None,
+        typer.Option(
+            help="Level before the first row, a number from 1 or a name; else that of the"
+            " first row, else 1."
+        ),
+    ] = None,
+    level_since: Annotated[
+        datetime | None,
+        typer.Option(formats=["%Y-%m-%d"], help="Since when; else since the first row."),
+    ] = None,
+    usual_pain: Annotated[
+        int | None,
+        typer.Option(
+            min=0,
+            max=10,
+            help="Usual first-step pain when the plan began; else the first answered"
+            " one. It counts until the protocol has enough answers of its own to go by.",
+        ),
+    ] = None,
+    usual_stiffness: Annotated[
+        int | None, typer.Option(min=0, max=1440, help="Usual stiffness then, in minutes.")
+    ] = None,
+    hops_allowed: Annotated[
+        bool, typer.Option("--hops-allowed", help="A clinician has opened the gate to hops.")
+    ] = False,
+    pain_limit: Annotated[
+        int | None,
+        typer.Option(min=0, max=PAIN_CEILING, help="The patient's own limit, not the protocol's."),
+    ] = None,
+    format: Annotated[Format, typer.Option(help="A table for people or JSON for programs.")] = (
+        Format.TABLE
+    ),
+    against: Annotated[
+        str | None,
+        typer.Option(help="A second protocol: show only the days on which the two differ."),
+    ] = None,
+    plot: Annotated[Path | None, typer.Option(help="Draw the diary into this PNG file.")] = None,
+) -> None:
+    """Say, for each day of a paper diary, what the rules would have advised, and why.
+
+    Example: nextmorning replay diary.csv --start-level 2 --usual-pain 2
+
+    Example: nextmorning replay diary.csv --against ours.toml --format json
+
+    The diary is a table with commas or semicolons. A header names its
+    columns, of which only date is needed; an empty cell means not answered:
+
+    date, morning_pain, morning_stiffness_min, session, level, sets_done,
+    sets_prescribed, pain_during, pain_after, pain_24h, pain_48h, effort,
+    painkiller, activity_min, activity_effort, heel_raises, load_kg, message
+
+    For instance: 2026-05-20,2,10,yes,2,3,3,3,2,2,1,4,no,,,,,
+
+    The advice of a row is that of its morning: it knows the row's morning
+    answers, heel raises and message, and all of earlier rows. Its session
+    comes after, so a pain of 7 during it shows on the next row. pain_24h and
+    pain_48h stand on the row of their session and count one and two days later.
+
+    An advance or a step back is taken at once, unless level says that the
+    patient stayed; then it is given again while its reason stands. A level
+    that nobody advised is taken for a clinician's word.
+
+    A day without a row is a session missed, where one was due; of the days
+    before the first row nothing is known. A warning sign in message stops its
+    own row only, as the diary does not tell what the clinician said.
+
+    A row that cannot be read is told with line and column, all of them at
+    once; exit status 2.
+    """
+    chosen = protocol_named(protocol or LADDERS[tendon or Tendon.MID_PORTION])
+    named = [chosen, *([] if against is None else [protocol_named(against)])]
+    runs = [
+        _run(
+            diary,
+            Options(
+                protocol=one,
+                tendon=tendon or one.tendon or chosen.tendon or Tendon.MID_PORTION,
+                start_level=_level(one, start_level),
+                level_since=_date(level_since),
+                usual_pain=None if usual_pain is None else Pain(usual_pain),
+                usual_stiffness=None if usual_stiffness is None else Minutes(usual_stiffness),
+                hops_allowed=hops_allowed,
+                pain_limit=None if pain_limit is None else Pain(pain_limit),
+            ),
+        )
+        for one in named
+    ]
+    if plot is not None:
+        draw(runs[0], chosen, plot)
+    for line in _lines(runs, named, format):
+        typer.echo(line)
+
+
+def _run(diary: Path, options: Options) -> tuple[DayAdvice, ...]:
+    """Read and walk; each problem of the diary is a line of its own on standard error."""
+    try:
+        days = read_diary_file(diary, options.protocol)
+    except DiaryError as error:
+        for problem in error.problems:
+            typer.echo(f"{diary}: {problem}", err=True)
+        raise typer.Exit(2) from None
+    return replayed(days, options)
+
+
+def _lines(
+    runs: Sequence[Sequence[DayAdvice]], named: Sequence[Protocol], printed: Format
+) -> Iterator[str]:
+    """What is printed: one replay, or the differences of two."""
+    if len(runs) == 1 and printed is Format.JSON:
+        yield json_text(runs[0])
+    elif len(runs) == 1:
+        yield from table_lines(runs[0], named[0])
+    elif printed is Format.JSON:
+        yield difference_json(runs[0], runs[1])
+    else:
+        yield from difference_lines(runs[0], runs[1], named[0], named[1])
+
+
+def _level(protocol: Protocol, word: str | None) -> int | None:
+    number = None if word is None else level_number(protocol, word)
+    if word is not None and number is None:
+        raise RefusedError(
+            f"--start-level: a level of {protocol.name}, by name or by a number from 1 to"
+            f" {len(protocol.levels)}, was expected; found {word!r}"
+        )
+    return number
+
+
+def _date(told: datetime | None) -> date | None:
+    return None if told is None else told.date()

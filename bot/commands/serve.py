@@ -1,0 +1,122 @@
+"""`nextmorning serve`: runs the bot for real, or says what is missing."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import signal
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from bot.app import App
+from bot.channels.telegram import TelegramChannel
+from bot.clock import SystemClock
+from bot.errors import SettingsError
+from bot.ports import Channel
+from bot.scheduler import scheduler_for
+from bot.settings import TOKEN_VARIABLE, Settings, clinic_of, read_settings
+from bot.store import people
+from bot.store.database import Store, Writer
+from bot.store.migrations import migrate
+
+log = logging.getLogger(__name__)
+
+ConfigOption = Annotated[
+    Path, typer.Option(help="The clinic's configuration; see deploy/clinic.example.toml.")
+]
+
+
+def serve(
+    config: ConfigOption = Path("clinic.toml"),
+    check: Annotated[
+        bool, typer.Option("--check", help="Only say what is missing or wrong, and stop.")
+    ] = False,
+) -> None:
+    """Run the bot for a clinic.
+
+    Example: nextmorning serve --config clinic.toml --check
+    """
+    settings = read_settings(config)
+    problems = problems_of(settings)
+    if check or problems:
+        _report(config, problems)
+        return
+    logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s %(message)s")
+    asyncio.run(_run(settings))
+
+
+def problems_of(settings: Settings) -> tuple[str, ...]:
+    """What keeps this configuration from running: one sentence each, with the key."""
+    problems: list[str] = []
+    try:
+        clinic_of(settings)
+    except SettingsError as error:
+        problems += error.problems
+    if settings.telegram is None or not settings.telegram.token.get_secret_value():
+        problems.append(
+            f"telegram.token: is missing; put the bot's token there or in {TOKEN_VARIABLE}"
+        )
+    folder = settings.store.path.absolute().parent
+    if not folder.is_dir():
+        problems.append(f"store.path: the folder {folder} does not exist")
+    else:
+        problems += _store_problems(settings.store.path)
+    return tuple(problems)
+
+
+def _store_problems(path: Path) -> list[str]:
+    """A store that others can read, or in which nobody would be told of a warning sign."""
+    nobody = "nobody would be told of a warning sign: nextmorning invite-clinician NAME comes first"
+    if not path.exists():
+        return [nobody]
+    problems = []
+    if path.stat().st_mode & 0o077:
+        problems.append(f"store.path: others can read {path}; expected 0600 (chmod 600 {path})")
+    store = Store(path, read_only=True)
+    known = "people" in store.db.table_names() and people.by_role(store, *people.CLINICAL)
+    if not known:
+        problems.append(nobody)
+    store.close()
+    return problems
+
+
+def _report(config: Path, problems: tuple[str, ...]) -> None:
+    for problem in problems:
+        typer.echo(f"{config}: {problem}", err=True)
+    if problems:
+        raise typer.Exit(2)
+    typer.echo(f"{config}: nothing is missing")
+
+
+async def _run(settings: Settings) -> None:
+    """Serve until a signal says stop."""
+    clock = SystemClock()
+    writer = Writer(settings.store.path, migrate)
+    writer.start()
+    app = App(writer, clinic_of(settings), clock, _channels(settings, clock))
+    scheduler = scheduler_for(app)
+    await app.plan_ahead()
+    await app.watch()
+    scheduler.start()
+    serving = asyncio.create_task(app.serve())
+    for number in (signal.SIGINT, signal.SIGTERM):
+        asyncio.get_running_loop().add_signal_handler(number, serving.cancel)
+    log.info("serving %s on %s", app.clinic.name, ", ".join(app.channels))
+    try:
+        await serving
+    except asyncio.CancelledError:
+        log.info("stopping")
+    finally:
+        scheduler.shutdown(wait=False)
+        await app.close()
+
+
+def _channels(settings: Settings, clock: SystemClock) -> list[Channel]:
+    channels: list[Channel] = []
+    if settings.telegram is not None:
+        token = settings.telegram.token.get_secret_value()
+        base_url = settings.telegram.base_url or None
+        channels.append(TelegramChannel(token, base_url=base_url, clock=clock))
+    return channels

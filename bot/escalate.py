@@ -1,0 +1,43 @@
+"""Chases what nobody has acknowledged, and closed questions nobody has answered.
+
+Every wait is a row with a due time, so a restart forgets none. Read next: `notify`.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from bot.clinic import Clinic
+from bot.notify import notify
+from bot.raise_concern import raise_concern
+from bot.store import escalations, people
+from bot.store.database import Store
+from rules.escalation import raise_one_tier
+
+
+def chase(store: Store, clinic: Clinic, now: datetime) -> int:
+    """Take every step that is due; gives how many matters were looked at."""
+    for question in escalations.overdue_questions(store, now):
+        _escalate_unanswered(store, clinic, question, now)
+    due = escalations.due(store, now)
+    for number in due:
+        notify(store, clinic, number, now)
+    return len(due)
+
+
+def _escalate_unanswered(
+    store: Store, clinic: Clinic, question: escalations.SignQuestion, now: datetime
+) -> None:
+    """Silence is not a no: the matter goes to a clinician one tier more urgent."""
+    patient = people.person(store, question.patient)
+    escalations.settle_question(store, patient.id, question.sign, "not answered", now)
+    sign = clinic.lexicon.sign(question.sign)
+    raise_concern(
+        store,
+        patient,
+        sign=sign.key,
+        tier=raise_one_tier(sign.tier),
+        words=f"{question.words} (asked back, no answer)",
+        now=now,
+        message=question.message,
+    )

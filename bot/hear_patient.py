@@ -1,0 +1,143 @@
+"""A patient's message: screened for warning signs before the dialog looks at it, then answered.
+
+What the dialog recorded is turned into rows by `record`; what the rules say is asked by `decide`.
+"""
+
+from __future__ import annotations
+
+from bot.case import Case
+from bot.decide import decide
+from bot.plan_prompts import plan_prompts
+from bot.ports import Incoming
+from bot.raise_alerts import raise_alerts
+from bot.record import Effects, record
+from bot.say import say
+from bot.store import answers, conversations, decisions
+from bot.store.inbox import Outcome, Received
+from bot.store.outbox import Urgency
+from bot.warn import ask_back, warn, warn_of_pain
+from dialogs.advising import say_advice, say_plan, say_why
+from dialogs.errors import StateError
+from dialogs.memory import read_payload
+from dialogs.patient import correct, step
+from dialogs.turn import Answer, Asked, Message, OptedOut, PlanAsked, Question, Said, Turn, WhyAsked
+from rules.screening import screen
+from rules.warning_sign import Screening
+
+
+def hear_patient(case: Case, received: Received) -> Outcome:
+    """Screen, step, record, decide, say: all that one message of a patient leads to."""
+    text = received.incoming.text
+    screening = _screen(case, received.incoming)
+    if screening.found or screening.ask:
+        case = _keep_answers(case, received)
+    if screening.found:
+        warn(case, screening.found, text, received.id)
+        return _honour_opt_out(case, received)
+    if screening.ask:
+        ask_back(case, screening.ask, text, received.id)
+        return Outcome.HANDLED
+    return follow(case, _step(case, received.incoming), received)
+
+
+def _step(case: Case, incoming: Incoming) -> Turn:
+    """The dialog's turn: an edited message corrects what it answered, any other is a new one."""
+    if incoming.corrects is not None:
+        kept = answers.by_message(case.store, incoming.channel, incoming.corrects)
+        asked = tuple(Asked(Question(answer.question), answer.about) for answer in kept)
+        if asked:
+            return correct(case.state, asked, incoming.text, case.situation())
+    return step(case.state, _message(incoming), case.situation())
+
+
+def follow(case: Case, turn: Turn, received: Received) -> Outcome:
+    """Keep what a turn of the dialog recorded, decide where there is something to decide on, and
+    say it all: the dialog's own words, then the advice, then the next question."""
+    conversations.keep(case.store, case.patient.id, turn.state, case.now)
+    effects = record(case, turn.recorded, received)
+    # What was recorded may have changed the person, the plan, or the clock they live by.
+    case = case.again()
+    situation = case.situation()
+    for said in turn.said:
+        say(case.store, case.clinic, case.patient.id, said, situation, Urgency.REPLY, case.now)
+    severe = warn_of_pain(case, effects.pains, received)
+    case = case.again()
+    for said in _answers(case, effects, received.id, severe=severe):
+        say(case.store, case.clinic, case.patient.id, said, situation, Urgency.REPLY, case.now)
+    if not severe:
+        for said in turn.said_after:
+            say(case.store, case.clinic, case.patient.id, said, situation, Urgency.REPLY, case.now)
+    case = case.again()
+    if effects.to_decide:
+        plan_prompts(case)
+    raise_alerts(case)
+    return Outcome.UNREAD if effects.unread else Outcome.HANDLED
+
+
+def _answers(case: Case, effects: Effects, message: int, *, severe: bool) -> list[Said]:
+    """What the bot itself has to say: the advice, the reasons, the plan."""
+    said = []
+    if effects.to_decide:
+        before = decisions.latest(case.store, case.episode.id, case.today)
+        advice = decide(case, message)
+        same = before is not None and _same(before.advice, advice)
+        if same and not effects.asked_morning:
+            said.append(Said("noted"))
+        elif not severe:
+            said.append(say_advice(advice, case.protocol, case.again().situation()))
+    latest = decisions.latest(case.store, case.episode.id)
+    if WhyAsked() in effects.asked:
+        told = Said("nothing-decided")
+        if latest is not None:
+            told = say_why(latest.advice, case.protocol, case.situation())
+        said.append(told)
+    if PlanAsked() in effects.asked:
+        plan = latest.advice if latest is not None else case.advice
+        said += [] if plan is None else [say_plan(plan, case.protocol, case.situation())]
+    return said
+
+
+def _same(before: object, after: object) -> bool:
+    keys = ("on", "action", "reason", "position")
+    return all(getattr(before, key) == getattr(after, key) for key in keys)
+
+
+def _screen(case: Case, incoming: Incoming) -> Screening:
+    """The warning signs of typed text; a button says nothing of its own."""
+    if incoming.pressed is not None:
+        return Screening()
+    return screen(incoming.text, case.clinic.lexicon)
+
+
+def _message(incoming: Incoming) -> Message:
+    """The message as the dialog takes it; a button that cannot be read counts as its label."""
+    if incoming.pressed is None:
+        return Message(incoming.text)
+    try:
+        asked, answer = read_payload(incoming.pressed)
+    except StateError:
+        return Message(incoming.text)
+    return Message(answer, asked)
+
+
+def _keep_answers(case: Case, received: Received) -> Case:
+    """The numbers with which a worrying message begins are answers too: "3 10 but my calf is hot".
+
+    Only those that stand first: a number further on may count days, or anything.
+    """
+    if not received.incoming.text.lstrip()[:1].isdecimal():
+        return case
+    turn = step(case.state, _message(received.incoming), case.situation())
+    given = [thing for thing in turn.recorded if isinstance(thing, Answer)]
+    if given:
+        conversations.keep(case.store, case.patient.id, turn.state, case.now)
+        record(case, given, received)
+    return case.again()
+
+
+def _honour_opt_out(case: Case, received: Received) -> Outcome:
+    """An opt-out in a message with a warning sign counts, after the escalation."""
+    turn = step(case.state, _message(received.incoming), case.situation())
+    if OptedOut() in turn.recorded:
+        return follow(case, turn, received)
+    return Outcome.HANDLED

@@ -1,0 +1,128 @@
+"""Where the world comes in: Clock and Channel, and the values that pass through them.
+
+The store is not a port: there is one, on a real SQLite file. Read next: `app`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Protocol
+
+
+class Clock(Protocol):
+    """The only way to know the time. `app` asks it once a pass and hands `now` down."""
+
+    def now(self) -> datetime:
+        """The present instant, aware, in UTC."""
+        ...
+
+    async def sleep_until(self, instant: datetime) -> None:
+        """Return when the clock has reached `instant`."""
+        ...
+
+
+@dataclass(frozen=True)
+class Incoming:
+    """One message from a channel, as it came.
+
+    `message_id`: unique within the channel; a second delivery of the same id changes nothing.
+    `address`: who sent it, in the channel's own form (chat id, +E.164 number).
+    `pressed`: payload of a button (see `Outgoing.choices`), None for typed text.
+    `corrects`: message id of an earlier message that this one edits.
+    """
+
+    channel: str
+    message_id: str
+    address: str
+    text: str
+    sent_at: datetime | None = None
+    pressed: str | None = None
+    corrects: str | None = None
+
+
+@dataclass(frozen=True)
+class Button:
+    """A button under a message: what it shows, and what comes back when it is pressed.
+
+    `payload` is at most 64 bytes, the narrowest limit of the channels (Bot API, callback_data).
+    """
+
+    label: str
+    payload: str
+
+
+@dataclass(frozen=True)
+class Outgoing:
+    """One message ready to be sent. `id` is the outbox row, `address` in the channel's form.
+
+    `attempt`: 1 the first time; a channel may use (id, attempt) as its idempotency key.
+    `segments`: what it costs as SMS [segments]; 0 on other channels.
+    """
+
+    id: int
+    channel: str
+    address: str
+    text: str
+    choices: tuple[tuple[Button, ...], ...] = ()
+    urgent: bool = False
+    attempt: int = 1
+    segments: int = 0
+
+
+@dataclass(frozen=True)
+class Accepted:
+    """The channel has it. `reference`: the channel's own id of the message."""
+
+    reference: str = ""
+
+
+@dataclass(frozen=True)
+class Later:
+    """Not now; try again, after `wait` where the channel said how long."""
+
+    why: str
+    wait: timedelta | None = None
+
+
+@dataclass(frozen=True)
+class Never:
+    """It can never succeed at this address: blocked, unsubscribed, no such number."""
+
+    why: str
+
+
+@dataclass(frozen=True)
+class Unknown:
+    """It may or may not have arrived: the connection broke after it was handed over."""
+
+    why: str
+
+
+Delivery = Accepted | Later | Never | Unknown
+
+Commit = Callable[[Sequence[Incoming], str | None], Awaitable[None]]
+"""Takes messages and the channel's cursor (or None); returns once both are on disk, together."""
+
+
+class Channel(Protocol):
+    """A way to reach people. A channel's own exceptions stop at its file."""
+
+    name: str
+
+    async def listen(self, commit: Commit, cursor: str | None) -> None:
+        """Receive until cancelled.
+
+        Each batch is handed to `commit`, and acknowledged to the sender only after it returned.
+        `cursor` is the last one committed, to go on from. Reconnects by itself, for ever.
+        """
+        ...
+
+    async def send(self, outgoing: Outgoing) -> Delivery:
+        """Send one message. Never raises: whatever happens is one of the four deliveries."""
+        ...
+
+    async def close(self) -> None:
+        """Give back connections. Called once, after `listen` was cancelled."""
+        ...

@@ -1,0 +1,110 @@
+"""The shapes a picture is made of: axes, lines, marks, words, as SVG text. Knows no diary."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from html import escape
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Axis:
+    """Days from left to right: `days` of them from `first`, over `width` pixels from `left`."""
+
+    first: date
+    days: int
+    left: int
+    width: int
+
+    @property
+    def right(self) -> int:
+        """Its right end [pixels]."""
+        return self.left + self.width
+
+    def x(self, on: date) -> float:
+        """The middle of a day [pixels]."""
+        return self.x_of_index((on - self.first).days)
+
+    def x_of_index(self, index: int) -> float:
+        """The middle of a day counted from 0 [pixels]."""
+        return self.left + (index + 0.5) * self.width / self.days
+
+    def date_of_index(self, index: int) -> date:
+        """The date of a day counted from 0."""
+        return self.first + timedelta(days=index)
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Values from 0 at the bottom to `highest` at the top, over `height` pixels from `top`."""
+
+    top: int
+    height: int
+    highest: float
+
+    @property
+    def bottom(self) -> int:
+        """Its lower edge [pixels]."""
+        return self.top + self.height
+
+    def y(self, value: float) -> float:
+        """Where a value stands [pixels]."""
+        return self.bottom - value * self.height / self.highest
+
+
+def text(x: float, y: float, words: str, *, anchor: str = "start", size: int = 13) -> str:
+    """Words, whatever characters they hold."""
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-size="{size}">'
+        f"{escape(words)}</text>"
+    )
+
+
+def line(points: Sequence[Point], *, width: float, colour: str = "#000000") -> str:
+    """A line through points."""
+    return (
+        f'<polyline points="{_spelled(points)}" fill="none" stroke="{colour}"'
+        f' stroke-width="{width}"/>'
+    )
+
+
+def dashes(left: float, right: float, y: float) -> str:
+    """A dashed line across."""
+    return (
+        f'<line x1="{left:.1f}" y1="{y:.1f}" x2="{right:.1f}" y2="{y:.1f}" stroke="#000000"'
+        ' stroke-width="1.2" stroke-dasharray="6 4"/>'
+    )
+
+
+def area(points: Sequence[Point]) -> str:
+    """A light grey area."""
+    return f'<polygon points="{_spelled(points)}" fill="#d9d9d9"/>'
+
+
+def mark(shape: str, x: float, y: float) -> str:
+    """One mark about a point: dot, square, up, down, bar, ring or cross."""
+    if shape == "dot":
+        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3.4"/>'
+    if shape == "ring":
+        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="5" {_OUTLINE}/>'
+    if shape == "square":
+        return f'<rect x="{x - 5:.1f}" y="{y - 5:.1f}" width="10" height="10" {_OUTLINE}/>'
+    if shape == "bar":
+        return f'<rect x="{x - 5:.1f}" y="{y - 1.5:.1f}" width="10" height="3"/>'
+    if shape == "cross":
+        return (
+            f'<path d="M{x - 5:.1f} {y - 5:.1f}l10 10m0 -10l-10 10" stroke="#000000"'
+            ' stroke-width="3"/>'
+        )
+    rise = {"up": -1, "down": 1}[shape]
+    return f'<path d="M{x:.1f} {y + 6 * rise:.1f}l6 {-11 * rise}h-12z" fill="#000000"/>'
+
+
+_OUTLINE = 'fill="none" stroke="#000000" stroke-width="1.6"'
+
+
+def _spelled(points: Sequence[Point]) -> str:
+    return " ".join(f"{x:.1f},{y:.1f}" for x, y in points)

@@ -1,0 +1,314 @@
+"""Escalations: raised, notified, acknowledged, closed, each step an instant; and the closed
+questions that wait to become one. The history of an escalation is its notices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from bot.store import instants
+from bot.store.database import Row, Store
+from rules.escalation import EscalationView, Notice
+from rules.history import Concern, Tier
+
+
+class NoticeKind(StrEnum):
+    """What happened to an escalation."""
+
+    RAISED = "raised"
+    TOLD = "told"
+    TOLD_EVERYONE = "told everyone"
+    MORE_WORDS = "more words"
+    ACKNOWLEDGED = "acknowledged"
+    CLOSED = "closed"
+
+
+@dataclass(frozen=True)
+class Escalation:
+    """One matter that needs a person. `words`: what the patient wrote or answered."""
+
+    id: int
+    patient: int
+    sign: str
+    tier: Tier
+    words: str
+    message: int | None
+    raised_at: datetime
+    told_patient: str
+    acknowledged_at: datetime | None
+    acknowledged_by: int | None
+    closed_at: datetime | None
+
+
+def open_one(
+    store: Store,
+    patient: int,
+    *,
+    sign: str,
+    tier: Tier,
+    words: str,
+    on: date,
+    now: datetime,
+    stops_loading: bool,
+    message: int | None = None,
+    once_key: str | None = None,
+    told_patient: str = "",
+) -> int | None:
+    """Raise an escalation; its first notice is due at once. None: this key was raised before.
+
+    `stops_loading`: nothing is loaded until a clinician has closed it.
+    """
+    values = {
+        "patient": patient,
+        "sign": sign,
+        "tier": tier,
+        "words": words,
+        "message": message,
+        "once_key": once_key,
+        "raised_at": instants.text(now),
+        "raised_on": on.isoformat(),
+        "next_at": instants.text(now),
+        "told_patient": told_patient,
+        "stops_loading": int(stops_loading),
+    }
+    number = store.add_once("escalations", values)
+    if number is not None:
+        note(store, number, NoticeKind.RAISED, now, note=words)
+    return number
+
+
+def note(
+    store: Store,
+    number: int,
+    kind: NoticeKind,
+    now: datetime,
+    *,
+    person: int | None = None,
+    channel: str | None = None,
+    round_number: int = 0,
+    outbox: int | None = None,
+    note: str = "",
+) -> None:
+    """Keep one step of an escalation's history."""
+    values = {"escalation": number, "at": instants.text(now), "kind": kind, "person": person}
+    more = {"channel": channel, "round": round_number, "outbox": outbox, "note": note}
+    store.add("notices", {**values, **more})
+
+
+def add_words(store: Store, number: int, words: str, now: datetime) -> None:
+    """The patient wrote more about the same matter before anyone had it."""
+    sql = "UPDATE escalations SET words = words || ' / ' || :words WHERE id = :id"
+    store.change(sql, {"id": number, "words": words})
+    note(store, number, NoticeKind.MORE_WORDS, now, note=words)
+
+
+def fail_notice(store: Store, outbox: int, now: datetime) -> None:
+    """A notice can never arrive: the next one is due at once."""
+    at = instants.text(now)
+    values = {"outbox": outbox, "at": at}
+    store.change("UPDATE notices SET failed_at = :at WHERE outbox = :outbox", values)
+    sql = """
+    UPDATE escalations SET next_at = :at
+    WHERE acknowledged_at IS NULL
+      AND id = (SELECT escalation FROM notices WHERE outbox = :outbox)
+    """
+    store.change(sql, values)
+
+
+def get(store: Store, number: int) -> Escalation:
+    """One escalation; raises NotFoundError."""
+    sql = "SELECT * FROM escalations WHERE id = :id"
+    return _escalation(store.one(sql, {"id": number}, f"escalation {number}"))
+
+
+def due(store: Store, now: datetime) -> list[int]:
+    """Escalations nobody has acknowledged whose next step is due, the longest waiting first."""
+    sql = """
+    SELECT id FROM escalations
+    WHERE acknowledged_at IS NULL AND next_at <= :now ORDER BY next_at, id
+    """
+    return [row["id"] for row in store.rows(sql, {"now": instants.text(now)})]
+
+
+def wait_until(store: Store, number: int, instant: datetime) -> None:
+    """The next step is due then."""
+    sql = "UPDATE escalations SET next_at = :at WHERE id = :id"
+    store.change(sql, {"id": number, "at": instants.text(instant)})
+
+
+def unacknowledged(store: Store, patient: int | None = None) -> list[Escalation]:
+    """Those nobody has acknowledged, most urgent first, then oldest first."""
+    sql = """
+    SELECT * FROM escalations
+    WHERE acknowledged_at IS NULL AND (:patient IS NULL OR patient = :patient) ORDER BY id
+    """
+    found = [_escalation(row) for row in store.rows(sql, {"patient": patient})]
+    return sorted(found, key=lambda escalation: (escalation.tier.urgency, escalation.id))
+
+
+def not_closed(store: Store, patient: int | None = None) -> list[Escalation]:
+    """Those nobody has closed, most urgent first, then oldest first."""
+    sql = """
+    SELECT * FROM escalations
+    WHERE closed_at IS NULL AND (:patient IS NULL OR patient = :patient) ORDER BY id
+    """
+    found = [_escalation(row) for row in store.rows(sql, {"patient": patient})]
+    return sorted(found, key=lambda escalation: (escalation.tier.urgency, escalation.id))
+
+
+def acknowledge(store: Store, number: int, person: int, now: datetime) -> bool:
+    """A clinician has it. False: somebody else was first."""
+    sql = """
+    UPDATE escalations SET acknowledged_at = :at, acknowledged_by = :person, next_at = NULL
+    WHERE id = :id AND acknowledged_at IS NULL
+    """
+    values = {"id": number, "person": person, "at": instants.text(now)}
+    if store.change(sql, values) == 0:
+        return False
+    note(store, number, NoticeKind.ACKNOWLEDGED, now, person=person)
+    return True
+
+
+def close(
+    store: Store, number: int, person: int, outcome: str, words: str, on: date, now: datetime
+) -> bool:
+    """The matter is dealt with. False: it was closed before. Closing acknowledges as well."""
+    acknowledge(store, number, person, now)
+    sql = """
+    UPDATE escalations SET closed_at = :at, closed_on = :on, closed_by = :person,
+        outcome = :outcome, note = :note
+    WHERE id = :id AND closed_at IS NULL
+    """
+    values = {"id": number, "person": person, "outcome": outcome, "note": words}
+    if store.change(sql, {**values, "on": on.isoformat(), "at": instants.text(now)}) == 0:
+        return False
+    note(store, number, NoticeKind.CLOSED, now, person=person, note=f"{outcome} {words}".strip())
+    return True
+
+
+def view(store: Store, number: int) -> EscalationView:
+    """The escalation as the rules need it."""
+    escalation = get(store, number)
+    told = history(store, number, NoticeKind.TOLD)
+    everyone = history(store, number, NoticeKind.TOLD_EVERYONE)
+    return EscalationView(
+        tier=escalation.tier,
+        raised_at=escalation.raised_at,
+        notices=tuple(
+            Notice(
+                clinician=str(row["person"]),
+                channel=row["channel"],
+                at=instants.read(row["at"]),
+                failed=row["failed_at"] is not None,
+            )
+            for row in told
+        ),
+        told_everyone_at=tuple(instants.read(row["at"]) for row in everyone),
+        acknowledged_at=escalation.acknowledged_at,
+        closed_at=escalation.closed_at,
+    )
+
+
+def history(store: Store, number: int, kind: NoticeKind | None = None) -> list[Row]:
+    """All that happened to an escalation, oldest first."""
+    sql = """
+    SELECT notices.*, people.name FROM notices LEFT JOIN people ON people.id = notices.person
+    WHERE escalation = :number AND (:kind IS NULL OR kind = :kind) ORDER BY notices.id
+    """
+    return store.rows(sql, {"number": number, "kind": kind})
+
+
+def happened_at(notice: Row) -> datetime:
+    """The instant of one row of a history."""
+    return instants.read(notice["at"])
+
+
+def concerns(store: Store, patient: int) -> tuple[Concern, ...]:
+    """What stops the patient's loading, or has stopped it, as the rules see it; oldest first."""
+    sql = """
+    SELECT * FROM escalations WHERE patient = :patient AND stops_loading = 1 ORDER BY id
+    """
+    return tuple(
+        Concern(
+            sign=row["sign"],
+            tier=Tier(row["tier"]),
+            raised_on=date.fromisoformat(row["raised_on"]),
+            closed_on=instants.day(row["closed_on"]),
+        )
+        for row in store.rows(sql, {"patient": patient})
+    )
+
+
+@dataclass(frozen=True)
+class SignQuestion:
+    """A closed question about a warning sign that the patient has not answered yet."""
+
+    id: int
+    patient: int
+    sign: str
+    words: str
+    message: int | None
+
+
+def ask(
+    store: Store,
+    patient: int,
+    sign: str,
+    words: str,
+    message: int | None,
+    answer_by: datetime,
+    now: datetime,
+) -> None:
+    """Keep that a closed question was put, and by when it must be answered."""
+    values = {"patient": patient, "sign": sign, "words": words, "message": message}
+    times = {"asked_at": instants.text(now), "answer_by": instants.text(answer_by)}
+    store.add("sign_questions", {**values, **times})
+
+
+def settle_question(
+    store: Store, patient: int, sign: str, how: str, now: datetime
+) -> SignQuestion | None:
+    """The question about this sign is answered (or given up); gives it, if one was open."""
+    sql = """
+    SELECT * FROM sign_questions
+    WHERE patient = :patient AND sign = :sign AND settled_at IS NULL ORDER BY id LIMIT 1
+    """
+    row = store.row(sql, {"patient": patient, "sign": sign})
+    if row is None:
+        return None
+    change = """
+    UPDATE sign_questions SET settled_at = :at, settled_how = :how
+    WHERE patient = :patient AND sign = :sign AND settled_at IS NULL
+    """
+    values = {"patient": patient, "sign": sign, "how": how, "at": instants.text(now)}
+    store.change(change, values)
+    return _question(row)
+
+
+def overdue_questions(store: Store, now: datetime) -> list[SignQuestion]:
+    """Closed questions whose time to be answered has run out."""
+    sql = """
+    SELECT * FROM sign_questions WHERE settled_at IS NULL AND answer_by <= :now ORDER BY answer_by
+    """
+    return [_question(row) for row in store.rows(sql, {"now": instants.text(now)})]
+
+
+def _question(row: Row) -> SignQuestion:
+    return SignQuestion(row["id"], row["patient"], row["sign"], row["words"], row["message"])
+
+
+def _escalation(row: Row) -> Escalation:
+    return Escalation(
+        id=row["id"],
+        patient=row["patient"],
+        sign=row["sign"],
+        tier=Tier(row["tier"]),
+        words=row["words"],
+        message=row["message"],
+        raised_at=instants.read(row["raised_at"]),
+        told_patient=row["told_patient"],
+        acknowledged_at=instants.read_maybe(row["acknowledged_at"]),
+        acknowledged_by=row["acknowledged_by"],
+        closed_at=instants.read_maybe(row["closed_at"]),
+    )

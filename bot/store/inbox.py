@@ -1,0 +1,121 @@
+"""What came in: kept before it is acknowledged, handled once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from bot.ports import Incoming
+from bot.store import instants
+from bot.store.database import Row, Store
+
+
+class Outcome(StrEnum):
+    """What became of a message."""
+
+    HANDLED = "handled"
+    UNREAD = "unread"
+    STRANGER = "stranger"
+    FAILED = "failed"
+
+
+@dataclass(frozen=True)
+class Received:
+    """A kept message."""
+
+    id: int
+    incoming: Incoming
+    received_at: datetime
+
+
+def keep(store: Store, incoming: Incoming, now: datetime) -> int | None:
+    """Keep a message; None when the channel delivered it before."""
+    values = {
+        "channel": incoming.channel,
+        "message_id": incoming.message_id,
+        "address": incoming.address,
+        "text": incoming.text,
+        "pressed": incoming.pressed,
+        "corrects": incoming.corrects,
+        "sent_at": None if incoming.sent_at is None else instants.text(incoming.sent_at),
+        "received_at": instants.text(now),
+    }
+    return store.add_once("inbox", values)
+
+
+def waiting(store: Store, limit: int) -> list[int]:
+    """Numbers of messages not handled yet, oldest first."""
+    sql = "SELECT id FROM inbox WHERE handled_at IS NULL ORDER BY id LIMIT :limit"
+    return [row["id"] for row in store.rows(sql, {"limit": limit})]
+
+
+def unhandled(store: Store, message_id: int) -> Received | None:
+    """The message, or None once it is handled."""
+    sql = "SELECT * FROM inbox WHERE id = :id AND handled_at IS NULL"
+    row = store.row(sql, {"id": message_id})
+    return None if row is None else _received(row)
+
+
+def mark_handled(
+    store: Store, message_id: int, person: int | None, outcome: Outcome, now: datetime
+) -> None:
+    """This message is done with, whoever wrote it."""
+    sql = """
+    UPDATE inbox SET handled_at = :at, person = :person, outcome = :outcome WHERE id = :id
+    """
+    at = instants.text(now)
+    store.change(sql, {"id": message_id, "person": person, "outcome": outcome, "at": at})
+
+
+def count_failure(store: Store, message_id: int) -> int:
+    """Handling raised; gives how often it has by now."""
+    values = {"id": message_id}
+    store.change("UPDATE inbox SET failures = failures + 1 WHERE id = :id", values)
+    sql = "SELECT failures FROM inbox WHERE id = :id"
+    return int(store.one(sql, values, f"message {message_id}")["failures"])
+
+
+def strangers_since(store: Store, channel: str, address: str, since: datetime) -> int:
+    """How many messages of this unknown sender were handled since an instant."""
+    sql = """
+    SELECT count(*) AS n FROM inbox
+    WHERE channel = :channel AND address = :address AND outcome = 'stranger'
+      AND handled_at >= :since
+    """
+    values = {"channel": channel, "address": address, "since": instants.text(since)}
+    return int(store.one(sql, values, "count")["n"])
+
+
+def last_from(store: Store, person: int) -> datetime | None:
+    """When the person last wrote anything."""
+    sql = "SELECT max(received_at) AS at FROM inbox WHERE person = :person"
+    return instants.read_maybe(store.one(sql, {"person": person}, "count")["at"])
+
+
+def keep_cursor(store: Store, channel: str, cursor: str) -> None:
+    """The channel need not deliver again what came up to here."""
+    sql = """
+    INSERT INTO cursors (channel, value) VALUES (:channel, :value)
+    ON CONFLICT (channel) DO UPDATE SET value = excluded.value
+    """
+    store.change(sql, {"channel": channel, "value": cursor})
+
+
+def cursor(store: Store, channel: str) -> str | None:
+    """Where the channel goes on from."""
+    row = store.row("SELECT value FROM cursors WHERE channel = :channel", {"channel": channel})
+    return None if row is None else str(row["value"])
+
+
+def _received(row: Row) -> Received:
+    incoming = Incoming(
+        channel=row["channel"],
+        message_id=row["message_id"],
+        address=row["address"],
+        text=row["text"],
+        sent_at=instants.read_maybe(row["sent_at"]),
+        pressed=row["pressed"],
+        corrects=row["corrects"],
+    )
+    return Received(row["id"], incoming, instants.read(row["received_at"]))

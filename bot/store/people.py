@@ -1,0 +1,221 @@
+"""People, their contact points and invitations. Roles are known by verified address only."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+from bot.store import instants
+from bot.store.database import Row, Store
+
+# How long an invitation can be used [days]. Convention: longer than a holiday week.
+INVITATION_DAYS = 14
+
+# Letters and digits of a code that cannot be mistaken for one another on a small screen.
+CODE_LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
+
+# Length of a code [characters]: 31^8 is about 8.5e11 codes, beside a limit on tries per sender.
+CODE_LENGTH = 8
+
+
+class Role(StrEnum):
+    """Who somebody is to the clinic."""
+
+    PATIENT = "patient"
+    CLINICIAN = "clinician"
+    LEAD_CLINICIAN = "lead clinician"
+    OWNER = "owner"
+
+
+CLINICAL = frozenset({Role.CLINICIAN, Role.LEAD_CLINICIAN})
+
+
+@dataclass(frozen=True)
+class Person:
+    """A person as stored. `zone` is an IANA name."""
+
+    id: int
+    role: Role
+    name: str
+    language: str
+    zone: str
+    opted_out_at: datetime | None
+
+
+@dataclass(frozen=True)
+class Contact:
+    """A way to reach a person. `rank` 1 is tried first."""
+
+    id: int
+    person: int
+    channel: str
+    address: str
+    rank: int
+
+
+def _person(row: Row) -> Person:
+    return Person(
+        id=row["id"],
+        role=Role(row["role"]),
+        name=row["name"],
+        language=row["language"],
+        zone=row["zone"],
+        opted_out_at=instants.read_maybe(row["opted_out_at"]),
+    )
+
+
+def _contact(row: Row) -> Contact:
+    return Contact(row["id"], row["person"], row["channel"], row["address"], row["rank"])
+
+
+def add(
+    store: Store, role: Role, name: str, now: datetime, *, language: str = "en", zone: str = "UTC"
+) -> Person:
+    """Add a person; the name is kept as given."""
+    row = {"role": role, "name": name, "language": language, "zone": zone}
+    return person(store, store.add("people", {**row, "made_at": instants.text(now)}))
+
+
+def person(store: Store, person_id: int) -> Person:
+    """One person by number; raises NotFoundError."""
+    sql = "SELECT * FROM people WHERE id = :id"
+    return _person(store.one(sql, {"id": person_id}, f"person {person_id}"))
+
+
+def by_role(store: Store, *roles: Role) -> list[Person]:
+    """All people of these roles who were not erased, in the order they were added."""
+    sql = "SELECT * FROM people WHERE erased_at IS NULL ORDER BY id"
+    return [_person(row) for row in store.rows(sql) if row["role"] in roles]
+
+
+def by_address(store: Store, channel: str, address: str) -> Person | None:
+    """Whose address this is, or None for a stranger."""
+    sql = """
+    SELECT people.* FROM people JOIN contact_points ON contact_points.person = people.id
+    WHERE channel = :channel AND address = :address AND erased_at IS NULL
+    """
+    row = store.row(sql, {"channel": channel, "address": address})
+    return None if row is None else _person(row)
+
+
+def patients_named(store: Store, name: str) -> list[Person]:
+    """Patients whose name is, or begins with, what was typed; capitals do not matter."""
+    wanted = name.casefold().strip()
+    patients = by_role(store, Role.PATIENT)
+    exact = [found for found in patients if found.name.casefold() == wanted]
+    return exact or [found for found in patients if found.name.casefold().startswith(wanted)]
+
+
+def add_contact(
+    store: Store, person_id: int, channel: str, address: str, now: datetime
+) -> Contact | None:
+    """Add a verified way to reach someone, after those there are. None: the address is taken."""
+    count = store.one(
+        "SELECT count(*) AS n FROM contact_points WHERE person = :person",
+        {"person": person_id},
+        "count",
+    )["n"]
+    values = {
+        "person": person_id,
+        "channel": channel,
+        "address": address,
+        "rank": count + 1,
+        "verified_at": instants.text(now),
+    }
+    row_id = store.add_once("contact_points", values)
+    return None if row_id is None else Contact(row_id, person_id, channel, address, count + 1)
+
+
+def contacts(store: Store, person_id: int) -> list[Contact]:
+    """The ways to reach someone that still work, first choice first."""
+    sql = """
+    SELECT * FROM contact_points WHERE person = :person AND closed_at IS NULL ORDER BY rank
+    """
+    return [_contact(row) for row in store.rows(sql, {"person": person_id})]
+
+
+def contact(store: Store, contact_id: int) -> Contact:
+    """One contact point by number, closed or not; raises NotFoundError."""
+    sql = "SELECT * FROM contact_points WHERE id = :id"
+    return _contact(store.one(sql, {"id": contact_id}, f"contact point {contact_id}"))
+
+
+def contact_at(store: Store, channel: str, address: str) -> Contact | None:
+    """The contact point with this address, closed or not."""
+    sql = "SELECT * FROM contact_points WHERE channel = :channel AND address = :address"
+    row = store.row(sql, {"channel": channel, "address": address})
+    return None if row is None else _contact(row)
+
+
+def close_contact(store: Store, contact_id: int, why: str, now: datetime) -> None:
+    """The channel says this address can never be reached."""
+    sql = """
+    UPDATE contact_points SET closed_at = :at, closed_why = :why
+    WHERE id = :id AND closed_at IS NULL
+    """
+    store.change(sql, {"id": contact_id, "why": why, "at": instants.text(now)})
+
+
+def open_contact(store: Store, channel: str, address: str) -> None:
+    """A message came from the address, so it works again."""
+    sql = """
+    UPDATE contact_points SET closed_at = NULL, closed_why = NULL
+    WHERE channel = :channel AND address = :address AND closed_at IS NOT NULL
+    """
+    store.change(sql, {"channel": channel, "address": address})
+
+
+def set_zone(store: Store, person_id: int, zone: str) -> None:
+    """The person lives by this zone from now on."""
+    store.change("UPDATE people SET zone = :zone WHERE id = :id", {"id": person_id, "zone": zone})
+
+
+def record_consent(store: Store, person_id: int, wording: str, now: datetime) -> None:
+    """The person agreed to be asked, to this wording, at this time."""
+    sql = "UPDATE people SET consented_at = :at, consent_wording = :wording WHERE id = :id"
+    store.change(sql, {"id": person_id, "wording": wording, "at": instants.text(now)})
+
+
+def opt_out(store: Store, person_id: int, now: datetime) -> None:
+    """No more prompts to this person."""
+    sql = "UPDATE people SET opted_out_at = :at WHERE id = :id"
+    store.change(sql, {"id": person_id, "at": instants.text(now)})
+
+
+def opt_in(store: Store, person_id: int) -> None:
+    """Prompts go out again."""
+    store.change("UPDATE people SET opted_out_at = NULL WHERE id = :id", {"id": person_id})
+
+
+def invite(store: Store, person_id: int, made_by: int | None, now: datetime) -> str:
+    """Make a single-use code for a person. Only its hash is kept; the code is returned once."""
+    code = "".join(secrets.choice(CODE_LETTERS) for _ in range(CODE_LENGTH))
+    values = {
+        "code_hash": _hashed(code),
+        "person": person_id,
+        "made_by": made_by,
+        "made_at": instants.text(now),
+        "expires_at": instants.text(now + timedelta(days=INVITATION_DAYS)),
+    }
+    store.add("invitations", values)
+    return code
+
+
+def redeem(store: Store, code: str, now: datetime) -> Person | None:
+    """Use an invitation: gives whom it was for, once; None if unknown, used or expired."""
+    sql = """
+    UPDATE invitations SET used_at = :at
+    WHERE code_hash = :hash AND used_at IS NULL AND expires_at > :at
+    """
+    values = {"hash": _hashed(code), "at": instants.text(now)}
+    if store.change(sql, values) == 0:
+        return None
+    row = store.row("SELECT person FROM invitations WHERE code_hash = :hash", values)
+    return None if row is None else person(store, row["person"])
+
+
+def _hashed(code: str) -> str:
+    return hashlib.sha256(code.strip().upper().encode()).hexdigest()

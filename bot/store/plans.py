@@ -1,0 +1,184 @@
+"""Episodes (one painful tendon under treatment), moves on the ladder, pauses. The clinician's word
+and the rules' both stand here, each with who and when."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, time
+
+from bot.store import instants
+from bot.store.database import Row, Store
+from rules.history import Move, MovedBy, Pause
+from rules.protocol import Position, Protocol, Tendon
+
+# When the evening prompt goes out unless someone chose otherwise [wall-clock]. Convention.
+EVENING_TIME = time(19, 0)
+
+# When the morning prompt goes out until the patient chooses [wall-clock]. Convention.
+MORNING_TIME = time(7, 30)
+
+
+@dataclass(frozen=True)
+class Episode:
+    """One treatment of one patient. `enrolled_on` is None until the patient has answered all."""
+
+    id: int
+    patient: int
+    tendon: Tendon
+    side: str
+    protocol: str
+    usual_pain: int
+    usual_stiffness: int
+    morning_time: time
+    evening_time: time
+    hops_allowed: bool
+    pain_limit: int | None
+    enrolled_on: date | None
+    discharged: bool
+
+
+def open_episode(
+    store: Store, patient: int, tendon: Tendon, protocol: Protocol, now: datetime
+) -> Episode:
+    """Begin a treatment; the patient is still to answer the enrolment questions."""
+    values = {
+        "patient": patient,
+        "tendon": tendon,
+        "protocol": protocol.name,
+        "morning_time": MORNING_TIME.isoformat("minutes"),
+        "evening_time": EVENING_TIME.isoformat("minutes"),
+        "invited_at": instants.text(now),
+    }
+    store.add("episodes", values)
+    return of_patient(store, patient)
+
+
+def of_patient(store: Store, patient: int) -> Episode:
+    """The patient's episode; raises NotFoundError."""
+    sql = "SELECT * FROM episodes WHERE patient = :patient"
+    return _episode(store.one(sql, {"patient": patient}, f"episode of person {patient}"))
+
+
+def under_treatment(store: Store) -> list[Episode]:
+    """Episodes that are enrolled and not discharged."""
+    sql = """
+    SELECT * FROM episodes WHERE enrolled_on IS NOT NULL AND discharged_at IS NULL ORDER BY id
+    """
+    return [_episode(row) for row in store.rows(sql)]
+
+
+def enrol(
+    store: Store,
+    episode: Episode,
+    *,
+    side: str,
+    usual_pain: int,
+    usual_stiffness: int,
+    morning_time: time,
+    on: date,
+    now: datetime,
+) -> None:
+    """The patient has answered the enrolment questions: treatment starts at the lowest place."""
+    sql = """
+    UPDATE episodes SET side = :side, usual_pain = :pain, usual_stiffness = :stiffness,
+        morning_time = :morning, enrolled_on = coalesce(enrolled_on, :on)
+    WHERE id = :id
+    """
+    values = {"id": episode.id, "side": side, "pain": usual_pain, "stiffness": usual_stiffness}
+    morning = morning_time.isoformat("minutes")
+    store.change(sql, {**values, "morning": morning, "on": on.isoformat()})
+    if not moves(store, episode.id):
+        move(store, episode.id, Move(on, Position(1, 1), MovedBy.ENROLMENT), now)
+
+
+def move(
+    store: Store, episode: int, made: Move, now: datetime, clinician: int | None = None
+) -> None:
+    """Keep a move on the ladder."""
+    values = {
+        "episode": episode,
+        "on_date": made.on.isoformat(),
+        "level": made.position.level,
+        "dose": made.position.dose,
+        "moved_by": made.by,
+        "clinician": clinician,
+        "step_back": int(made.step_back),
+        "session_on": None if made.session_on is None else made.session_on.isoformat(),
+        "made_at": instants.text(now),
+    }
+    store.add("moves", values)
+
+
+def moves(store: Store, episode: int) -> tuple[Move, ...]:
+    """All moves, oldest first."""
+    sql = "SELECT * FROM moves WHERE episode = :episode ORDER BY id"
+    return tuple(
+        Move(
+            on=date.fromisoformat(row["on_date"]),
+            position=Position(row["level"], row["dose"]),
+            by=MovedBy(row["moved_by"]),
+            step_back=bool(row["step_back"]),
+            session_on=instants.day(row["session_on"]),
+        )
+        for row in store.rows(sql, {"episode": episode})
+    )
+
+
+def pause(
+    store: Store, episode: int, on: date, until: date | None, made_by: int, now: datetime
+) -> None:
+    """Pause from a day to another (included), or until it is ended."""
+    values = {
+        "episode": episode,
+        "on_date": on.isoformat(),
+        "until_date": None if until is None else until.isoformat(),
+        "made_by": made_by,
+        "made_at": instants.text(now),
+    }
+    store.add("pauses", values)
+
+
+def end_pauses(store: Store, episode: int, on: date, now: datetime) -> None:
+    """End what pauses there are: the day before `on` is the last paused one."""
+    sql = """
+    UPDATE pauses SET ended_at = :at,
+        until_date = min(coalesce(until_date, :last), :last)
+    WHERE episode = :episode AND (until_date IS NULL OR until_date >= :on)
+    """
+    last = date.fromordinal(on.toordinal() - 1).isoformat()
+    values = {"episode": episode, "on": on.isoformat(), "last": last}
+    store.change(sql, {**values, "at": instants.text(now)})
+
+
+def pauses(store: Store, episode: int) -> tuple[Pause, ...]:
+    """All pauses, oldest first."""
+    sql = "SELECT * FROM pauses WHERE episode = :episode ORDER BY on_date, id"
+    return tuple(
+        Pause(date.fromisoformat(row["on_date"]), instants.day(row["until_date"]))
+        for row in store.rows(sql, {"episode": episode})
+    )
+
+
+def allow_hops(store: Store, episode: int, allowed: bool, now: datetime) -> None:
+    """Open or close the gate to hops."""
+    at = instants.text(now) if allowed else None
+    sql = "UPDATE episodes SET hops_allowed_at = :at WHERE id = :id"
+    store.change(sql, {"id": episode, "at": at})
+
+
+def _episode(row: Row) -> Episode:
+    return Episode(
+        id=row["id"],
+        patient=row["patient"],
+        tendon=Tendon(row["tendon"]),
+        side=row["side"] or "",
+        protocol=row["protocol"],
+        usual_pain=row["usual_pain"] or 0,
+        usual_stiffness=row["usual_stiffness"] or 0,
+        morning_time=time.fromisoformat(row["morning_time"]),
+        evening_time=time.fromisoformat(row["evening_time"]),
+        hops_allowed=row["hops_allowed_at"] is not None,
+        pain_limit=row["pain_limit"],
+        enrolled_on=instants.day(row["enrolled_on"]),
+        discharged=row["discharged_at"] is not None,
+    )

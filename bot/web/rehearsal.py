@@ -1,0 +1,309 @@
+"""The rehearsal page, on this machine's loopback address only: two threads, a clock, the reasons.
+
+Reads views and passes on what is typed or pressed; decides nothing. Works as plain forms; the
+script on the page only spares the reload. Others' pages in the same browser can neither read it
+(the Host is checked) nor post to it (Origin and a token of this run are).
+Read next: `bot.rehearsal.town`, which holds what is shown.
+"""
+
+from __future__ import annotations
+
+import errno
+import secrets
+import socket
+from collections.abc import Awaitable, Callable, Mapping
+from datetime import date, datetime, timedelta
+from importlib.resources import files
+from pathlib import Path
+from urllib.parse import parse_qsl, urlencode
+
+import uvicorn
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.middleware.trustedhost import TrustedHostMiddleware
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from bot.errors import PortTakenError
+from bot.rehearsal.clinic import CLINICIANS, PATIENTS
+from bot.rehearsal.stage import CHAT
+from bot.rehearsal.thread import pressed_button
+from bot.rehearsal.town import Echo, Town, open_rehearsal
+from bot.rehearsal.view import Chosen, read_page
+from rules.prompt_times import instant
+
+ADDRESS = "127.0.0.1"
+HOSTS = [ADDRESS, "localhost"]
+
+# Longest text taken from the page, and longest form [characters, bytes]. Convention: longer than
+# any message that a phone sends.
+TEXT_MAX = 4000
+FORM_MAX = 32_000
+
+# Farthest that time is moved in one go [days]: the page waits for it.
+DAYS_AHEAD_MAX = 60
+
+# How long open connections are waited for at the end [seconds].
+CLOSE_SECONDS = 1
+
+HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; "
+        "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    ),
+    "Cache-Control": "no-store",
+    "Referrer-Policy": "same-origin",
+    "X-Content-Type-Options": "nosniff",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+
+NOTICES = {
+    "empty": "Nothing was written, so nothing was sent.",
+    "long": f"A message here may have {TEXT_MAX} characters at most. Nothing was sent.",
+    "gone": "That button is no longer there. Nothing was sent.",
+    "unread": "That is not a date and time. Time was not moved.",
+    "past": "Time only goes forward here. Choose a later date or time.",
+    "far": f"At most {DAYS_AHEAD_MAX} days at once. Time was not moved.",
+}
+
+Form = Mapping[str, str]
+Act = Callable[[Town, Form], Awaitable[str]]
+"""Does what a form asks for; gives the key of a notice, or an empty text where it went well."""
+
+
+async def run_page(path: Path, port: int, echo: Echo) -> None:
+    """Live the history in a new store at `path`, then serve the page until interrupted.
+
+    Raises PortTakenError before any history is lived. `port` 0: any free one.
+    """
+    with listening_socket(port) as listening:
+        echo("Living some weeks of a made-up clinic first. This takes a few seconds.")
+        async with open_rehearsal(path, echo=echo) as town:
+            echo(f"Open http://{ADDRESS}:{listening.getsockname()[1]}/ (Ctrl-C ends it)")
+            await page_server(town).serve(sockets=[listening])
+
+
+def page_server(town: Town) -> uvicorn.Server:
+    """A server for the page, in the event loop in which the town lives."""
+    return uvicorn.Server(
+        uvicorn.Config(
+            page_app(town),
+            log_level="warning",
+            lifespan="off",
+            server_header=False,
+            timeout_graceful_shutdown=CLOSE_SECONDS,
+        )
+    )
+
+
+def listening_socket(port: int) -> socket.socket:
+    """A socket that listens on the loopback address. Raises PortTakenError."""
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.bind((ADDRESS, port))
+        listening.listen()
+    except OSError as error:
+        listening.close()
+        why = "another program listens there"
+        if error.errno != errno.EADDRINUSE:
+            why = (error.strerror or str(error)).lower()
+        raise PortTakenError(
+            f"port {port} cannot be used, {why}; choose another one with --port"
+        ) from error
+    return listening
+
+
+def page_app(town: Town) -> Starlette:
+    """The page as an ASGI application."""
+    page = _Page(town)
+    acts: Mapping[str, Act] = {
+        "say": _say,
+        "press": _press,
+        "next": _next,
+        "day": _day,
+        "go": _go,
+        "alone": _alone,
+    }
+    routes = [
+        Route("/", page.show),
+        *(Route(f"/{name}", page.posted(act), methods=["POST"]) for name, act in acts.items()),
+        Mount("/static", StaticFiles(directory=str(files("bot.web").joinpath("static")))),
+    ]
+    hosts = Middleware(TrustedHostMiddleware, allowed_hosts=HOSTS, www_redirect=False)
+    return Starlette(routes=routes, middleware=[hosts])
+
+
+class _Page:
+    def __init__(self, town: Town) -> None:
+        self._town = town
+        self._token = secrets.token_urlsafe(24)
+        environment = Environment(
+            loader=PackageLoader("bot.web"),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+        environment.filters["day"] = _day_in_words
+        self._template = environment.get_template("rehearsal.html")
+
+    async def show(self, request: Request) -> Response:
+        """The whole page, as things stand."""
+        query = request.query_params
+        async with self._town.turn:
+            chosen = self._chosen(query)
+            view = await self._town.run(read_page, self._town.clinic, self._town.now, chosen)
+        text = self._template.render(
+            view=view,
+            token=self._token,
+            notice=NOTICES.get(query.get("notice", ""), ""),
+            whole=chosen.whole,
+            text_max=TEXT_MAX,
+        )
+        return HTMLResponse(text, headers=HEADERS)
+
+    def posted(self, act: Act) -> Callable[[Request], Awaitable[Response]]:
+        """The door of one form: checked, done with nobody else moving time, then the page again."""
+
+        async def answer(request: Request) -> Response:
+            if not _same_origin(request):
+                return PlainTextResponse("this page takes forms of its own only", 403, HEADERS)
+            form = await _form(request)
+            if form is None:
+                return PlainTextResponse("the form is too long", 413, HEADERS)
+            if not secrets.compare_digest(form.get("token", "").encode(), self._token.encode()):
+                return PlainTextResponse("this form is of an earlier run; reload", 403, HEADERS)
+            async with self._town.turn:
+                notice = await act(self._town, form)
+            return RedirectResponse(_address(form, notice), 303, HEADERS)
+
+        return answer
+
+    def _chosen(self, query: Mapping[str, str]) -> Chosen:
+        people = self._town.patients.items()
+        return Chosen(
+            patient=query.get("patient", PATIENTS[0].name.lower()),
+            clinician=query.get("clinician", CLINICIANS[0].channels[0][1]),
+            alone=frozenset(address for address, person in people if person.answers_alone),
+            coming=self._town.coming(),
+            whole=query.get("whole", "") == "1",
+        )
+
+
+def _same_origin(request: Request) -> bool:
+    """Whether a page of ours sent it. Browsers name the origin of every form they post."""
+    origin = request.headers.get("origin")
+    if origin is None:
+        return request.headers.get("sec-fetch-site") == "same-origin"
+    return origin == f"http://{request.headers.get('host', '')}"
+
+
+async def _form(request: Request) -> Form | None:
+    """The fields of a posted form, the last of each name; None if it is too long."""
+    body = b""
+    async for part in request.stream():
+        body += part
+        if len(body) > FORM_MAX:
+            return None
+    return dict(parse_qsl(body.decode("utf-8", "replace"), keep_blank_values=True))
+
+
+def _address(form: Form, notice: str) -> str:
+    """The page that shows the same two people, where the reader was."""
+    shown = {name: form[name] for name in ("patient", "clinician", "whole") if form.get(name)}
+    if notice:
+        shown["notice"] = notice
+    place = form.get("place", "")
+    return f"/?{urlencode(shown)}{'#' + place if place.isalpha() else ''}"
+
+
+def _day_in_words(at: date) -> str:
+    """The date without its year, e.g. Thursday 5 March."""
+    return f"{at:%A} {at.day} {at:%B}"
+
+
+# What the forms do.
+
+
+async def _say(town: Town, form: Form) -> str:
+    """Somebody types. Whoever is typed for no longer answers alone."""
+    text, address = form.get("text", "").strip(), form.get("address", "")
+    if not text:
+        return "empty"
+    if len(text) > TEXT_MAX:
+        return "long"
+    if not _is_known(town, address):
+        return "gone"
+    _take_over(town, address)
+    await town.say(CHAT, address, text)
+    return ""
+
+
+async def _press(town: Town, form: Form) -> str:
+    """Somebody presses a button of a message that reached them."""
+    try:
+        number, place = int(form.get("message", "")), int(form.get("button", ""))
+    except ValueError:
+        return "gone"
+    found = await town.run(pressed_button, number, place)
+    if found is None:
+        return "gone"
+    channel, address, button = found
+    _take_over(town, address)
+    await town.say(channel, address, button.label, button.payload)
+    return ""
+
+
+async def _next(town: Town, _form: Form) -> str:
+    """To the next instant at which something is due."""
+    await town.go_to_next()
+    return ""
+
+
+async def _day(town: Town, _form: Form) -> str:
+    """To the same wall-clock time tomorrow, which is 23 or 25 hours where clocks change."""
+    zone = town.clinic.zone_info
+    local = town.now.astimezone(zone)
+    await town.go_to(instant(local.date() + timedelta(days=1), local.time(), zone))
+    return ""
+
+
+async def _go(town: Town, form: Form) -> str:
+    """To a given date and time on the clinic's clock."""
+    try:
+        wanted = datetime.fromisoformat(f"{form.get('on', '')}T{form.get('at', '')}")
+        target = instant(wanted.date(), wanted.time(), town.clinic.zone_info)
+    except (ValueError, OverflowError):
+        return "unread"
+    if target <= town.now:
+        return "past"
+    if target - town.now > timedelta(days=DAYS_AHEAD_MAX):
+        return "far"
+    await town.go_to(target)
+    return ""
+
+
+async def _alone(town: Town, form: Form) -> str:
+    """Whether a patient answers by themselves from now on."""
+    person = town.patients.get(form.get("address", ""))
+    if person is None:
+        return "gone"
+    person.answers_alone = form.get("alone") == "1"
+    return ""
+
+
+def _is_known(town: Town, address: str) -> bool:
+    chats = {
+        address for cast in CLINICIANS for channel, address in cast.channels if channel == CHAT
+    }
+    return address in chats or address in town.patients
+
+
+def _take_over(town: Town, address: str) -> None:
+    if (person := town.patients.get(address)) is not None:
+        person.answers_alone = False

@@ -1,0 +1,202 @@
+"""`nextmorning serve` as a process of its own: a real store, the real Telegram client, a Bot API on
+the loopback address. Only the time of day is whatever it is."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from stand_ins.bot_api import BotApi
+
+PATIENT, ILSE, BRAM = 71, 72, 73
+CLINICIANS = {ILSE: "Ilse", BRAM: "Bram"}
+ROOT = Path(__file__).parents[2]
+
+CONFIG = """
+[clinic]
+name = "Quaymore Physio"
+phone = "020 7946 0141"
+emergency_number = "112"
+crisis_line = "the crisis line on 020 7946 0199"
+zone = "Europe/London"
+
+[escalation]
+emergency_minutes = 1
+
+[telegram]
+base_url = "{base_url}"
+
+[store]
+path = "{path}"
+"""
+
+
+class Service:
+    """The program with one configuration file; `run` for short commands, `start` to serve."""
+
+    def __init__(self, folder: Path, api: BotApi) -> None:
+        self.config = folder / "clinic.toml"
+        self.path = folder / "clinic.sqlite"
+        self.config.write_text(CONFIG.format(base_url=api.base_url, path=self.path))
+        self.log = folder / "log"
+        self.api = api
+        self.process: subprocess.Popen[bytes] | None = None
+
+    def run(self, *arguments: str) -> subprocess.CompletedProcess[str]:
+        """Run one command to its end."""
+        return subprocess.run(
+            [sys.executable, "-m", "bot", *arguments, "--config", str(self.config)],
+            capture_output=True,
+            text=True,
+            env=self._environment(),
+            cwd=ROOT,
+            check=False,
+        )
+
+    def code(self, *arguments: str) -> str:
+        """Run an inviting command; gives the code it shows."""
+        found = re.search(r"^Code for .*: ([A-Z2-9]{8})$", self.run(*arguments).stdout, re.M)
+        assert found is not None
+        return found[1]
+
+    def start(self) -> None:
+        """Serve, in a process of its own."""
+        with self.log.open("ab") as log:
+            self.process = subprocess.Popen(
+                [sys.executable, "-m", "bot", "serve", "--config", str(self.config)],
+                stdout=log,
+                stderr=log,
+                env=self._environment(),
+                cwd=ROOT,
+            )
+
+    def stop(self, number: int = signal.SIGTERM) -> int:
+        """Send a signal; gives the exit status."""
+        assert self.process is not None
+        self.process.send_signal(number)
+        return self.process.wait(timeout=20)
+
+    def says(self, chat: int, text: str, reply: str) -> None:
+        """Somebody writes, and in the end hears something that contains `reply`."""
+        before = len(self.heard(chat))
+        self.api.inject_text(chat, text)
+        self.api.wait_until(
+            lambda: any(reply in heard for heard in self.heard(chat)[before:]), seconds=30
+        )
+
+    def heard(self, chat: int) -> list[str]:
+        """What was sent to a chat so far."""
+        return [sent.text for sent in self.api.sent if sent.chat == chat]
+
+    def _environment(self) -> dict[str, str]:
+        return {**os.environ, "NEXTMORNING_TELEGRAM_TOKEN": BotApi.token}
+
+
+@pytest.fixture
+def service(tmp_path: Path) -> Iterator[Service]:
+    """A configured clinic that does not serve yet."""
+    with BotApi() as api:
+        made = Service(tmp_path, api)
+        yield made
+        if made.process is not None and made.process.poll() is None:
+            made.process.kill()
+            made.process.wait()
+
+
+def enrol(service: Service) -> None:
+    """Two clinicians and a patient redeem their codes; the patient answers everything."""
+    codes = {chat: service.code("invite-clinician", name) for chat, name in CLINICIANS.items()}
+    service.start()
+    for chat, code in codes.items():
+        service.says(chat, f"/start {code}", "I HAVE IT")
+    code = service.code("enrol", "Ana", "--tendon", "mid-portion")
+    service.says(PATIENT, f"/start {code}", "Do you agree?")
+    service.says(PATIENT, "yes", "Which city")
+    service.says(PATIENT, "London", "where you are now")
+    service.says(PATIENT, "yes", "get up")
+    service.says(PATIENT, "7:30", "Which side")
+    service.says(PATIENT, "left", "how much pain")
+    service.says(PATIENT, "2", "stiffness")
+    service.says(PATIENT, "10 min", "that is all")
+
+
+def test_a_warning_sign_over_telegram_reaches_a_clinician_who_takes_it(service: Service) -> None:
+    """Enrolment, a warning sign, the notice, the pressed button, and the word to the patient."""
+    enrol(service)
+
+    service.says(PATIENT, "heard a snap and now i cant push off that foot", "112")
+    service.api.wait_until(
+        lambda: any("I HAVE IT" in text for text in service.heard(ILSE)[1:]), seconds=30
+    )
+    notice = [sent for sent in service.api.sent if sent.chat == ILSE][-1]
+    service.api.inject_press(ILSE, notice.message_id, notice.choices[0][0][1])
+    service.api.wait_until(
+        lambda: any("Ilse has your message" in text for text in service.heard(PATIENT)), seconds=30
+    )
+
+    assert service.stop() == 0
+    assert BotApi.token not in service.log.read_text()
+
+
+def test_a_killed_service_goes_on_where_it_was(service: Service) -> None:
+    """SIGKILL in the middle of enrolment: after a restart the next answer is understood."""
+    service.code("invite-clinician", "Ilse")
+    code = service.code("enrol", "Ana", "--tendon", "mid-portion")
+    service.start()
+    service.says(PATIENT, f"/start {code}", "Do you agree?")
+    service.says(PATIENT, "yes", "Which city")
+
+    service.stop(signal.SIGKILL)
+    service.start()
+    service.says(PATIENT, "London", "where you are now")
+
+    assert service.stop() == 0
+
+
+def test_check_says_what_is_missing_and_nothing_else_happens(tmp_path: Path) -> None:
+    """Every problem at once, each with its key; exit status 2."""
+    config = tmp_path / "clinic.toml"
+    config.write_text(
+        '[clinic]\nname = "A"\nphone = ""\nzone = "Europe/Lundon"\nemergency_number = "112"\n'
+        '[prompts]\nquiet_form = "21:00"\n'
+    )
+
+    done = subprocess.run(
+        [sys.executable, "-m", "bot", "serve", "--config", str(config), "--check"],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        check=False,
+    )
+
+    assert done.returncode == 2
+    for key in ("clinic.phone", "clinic.zone", "clinic.crisis_line", "prompts.quiet_form"):
+        assert key in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_check_of_the_example_names_what_a_clinic_must_fill_in(tmp_path: Path) -> None:
+    """The shipped example lacks a token and, on this machine, the store's folder."""
+    example = (ROOT / "deploy" / "clinic.example.toml").read_text()
+    config = tmp_path / "clinic.toml"
+    config.write_text(example.replace("/var/lib/nextmorning", f"{tmp_path}/none"))
+    environment = {k: v for k, v in os.environ.items() if k != "NEXTMORNING_TELEGRAM_TOKEN"}
+
+    done = subprocess.run(
+        [sys.executable, "-m", "bot", "serve", "--config", str(config), "--check"],
+        capture_output=True,
+        text=True,
+        env=environment,
+        cwd=ROOT,
+        check=False,
+    )
+
+    assert done.returncode == 2
+    assert "telegram.token" in done.stderr
+    assert "store.path" in done.stderr

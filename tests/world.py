@@ -1,0 +1,195 @@
+"""The world of the tests: the real bot on a stepped clock, a real file, the local channel.
+
+`world` has verbs, people have voices. Time moves only by `world.goes_to` and `world.at`.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from bot.clinic import Clinic
+from bot.enrolling import invite_patient
+from bot.rehearsal.clinic import ZONE, made_up_clinic
+from bot.rehearsal.stage import CHAT, TEXT, Line, Stage
+from bot.store import answers, decisions, escalations, people, plans
+from bot.store.decisions import Decision
+from bot.store.escalations import Escalation
+from bot.store.people import Role
+from rules.prompt_times import instant
+from rules.protocol import Tendon
+
+# A Monday, nine in the morning in London, winter time.
+MONDAY = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+
+
+class Voice:
+    """One person at a phone."""
+
+    def __init__(self, world: World, name: str, channel: str = CHAT) -> None:
+        self.world, self.name, self.channel = world, name, channel
+        self.address = name.lower()
+        self._read = 0
+
+    async def says(self, text: str, channel: str | None = None) -> list[str]:
+        """Write something; gives what the bot answered."""
+        self.hears()
+        await self.world.stage.say(channel or self.channel, self.address, text)
+        return self.hears()
+
+    async def presses(self, label: str) -> list[str]:
+        """Press a button of the latest message that has buttons."""
+        self.hears()
+        payload = next(
+            button.payload
+            for outgoing in reversed(self.world.outgoing)
+            if outgoing.address == self.address and outgoing.choices
+            for row in outgoing.choices
+            for button in row
+            if button.label == label
+        )
+        await self.world.stage.say(self.channel, self.address, label, pressed=payload)
+        return self.hears()
+
+    def hears(self) -> list[str]:
+        """What the bot has said to this person since the last time of asking, on any channel."""
+        said = [
+            line.text
+            for line in self.world.lines
+            if line.from_bot and line.address == self.address
+        ]
+        new, self._read = said[self._read :], len(said)
+        return new
+
+
+class World:
+    """A clinic with nobody in it yet."""
+
+    def __init__(self, path: Path, start: datetime, clinic: Clinic) -> None:
+        self.clinic = clinic
+        self.lines: list[Line] = []
+        self.outgoing: list[Any] = []
+        self.stage = Stage(path, clinic, start, heard=self.outgoing.append)
+        self.stage.listeners.append(self.lines.append)
+
+    @property
+    def now(self) -> datetime:
+        """The instant of the stepped clock."""
+        return self.stage.now
+
+    async def clinician(self, name: str, channels: tuple[str, ...] = (CHAT, TEXT)) -> Voice:
+        """A clinician at the end of the rota."""
+
+        def add(store: Any) -> None:
+            person = people.add(store, Role.CLINICIAN, name, self.now, zone=ZONE)
+            for channel in channels:
+                people.add_contact(store, person.id, channel, name.lower(), self.now)
+
+        await self.stage.run(add)
+        return Voice(self, name)
+
+    async def invited(self, name: str, tendon: Tendon = Tendon.MID_PORTION) -> tuple[Voice, str]:
+        """A patient who holds an invitation, and its code."""
+        code = await self.stage.run(invite_patient, self.clinic, name, tendon, None, self.now)
+        return Voice(self, name), code
+
+    async def patient(
+        self,
+        name: str = "Ana",
+        tendon: Tendon = Tendon.MID_PORTION,
+        *,
+        usual_pain: int = 2,
+        usual_stiffness: int = 10,
+        morning: str = "07:30",
+        city: str = "London",
+        side: str = "left",
+    ) -> Voice:
+        """A patient who has answered all enrolment questions."""
+        voice, code = await self.invited(name, tendon)
+        answers_given = ("yes", city, "yes", morning, side, f"{usual_pain}", f"{usual_stiffness}")
+        for text in (f"/start {code}", *answers_given):
+            await voice.says(text)
+        return voice
+
+    async def goes_to(self, instant_: datetime) -> None:
+        """Move the clock to an instant, doing what is due on the way."""
+        await self.stage.go_to(instant_)
+
+    async def at(self, clock: str, *, days: int = 0, zone: str = ZONE) -> None:
+        """Move to the next time the wall clock shows this, `days` days after the next one."""
+        there = ZoneInfo(zone)
+        today = self.now.astimezone(there).date()
+        target = instant(today, time.fromisoformat(clock), there)
+        if target <= self.now:
+            days += 1
+        await self.goes_to(instant(today + timedelta(days=days), time.fromisoformat(clock), there))
+
+    async def episode(self, voice: Voice) -> plans.Episode:
+        """The patient's episode."""
+        return await self.stage.run(lambda s: plans.of_patient(s, _id(s, voice)))
+
+    async def position(self, voice: Voice) -> tuple[int, int]:
+        """Where the patient stands: (level, dose)."""
+        moves = await self.stage.run(lambda s: plans.moves(s, _episode(s, voice).id))
+        return moves[-1].position.level, moves[-1].position.dose
+
+    async def put_at(self, voice: Voice, level: int, dose: int, on: date | None = None) -> None:
+        """Put the patient on a place of the ladder, as if enrolled there."""
+        day = on or self.now.astimezone(ZoneInfo(ZONE)).date()
+        values = {"level": level, "dose": dose, "on": day.isoformat()}
+        sql = "UPDATE moves SET level = :level, dose = :dose, on_date = :on WHERE episode = :e"
+        await self.stage.run(
+            lambda s: s.change(sql, {**values, "e": _episode(s, voice).id}) and None
+        )
+
+    async def answers(self, voice: Voice) -> dict[tuple[str, date], int | str]:
+        """The answers that stand, by question and date."""
+        kept = await self.stage.run(lambda s: answers.standing(s, _episode(s, voice).id))
+        return {(answer.question, answer.about): answer.value for answer in kept}
+
+    async def decisions(self, voice: Voice) -> list[Decision]:
+        """All decisions about the patient, oldest first."""
+        return await self.stage.run(lambda s: decisions.every(s, _episode(s, voice).id))
+
+    async def decision(self, voice: Voice) -> tuple[str, str]:
+        """The latest decision: (action, reason)."""
+        latest = (await self.decisions(voice))[-1].advice
+        return str(latest.action), str(latest.reason)
+
+    async def escalations(self, voice: Voice) -> list[Escalation]:
+        """The patient's escalations, oldest first."""
+        sql = "SELECT id FROM escalations WHERE patient = :patient ORDER BY id"
+        return await self.stage.run(
+            lambda s: [
+                escalations.get(s, row["id"]) for row in s.rows(sql, {"patient": _id(s, voice)})
+            ]
+        )
+
+    async def rows(self, sql: str, **values: Any) -> list[dict[str, Any]]:
+        """Any query, for what has no verb of its own."""
+        return await self.stage.run(lambda s: s.rows(sql, values))
+
+
+def _id(store: Any, voice: Voice) -> int:
+    person = people.by_address(store, voice.channel, voice.address)
+    assert person is not None
+    return person.id
+
+
+def _episode(store: Any, voice: Voice) -> plans.Episode:
+    return plans.of_patient(store, _id(store, voice))
+
+
+def world_at(path: Path, start: datetime = MONDAY, clinic: Clinic | None = None) -> World:
+    """A world that starts at an instant."""
+    return World(path, start, clinic or made_up_clinic())
+
+
+def number_in(text: str) -> int:
+    """The first number in a text."""
+    found = re.search(r"\d+", text)
+    assert found is not None
+    return int(found.group())
