@@ -14,10 +14,12 @@ from contextlib import suppress
 from datetime import datetime
 
 from bot.clinic import Clinic
+from bot.digest import send_digest
 from bot.escalate import chase
 from bot.handle import give_up, handle
-from bot.ports import Channel, Clock, Incoming
+from bot.ports import Arrival, Channel, Clock
 from bot.receive import receive
+from bot.say_running import say_running
 from bot.send import settle, take_next
 from bot.store import inbox
 from bot.store.database import Writer
@@ -58,6 +60,8 @@ class App:
         while await self.writer.run(tick, self.clinic, now) >= PROMPTS_A_PASS:
             pass
         await self.writer.run(chase, self.clinic, now)
+        await self.writer.run(say_running, self.clinic, now)
+        await self.writer.run(send_digest, self.clinic, now)
         self.ticked_at = now
         self._goes.set()
 
@@ -113,7 +117,7 @@ class App:
             for loop in loops:
                 group.create_task(loop)
 
-    async def commit(self, channel: str, messages: Sequence[Incoming], cursor: str | None) -> None:
+    async def commit(self, channel: str, messages: Sequence[Arrival], cursor: str | None) -> None:
         """Keep a batch; returns when it is on disk."""
         await self.writer.run(receive, messages, channel, cursor, self.clock.now())
         self._came.set()
@@ -127,7 +131,7 @@ class App:
     async def listen(self, channel: Channel) -> None:
         """Receive from one channel until cancelled, from where it was left."""
 
-        async def commit(messages: Sequence[Incoming], cursor: str | None) -> None:
+        async def commit(messages: Sequence[Arrival], cursor: str | None) -> None:
             await self.commit(channel.name, messages, cursor)
 
         cursor = await self.writer.run(inbox.cursor, channel.name)

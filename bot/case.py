@@ -10,18 +10,23 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from bot.clinic import Clinic
+from bot.ports import kind_of
 from bot.store import answers, conversations, decisions, escalations, people, plans
 from bot.store.answers import Kept, SessionRow
 from bot.store.database import Store
 from bot.store.people import Person
 from bot.store.plans import Episode
-from dialogs.turn import Prescription, Question, Situation, State
+from dialogs.turn import Answer, Prescription, Question, Situation, State
 from rules.advice import advise
 from rules.history import Activity, HeelRaises, History, Morning, Session
+from rules.lexicon import Lexicon
 from rules.prompt_times import Schedule, SessionEnd
 from rules.protocol import Protocol
 from rules.quantities import Count, Effort, Minutes, Pain
 from rules.reasons import Advice
+
+# How far back the dialog knows what was answered [days]. Convention: corrections go back three.
+ANSWERED_DAYS = 7
 
 
 class Case:
@@ -31,6 +36,7 @@ class Case:
         self.store, self.clinic, self.patient, self.now = store, clinic, patient, now
         self.episode: Episode = plans.of_patient(store, patient.id)
         self.protocol: Protocol = clinic.protocol(self.episode.protocol)
+        self._situations: dict[bool, Situation] = {}
 
     def again(self) -> Case:
         """The same patient at the same instant, read anew after something was written."""
@@ -48,6 +54,11 @@ class Case:
         return self.local_now.date()
 
     @property
+    def lexicon(self) -> Lexicon:
+        """The warning signs in the patient's language."""
+        return self.clinic.lexicon_in(self.patient.language)
+
+    @property
     def state(self) -> State:
         """Where the conversation stands."""
         return conversations.state(self.store, self.patient.id)
@@ -56,6 +67,15 @@ class Case:
     def sessions(self) -> list[SessionRow]:
         """All sessions reported, oldest first."""
         return answers.sessions(self.store, self.episode.id)
+
+    @cached_property
+    def answered(self) -> tuple[Answer, ...]:
+        """The answers of the last days that stand, as the dialog takes them."""
+        first = self.today - timedelta(days=ANSWERED_DAYS)
+        return tuple(
+            Answer(Question(one.question), one.about, one.value)
+            for one in answers.standing(self.store, self.episode.id, first)
+        )
 
     @cached_property
     def history(self) -> History:
@@ -111,6 +131,11 @@ class Case:
 
     def situation(self, *, prescribe: bool = True) -> Situation:
         """What the dialog may know. `prescribe`: say today's session where one is offered."""
+        if prescribe not in self._situations:
+            self._situations[prescribe] = self._situation(prescribe)
+        return self._situations[prescribe]
+
+    def _situation(self, prescribe: bool) -> Situation:
         offered = prescribe and self.session_offered
         return Situation(
             now=self.local_now,
@@ -128,7 +153,16 @@ class Case:
             paused_until=self.paused_until(),
             enrolled=self.episode.enrolled_on is not None,
             opted_out=self.patient.opted_out_at is not None,
+            answered=self.answered,
+            ways=self._ways(),
+            away=self.patient.home_zone is not None,
+            wording=self.clinic.wording_in(self.patient.language),
         )
+
+    def _ways(self) -> tuple[str, ...]:
+        """The kinds of channel the patient can be reached on, the first choice first."""
+        channels = (contact.channel for contact in people.contacts(self.store, self.patient.id))
+        return tuple(dict.fromkeys(kind_of(channel) for channel in channels))
 
     def _clinician_name(self) -> str:
         """Who looks after the patient now: whoever has their open matter, else the first of the

@@ -7,13 +7,41 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import time
+from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 from bot.errors import SettingsError
 from rules.escalation import Pace
-from rules.lexicon import Lexicon
+from rules.lexicon import Lexicon, shipped_lexicon
+from rules.prompt_times import DAY, instant, local_date
 from rules.protocol import Protocol, Tendon
+
+
+@dataclass(frozen=True)
+class Shift:
+    """When one clinician is on duty, on the clinic's wall clock.
+
+    `opens` (included) to `closes` (not included); a shift that closes no later than it opens ends
+    on the next day. `weekdays`: the days on which it begins [0 Monday to 6 Sunday]. `days_off`:
+    dates on which it does not begin.
+    """
+
+    clinician: str
+    opens: time
+    closes: time
+    weekdays: frozenset[int]
+    days_off: frozenset[date] = frozenset()
+
+    def covers(self, now: datetime, zone: ZoneInfo) -> bool:
+        """Whether the shift is on at an instant [UTC]."""
+        today = local_date(now, zone)
+        return any(self._covers(day, now, zone) for day in (today - DAY, today))
+
+    def _covers(self, day: date, now: datetime, zone: ZoneInfo) -> bool:
+        if day.weekday() not in self.weekdays or day in self.days_off:
+            return False
+        ends_on = day if self.opens < self.closes else day + DAY
+        return instant(day, self.opens, zone) <= now < instant(ends_on, self.closes, zone)
 
 
 @dataclass(frozen=True)
@@ -23,8 +51,11 @@ class Clinic:
     `zone`: IANA name; the clinic's own wall clock. `quiet_from`, `quiet_until`: no prompts between
     them, in the patient's zone. `weekly_on`: weekday of the weekly questions [0 Monday].
     `protocols`, `protocol_texts`: by name. `ladders`: the protocol a new patient gets, by tendon.
-    `wording`: the clinic's own templates, by name; empty where it uses the shipped ones.
-    `text_channels`: those where each segment costs and a number may change hands.
+    `wording`: the clinic's own templates, by language and name; empty where it uses the shipped
+    ones; see `wording_in`.
+    `rota`: the shifts of its clinicians; empty where all are always on duty.
+    `digest_on`, `digest_at`: when clinicians get the week in one picture, on its own wall clock
+    [0 Monday]; None for never.
     `segments_a_month`: how many the clinic pays for [1 or more]; None for no limit.
     """
 
@@ -42,14 +73,29 @@ class Clinic:
     quiet_until: time = time(7, 0)
     weekly_on: int = 6
     language: str = "en"
-    wording: Mapping[str, str] = field(default_factory=dict)
-    text_channels: frozenset[str] = frozenset({"sms"})
+    wording: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     segments_a_month: int | None = None
+    rota: tuple[Shift, ...] = ()
+    digest_on: int | None = None
+    digest_at: time = time(8, 30)
 
     @property
     def zone_info(self) -> ZoneInfo:
         """The rules of the clinic's zone."""
         return ZoneInfo(self.zone)
+
+    def on_duty(self, clinician: str, now: datetime) -> bool:
+        """Whether it is this clinician's turn at an instant [UTC]; always, without a rota."""
+        shifts = [shift for shift in self.rota if shift.clinician == clinician]
+        return not self.rota or any(shift.covers(now, self.zone_info) for shift in shifts)
+
+    def wording_in(self, language: str) -> Mapping[str, str]:
+        """The clinic's own templates in a language, by name."""
+        return self.wording.get(language, {})
+
+    def lexicon_in(self, language: str) -> Lexicon:
+        """The warning signs in a patient's language, which may be another than the clinic's."""
+        return self.lexicon if language == self.language else shipped_lexicon(language)
 
     def protocol(self, name: str) -> Protocol:
         """A protocol by name; raises SettingsError naming those there are."""

@@ -1,6 +1,7 @@
 """Chases what nobody has acknowledged, and closed questions nobody has answered.
 
-Every wait is a row with a due time, so a restart forgets none. Read next: `notify`.
+A matter whose holder has left the clinic is chased again. Every wait is a row with a due time, so
+a restart forgets none. Read next: `notify`, `list_matters`.
 """
 
 from __future__ import annotations
@@ -8,6 +9,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from bot.clinic import Clinic
+from bot.list_matters import list_matters
 from bot.notify import notify
 from bot.raise_concern import raise_concern
 from bot.store import escalations, people
@@ -19,9 +21,12 @@ def chase(store: Store, clinic: Clinic, now: datetime) -> int:
     """Take every step that is due; gives how many matters were looked at."""
     for question in escalations.overdue_questions(store, now):
         _escalate_unanswered(store, clinic, question, now)
+    for number in escalations.without_holder(store):
+        escalations.give_back(store, number, "whoever had it has left", now)
     due = escalations.due(store, now)
     for number in due:
         notify(store, clinic, number, now)
+    list_matters(store, clinic, now)
     return len(due)
 
 

@@ -13,6 +13,7 @@ from bot.clinic import Clinic
 from bot.hear_clinician import hear_clinician
 from bot.hear_patient import hear_patient
 from bot.hear_stranger import hear_stranger
+from bot.hold_words import hold_words, release_number
 from bot.raise_concern import raise_concern
 from bot.store import inbox, people
 from bot.store.database import Store
@@ -40,7 +41,10 @@ def _hear(
     if person is None:
         return hear_stranger(store, clinic, received, now)
     if person.role is Role.PATIENT:
-        return hear_patient(Case(store, clinic, person, now), received)
+        case = Case(store, clinic, person, now)
+        if release_number(case, received):
+            return hear_stranger(store, clinic, received, now)
+        return hold_words(case, received) or hear_patient(case, received)
     return hear_clinician(store, clinic, person, received, now)
 
 

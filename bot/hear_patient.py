@@ -6,21 +6,23 @@ What the dialog recorded is turned into rows by `record`; what the rules say is 
 from __future__ import annotations
 
 from bot.case import Case
-from bot.decide import decide
 from bot.plan_prompts import plan_prompts
 from bot.ports import Incoming
 from bot.raise_alerts import raise_alerts
 from bot.record import Effects, record
+from bot.reply import Wanted, reply
 from bot.say import say
-from bot.store import answers, conversations, decisions
+from bot.store import answers, conversations
 from bot.store.inbox import Outcome, Received
 from bot.store.outbox import Urgency
 from bot.warn import ask_back, warn, warn_of_pain
-from dialogs.advising import say_advice, say_plan, say_why
+from dialogs.answering import only_answers
 from dialogs.errors import StateError
 from dialogs.memory import read_payload
 from dialogs.patient import correct, step
-from dialogs.turn import Answer, Asked, Message, OptedOut, PlanAsked, Question, Said, Turn, WhyAsked
+from dialogs.turn import Answer, Asked, Message, OptedOut, Question, Turn
+from dialogs.wishes import PlanAsked, ProgressAsked, WhyAsked
+from dialogs.words import shipped_words
 from rules.screening import screen
 from rules.warning_sign import Screening
 
@@ -62,8 +64,7 @@ def follow(case: Case, turn: Turn, received: Received) -> Outcome:
         say(case.store, case.clinic, case.patient.id, said, situation, Urgency.REPLY, case.now)
     severe = warn_of_pain(case, effects.pains, received)
     case = case.again()
-    for said in _answers(case, effects, received.id, severe=severe):
-        say(case.store, case.clinic, case.patient.id, said, situation, Urgency.REPLY, case.now)
+    reply(case, _wanted(effects, severe=severe), received.id)
     if not severe:
         for said in turn.said_after:
             say(case.store, case.clinic, case.patient.id, said, situation, Urgency.REPLY, case.now)
@@ -74,39 +75,27 @@ def follow(case: Case, turn: Turn, received: Received) -> Outcome:
     return Outcome.UNREAD if effects.unread else Outcome.HANDLED
 
 
-def _answers(case: Case, effects: Effects, message: int, *, severe: bool) -> list[Said]:
-    """What the bot itself has to say: the advice, the reasons, the plan."""
-    said = []
-    if effects.to_decide:
-        before = decisions.latest(case.store, case.episode.id, case.today)
-        advice = decide(case, message)
-        same = before is not None and _same(before.advice, advice)
-        if same and not effects.asked_morning:
-            said.append(Said("noted"))
-        elif not severe:
-            said.append(say_advice(advice, case.protocol, case.again().situation()))
-    latest = decisions.latest(case.store, case.episode.id)
-    if WhyAsked() in effects.asked:
-        told = Said("nothing-decided")
-        if latest is not None:
-            told = say_why(latest.advice, case.protocol, case.situation())
-        said.append(told)
-    if PlanAsked() in effects.asked:
-        plan = latest.advice if latest is not None else case.advice
-        said += [] if plan is None else [say_plan(plan, case.protocol, case.situation())]
-    return said
-
-
-def _same(before: object, after: object) -> bool:
-    keys = ("on", "action", "reason", "position")
-    return all(getattr(before, key) == getattr(after, key) for key in keys)
+def _wanted(effects: Effects, *, severe: bool) -> Wanted:
+    return Wanted(
+        decide=effects.to_decide,
+        whole=effects.asked_morning,
+        corrected=effects.corrected_since is not None,
+        why=WhyAsked() in effects.asked,
+        plan=PlanAsked() in effects.asked,
+        progress=ProgressAsked() in effects.asked,
+        severe=severe,
+    )
 
 
 def _screen(case: Case, incoming: Incoming) -> Screening:
-    """The warning signs of typed text; a button says nothing of its own."""
+    """The warning signs of typed text. A button says nothing of its own, and nor does a bare
+    answer: what its numbers mean is looked at when they are recorded, by `warn_of_pain`."""
     if incoming.pressed is not None:
         return Screening()
-    return screen(incoming.text, case.clinic.lexicon)
+    words = shipped_words(case.patient.language)
+    if only_answers(case.state, incoming.text, case.situation(), words):
+        return Screening()
+    return screen(incoming.text, case.lexicon)
 
 
 def _message(incoming: Incoming) -> Message:

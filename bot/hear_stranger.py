@@ -51,7 +51,9 @@ def _welcome(
     people.add_contact(store, invited.id, incoming.channel, incoming.address, now)
     audit.note(store, invited.id, "invitation redeemed", now, channel=incoming.channel)
     if invited.role is not Role.PATIENT:
-        situation = Situation(now=now.astimezone(clinic.zone_info), clinic=clinic.name)
+        situation = Situation(
+            now=now.astimezone(clinic.zone_info), language=invited.language, clinic=clinic.name
+        )
         said = Said("clinician/welcome", {"name": invited.name})
         say(store, clinic, invited.id, said, situation, Urgency.REPLY, now)
         return

@@ -1,5 +1,8 @@
 """Tells the next clinician of an escalation, as the rules say. Nothing but an acknowledgement
-ends it; see `rules.escalation`."""
+ends it; see `rules.escalation`. Tells whoever has it what the patient wrote since.
+
+What can wait for a working day is not told here but listed; see `list_matters`.
+"""
 
 from __future__ import annotations
 
@@ -9,14 +12,17 @@ from datetime import date, datetime, timedelta
 from bot.case import Case
 from bot.clinic import Clinic
 from bot.ports import Button
+from bot.rota import rota
 from bot.say import words_of
 from bot.store import answers, escalations, outbox, people
-from bot.store.database import Store
+from bot.store.database import Row, Store
 from bot.store.escalations import Escalation, NoticeKind
 from bot.store.outbox import Draft, Urgency
 from dialogs.advising import DayNumbers, EscalationNotice, numbers_line, say_escalation
-from dialogs.turn import Question
-from rules.escalation import Notify, OnCall, TellEveryone, Wait, next_step
+from dialogs.turn import Question, Said, Situation
+from dialogs.words import shipped_words
+from rules.escalation import Notify, TellEveryone, Wait, next_step
+from rules.history import Tier
 
 # Days of numbers that a notice shows, and steps taken in one pass at the most. Convention.
 DAYS_SHOWN = 3
@@ -25,8 +31,15 @@ STEPS_A_PASS = 50
 
 def notify(store: Store, clinic: Clinic, number: int, now: datetime) -> None:
     """Take the steps that are due for one escalation, and write down when the next one is."""
+    escalation = escalations.get(store, number)
+    if escalation.acknowledged_at is not None:
+        _tell_holder(store, clinic, escalation, now)
+        return
+    if is_listed(escalation):
+        return
     for _ in range(STEPS_A_PASS):
-        step = next_step(escalations.view(store, number), rota(store), now, clinic.pace)
+        on_call = rota(store, clinic, now)
+        step = next_step(escalations.view(store, number), on_call, now, clinic.pace)
         match step:
             case Notify():
                 _tell(store, clinic, number, step, now)
@@ -39,18 +52,75 @@ def notify(store: Store, clinic: Clinic, number: int, now: datetime) -> None:
                 return
 
 
-def rota(store: Store) -> tuple[OnCall, ...]:
-    """The clinicians in the order in which they are told, each with the channels that work."""
-    return tuple(
-        OnCall(str(person.id), tuple(c.channel for c in people.contacts(store, person.id)))
-        for person in people.by_role(store, *people.CLINICAL)
+def is_listed(escalation: Escalation) -> bool:
+    """Whether the matter waits for the daily list: nobody has it, and a working day is soon enough.
+    """
+    waits = escalation.tier is Tier.NEXT_WORKING_DAY
+    return waits and escalation.acknowledged_at is None
+
+
+def title_of(clinic: Clinic, escalation: Escalation) -> str:
+    """What it is about: our own words where no message of the patient led to it."""
+    if escalation.message is None:
+        return escalation.words
+    sign = clinic.lexicon.signs.get(escalation.sign)
+    return escalation.sign.replace("-", " ") if sign is None else sign.sign.title
+
+
+def _tell_holder(store: Store, clinic: Clinic, escalation: Escalation, now: datetime) -> None:
+    """Whoever has the matter hears each new word once. Where that cannot arrive, the words become
+    a matter of their own, and are chased."""
+    escalations.wait_until(store, escalation.id, None)
+    for words in escalations.untold_words(store, escalation.id):
+        row = None
+        if words["failed_at"] is None:
+            row = _pass_on(store, clinic, escalation, words, now)
+        escalations.words_told(store, words["id"], row)
+        if row is None:
+            _raise_anew(store, clinic, escalation, words["note"], now)
+
+
+def _pass_on(
+    store: Store, clinic: Clinic, escalation: Escalation, words: Row, now: datetime
+) -> int | None:
+    """None: the holder cannot be reached."""
+    assert escalation.acknowledged_by is not None
+    holder = people.person(store, escalation.acknowledged_by)
+    situation = Situation(
+        now=now.astimezone(clinic.zone_info), language=holder.language, clinic=clinic.name
     )
+    patient = people.person(store, escalation.patient).name
+    at = escalations.happened_at(words).astimezone(clinic.zone_info)
+    values = {"number": escalation.id, "patient": patient, "wrote": words["note"], "at": at}
+    text = words_of(clinic, Said("clinician/more-words", values), situation)
+    draft = Draft(holder.id, text, Urgency.ESCALATION, escalation=escalation.id)
+    return outbox.write(store, draft, now)
+
+
+def _raise_anew(
+    store: Store, clinic: Clinic, escalation: Escalation, words: str, now: datetime
+) -> None:
+    number = escalations.open_one(
+        store,
+        escalation.patient,
+        sign=escalation.sign,
+        tier=escalation.tier,
+        words=words,
+        on=now.astimezone(clinic.zone_info).date(),
+        now=now,
+        stops_loading=escalation.stops_loading,
+        message=escalation.message,
+        told_patient=escalation.told_patient,
+    )
+    assert number is not None
+    notify(store, clinic, number, now)
 
 
 def _tell(store: Store, clinic: Clinic, number: int, step: Notify, now: datetime) -> None:
     person = int(step.clinician)
+    language = people.person(store, person).language
     text = _text(store, clinic, number, person, now, exhausted=False)
-    draft = Draft(person, text, Urgency.ESCALATION, _have_it(number), escalation=number)
+    draft = Draft(person, text, Urgency.ESCALATION, _have_it(number, language), escalation=number)
     row = outbox.write(store, draft, now, step.channel)
     escalations.note(
         store,
@@ -67,19 +137,21 @@ def _tell(store: Store, clinic: Clinic, number: int, step: Notify, now: datetime
 def _tell_everyone(
     store: Store, clinic: Clinic, number: int, step: TellEveryone, now: datetime
 ) -> None:
-    for on_call in rota(store):
+    for on_call in rota(store, clinic, now):
         person = int(on_call.clinician)
+        language = people.person(store, person).language
         text = _text(store, clinic, number, person, now, exhausted=True)
         for channel in on_call.channels:
-            draft = Draft(person, text, Urgency.ESCALATION, _have_it(number), escalation=number)
+            button = _have_it(number, language)
+            draft = Draft(person, text, Urgency.ESCALATION, button, escalation=number)
             outbox.write(store, draft, now, channel)
     kind = NoticeKind.TOLD_EVERYONE
     escalations.note(store, number, kind, now, round_number=step.round)
 
 
-def _have_it(number: int) -> tuple[tuple[Button, ...], ...]:
-    """The one button of a notice. It carries the words that may be typed as well."""
-    return ((Button("I have it", f"i have it {number}"),),)
+def _have_it(number: int, language: str) -> tuple[tuple[Button, ...], ...]:
+    """The one button of a notice. It carries words that may be typed as well, in any language."""
+    return ((Button(shipped_words(language).buttons["have"], f"i have it {number}"),),)
 
 
 def _text(
@@ -87,6 +159,7 @@ def _text(
 ) -> str:
     """The notice in the words for this clinician, with times on the clinic's clock."""
     escalation = escalations.get(store, number)
+    language = people.person(store, person).language
     case = Case(store, clinic, people.person(store, escalation.patient), now)
     told_before = [row for row in escalations.history(store, number, NoticeKind.TOLD)
                    if row["person"] == person]
@@ -94,10 +167,10 @@ def _text(
         number=number,
         patient=case.patient.name,
         tier=escalation.tier,
-        title=_title(clinic, escalation),
+        title=title_of(clinic, escalation),
         wrote=escalation.words if escalation.message is not None else "",
         since=escalation.raised_at.astimezone(clinic.zone_info),
-        numbers=numbers_line(_numbers(case)),
+        numbers=numbers_line(_numbers(case), language),
         told=escalation.told_patient,
         again=len(told_before) + 1,
         exhausted=exhausted,
@@ -105,17 +178,9 @@ def _text(
     situation = replace(
         case.situation(prescribe=False),
         now=now.astimezone(clinic.zone_info),
-        language=people.person(store, person).language,
+        language=language,
     )
     return words_of(clinic, say_escalation(notice), situation)
-
-
-def _title(clinic: Clinic, escalation: Escalation) -> str:
-    """What it is about: our own words where no message of the patient led to it."""
-    if escalation.message is None:
-        return escalation.words
-    sign = clinic.lexicon.signs.get(escalation.sign)
-    return escalation.sign.replace("-", " ") if sign is None else sign.sign.title
 
 
 def _numbers(case: Case) -> tuple[DayNumbers, ...]:

@@ -7,9 +7,10 @@ configuration, and one that cannot be read is None. Read next: `bot.channels.sms
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 
 import phonenumbers
-from phonenumbers import NumberParseException, PhoneNumberFormat
+from phonenumbers import NumberParseException, PhoneNumber, PhoneNumberFormat
 
 # "+", a digit 1-9, then 6 to 14 more. Source: ITU-T E.164 (at most 15 digits); the lower bound is
 # a convention, above every short code.
@@ -42,8 +43,7 @@ def is_e164(text: str) -> bool:
     return E164.fullmatch(text) is not None
 
 
-def _read(text: str, region: str | None, is_good: object) -> str | None:
-    assert callable(is_good)
+def _read(text: str, region: str | None, is_good: Callable[[PhoneNumber], bool]) -> str | None:
     try:
         number = phonenumbers.parse(text, region)
     except NumberParseException:

@@ -8,7 +8,16 @@ from __future__ import annotations
 from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from enum import StrEnum
 from typing import Protocol
+
+CHAT_CHANNELS = frozenset({"telegram", "chat", "local"})
+"""Names of channels that show buttons and pictures; any other carries plain text only."""
+
+
+def kind_of(channel: str) -> str:
+    """What a channel is to a patient: "chat" or "text"."""
+    return "chat" if channel in CHAT_CHANNELS else "text"
 
 
 class Clock(Protocol):
@@ -57,6 +66,7 @@ class Button:
 class Outgoing:
     """One message ready to be sent. `id` is the outbox row, `address` in the channel's form.
 
+    `picture`: a PNG to show above the text, None for none; a text channel leaves it out.
     `attempt`: 1 the first time; a channel may use (id, attempt) as its idempotency key.
     `segments`: what it costs as SMS [segments]; 0 on other channels.
     """
@@ -68,12 +78,14 @@ class Outgoing:
     choices: tuple[tuple[Button, ...], ...] = ()
     urgent: bool = False
     attempt: int = 1
+    picture: bytes | None = None
     segments: int = 0
 
 
 @dataclass(frozen=True)
 class Accepted:
-    """The channel has it. `reference`: the channel's own id of the message."""
+    """The channel has it. `reference`: the channel's own id of the message; of a message in parts
+    one for each, with spaces between."""
 
     reference: str = ""
 
@@ -102,8 +114,37 @@ class Unknown:
 
 Delivery = Accepted | Later | Never | Unknown
 
-Commit = Callable[[Sequence[Incoming], str | None], Awaitable[None]]
-"""Takes messages and the channel's cursor (or None); returns once both are on disk, together."""
+
+class ReceiptState(StrEnum):
+    """What a channel says, after it accepted a message, became of it."""
+
+    ON_ITS_WAY = "on its way"
+    DELIVERED = "delivered"
+    FAILED = "failed"
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True)
+class Receipt:
+    """What became of a message that was accepted. Delivered to a telephone is not read by anyone.
+
+    `reference`: the channel's id of the message or of a part of it, which may be written otherwise
+    than in `Accepted`; empty where the channel told none. `address`: whom the message went to.
+    `raw`: what the channel said, without the text of the message.
+    """
+
+    channel: str
+    reference: str
+    address: str
+    state: ReceiptState
+    raw: str
+
+
+Arrival = Incoming | Receipt
+
+Commit = Callable[[Sequence[Arrival], str | None], Awaitable[None]]
+"""Takes messages and receipts and the channel's cursor (or None); returns once all are on disk,
+together."""
 
 
 class Channel(Protocol):

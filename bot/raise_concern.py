@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from bot.store import escalations
 from bot.store.database import Store
 from bot.store.people import Person
 from rules.history import Tier
+
+# How long after "I have it" the same sign still belongs to the same matter. Convention, all three:
+# about as long as a clinician needs to speak to the patient or to see them.
+SAME_MATTER_FOR = {
+    Tier.EMERGENCY: timedelta(hours=1),  # Convention.
+    Tier.SAME_DAY: timedelta(hours=12),  # Convention.
+    Tier.NEXT_WORKING_DAY: timedelta(hours=72),  # Convention: a Friday and its Monday.
+}
 
 
 def raise_concern(
@@ -26,12 +34,17 @@ def raise_concern(
 ) -> int | None:
     """Raise a matter about a patient; gives its number, None if `once_key` was raised before.
 
-    The same sign, at least as urgent, that nobody has acknowledged yet takes the new words along
-    instead: one matter, one alarm. Once acknowledged, new words are a new matter.
+    The same sign, at least as urgent, that is still open takes the new words along: one matter, one
+    alarm, and whoever has it hears them once. `SAME_MATTER_FOR` after "I have it" it is a new one.
     """
-    for waiting in escalations.unacknowledged(store, patient.id):
-        if waiting.sign == sign and waiting.tier.urgency <= tier.urgency:
-            escalations.add_words(store, waiting.id, words, now)
+    if once_key is not None and escalations.is_raised(store, once_key):
+        return None
+    still_open = escalations.not_closed(store, patient.id)
+    for waiting in sorted(still_open, key=lambda one: one.acknowledged_at is not None):
+        if _same_matter(waiting, sign, tier, now):
+            # What the daily look finds, it finds again tomorrow: only new words are told.
+            if once_key is None or not escalations.has_words(store, waiting.id, words):
+                escalations.add_words(store, waiting.id, words, now)
             return waiting.id
     return escalations.open_one(
         store,
@@ -46,3 +59,12 @@ def raise_concern(
         once_key=once_key,
         told_patient=told_patient,
     )
+
+
+def _same_matter(
+    open_one: escalations.Escalation, sign: str, tier: Tier, now: datetime
+) -> bool:
+    if open_one.sign != sign or open_one.tier.urgency > tier.urgency:
+        return False
+    taken_at = open_one.acknowledged_at
+    return taken_at is None or now < taken_at + SAME_MATTER_FOR[open_one.tier]

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from bot.case import Case
+from bot.keep_life import keep_life
 from bot.plan_prompts import plan_prompts
 from bot.raise_concern import raise_concern
 from bot.store import answers, audit, people, plans
@@ -21,15 +22,22 @@ from dialogs.turn import (
     Enrolled,
     OptedIn,
     OptedOut,
+    Question,
+    Recorded,
+    SignAnswered,
+    Unread,
+)
+from dialogs.wishes import (
+    ChannelChosen,
+    LanguageChosen,
+    MorningTimeChosen,
     PauseAsked,
     PersonAsked,
     PlanAsked,
-    Question,
-    Recorded,
+    ProgressAsked,
     ResumeAsked,
-    SignAnswered,
-    Unread,
     WhyAsked,
+    ZoneChosen,
 )
 from rules.history import Tier
 from rules.protocol import Position
@@ -56,7 +64,8 @@ class Effects:
     asked_morning: bool = False
     unread: bool = False
     pains: tuple[int, ...] = ()
-    asked: list[WhyAsked | PlanAsked] = field(default_factory=list)
+    corrected_since: date | None = None
+    asked: list[WhyAsked | PlanAsked | ProgressAsked] = field(default_factory=list)
 
 
 def record(case: Case, recorded: Sequence[Recorded], received: Received) -> Effects:
@@ -73,10 +82,14 @@ def record(case: Case, recorded: Sequence[Recorded], received: Received) -> Effe
                 sign_answered(case, thing.sign, yes=thing.yes, message=received.id)
             case Unread():
                 effects.unread = True
-            case WhyAsked() | PlanAsked():
+            case WhyAsked() | PlanAsked() | ProgressAsked():
                 effects.asked.append(thing)
+            case MorningTimeChosen() | LanguageChosen() | ChannelChosen() | ZoneChosen():
+                keep_life(case, thing)
             case _:
                 _keep_wish(case, thing, received)
+    if effects.corrected_since is not None and effects.to_decide:
+        plans.undo_moves(case.store, case.episode.id, effects.corrected_since, case.now)
     return effects
 
 
@@ -97,6 +110,8 @@ def _keep_answer(case: Case, answer: Answer, message: int, effects: Effects) -> 
     if answer.corrects:
         effects.to_decide |= FACTS[answer.question].group in DECIDED
         effects.asked_morning = True
+        earlier = effects.corrected_since or answer.about
+        effects.corrected_since = min(earlier, answer.about)
 
 
 def _keep_session(case: Case, answer: Answer) -> None:

@@ -26,8 +26,12 @@ def say(
     once_key: str | None = None,
     prompt: int | None = None,
     expires_at: datetime | None = None,
+    picture: int | None = None,
 ) -> int | None:
-    """Write one message to a person; None if it was written before or nobody can be reached."""
+    """Write one message to a person; None if it was written before or nobody can be reached.
+
+    picture: the number of a kept picture, shown where the channel shows pictures.
+    """
     draft = Draft(
         person=person,
         text=words_of(clinic, said, situation),
@@ -39,10 +43,11 @@ def say(
         once_key=once_key,
         prompt=prompt,
         expires_at=expires_at,
+        picture=picture,
     )
     return outbox.write(store, draft, now)
 
 
 def words_of(clinic: Clinic, said: Said, situation: Situation) -> str:
     """The text alone, in the clinic's own wording where it has one."""
-    return render(said, situation, overrides=clinic.wording)
+    return render(said, situation, overrides=clinic.wording_in(situation.language))

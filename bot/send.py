@@ -10,13 +10,11 @@ from datetime import datetime, timedelta
 
 from bot.clinic import Clinic
 from bot.ports import Accepted, Delivery, Later, Never, Outgoing, Unknown
-from bot.raise_concern import raise_concern
+from bot.reroute import heed, never, next_contact
 from bot.spend import least_urgent, spend
-from bot.store import escalations, instants, outbox, people, spending
+from bot.store import instants, outbox, receipts, spending
 from bot.store.database import Row, Store
 from bot.store.outbox import Urgency
-from bot.store.people import Role
-from rules.history import Tier
 
 # Pauses between tries: doubled each time, from the first to the longest. Convention.
 FIRST_PAUSE = timedelta(seconds=5)
@@ -55,15 +53,22 @@ def settle(store: Store, outgoing: Outgoing, delivery: Delivery, now: datetime) 
     match delivery:
         case Accepted():
             outbox.accepted(store, outgoing.id, reference, now)
+            _heed_early_receipts(store, outgoing.id, now)
         case Never():
-            _never(store, outbox.row(store, outgoing.id), why, now)
+            never(store, outbox.row(store, outgoing.id), why, now)
         case Later() | Unknown():
             _again(store, outbox.row(store, outgoing.id), delivery, now)
 
 
+def _heed_early_receipts(store: Store, outbox_id: int, now: datetime) -> None:
+    """A receipt may overtake the acceptance it belongs to."""
+    for receipt in receipts.waiting_for(store, outbox.row(store, outbox_id)):
+        heed(store, outbox.row(store, outbox_id), receipt, now)
+
+
 def _again(store: Store, row: Row, delivery: Later | Unknown, now: datetime) -> None:
     if row["escalation"] is None and row["tries"] >= TRIES_MAX:
-        _next_contact(store, row, f"given up after {row['tries']} tries: {delivery.why}", now)
+        next_contact(store, row, f"given up after {row['tries']} tries: {delivery.why}", now)
         return
     wait = delivery.wait if isinstance(delivery, Later) else None
     double = isinstance(delivery, Unknown)
@@ -74,38 +79,3 @@ def pause_after(tries: int) -> timedelta:
     """How long to wait after so many tries [1 or more]: 5 s, 10 s, 20 s ... at most 10 min."""
     doublings = min(max(tries - 1, 0), 10)
     return min(LONGEST_PAUSE, FIRST_PAUSE * int(2**doublings))
-
-
-def _never(store: Store, row: Row, why: str, now: datetime) -> None:
-    if row["contact"] is not None:
-        people.close_contact(store, row["contact"], why, now)
-    if row["escalation"] is not None:
-        # The escalation itself chooses whom to try next, and when.
-        outbox.failed(store, row["id"], why, now)
-        escalations.fail_notice(store, row["id"], now)
-        return
-    _next_contact(store, row, why, now)
-
-
-def _next_contact(store: Store, row: Row, why: str, now: datetime) -> None:
-    """Try the person's next channel; where there is none, the clinician is told."""
-    if row["contact"] is None:
-        outbox.failed(store, row["id"], why, now)
-        return
-    rank = people.contact(store, row["contact"]).rank
-    later = [c for c in people.contacts(store, row["person"]) if c.rank > rank]
-    if later:
-        outbox.move_to(store, row["id"], later[0], now)
-        return
-    outbox.failed(store, row["id"], why, now)
-    person = people.person(store, row["person"])
-    if person.role is Role.PATIENT:
-        raise_concern(
-            store,
-            person,
-            sign="unreachable",
-            tier=Tier.NEXT_WORKING_DAY,
-            words=f"A message could not be delivered: {why}",
-            now=now,
-            stops_loading=False,
-        )

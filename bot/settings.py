@@ -6,14 +6,17 @@ from __future__ import annotations
 import os
 import tomllib
 from datetime import date, time, timedelta
+from ipaddress import ip_network
 from pathlib import Path
 from typing import Annotated, Literal, get_args
 from zoneinfo import available_timezones
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, SecretStr, ValidationError
 
-from bot.clinic import Clinic
+from bot.clinic import Clinic, Shift
 from bot.errors import SettingsError
+from bot.numbers import REGIONS, is_e164
+from bot.wording_folder import Wording, read_wording, wording_problems
 from rules.errors import RulesError
 from rules.escalation import Pace
 from rules.lexicon import shipped_lexicon
@@ -21,11 +24,20 @@ from rules.protocol import Protocol, Tendon
 from rules.protocol_reader import SHIPPED, read_protocol, shipped_text
 from rules.working_hours import WorkingHours
 
+Language = Literal["en", "es"]
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 WEEKDAYS: tuple[Weekday, ...] = get_args(Weekday)
 
 # The environment variable that holds the bot token, so that it need not stand in a file.
 TOKEN_VARIABLE = "NEXTMORNING_TELEGRAM_TOKEN"
+
+# The same for what text messages need: the variable, the table, the key.
+SMS_SECRETS = (
+    ("NEXTMORNING_SMS_PASSWORD", "sms_gateway", "password"),
+    ("NEXTMORNING_SMS_SECRET", "sms_gateway", "secret"),
+    ("NEXTMORNING_HOSTED_SMS_TOKEN", "hosted_sms", "token"),
+    ("NEXTMORNING_SMPP_PASSWORD", "smpp", "password"),
+)
 
 
 def _known_zone(name: str) -> str:
@@ -50,7 +62,7 @@ class ClinicTable(_Table):
     emergency_number: Filled
     crisis_line: Filled
     zone: Zone
-    language: Literal["en"] = "en"
+    language: Language = "en"
 
 
 class HoursTable(_Table):
@@ -70,12 +82,29 @@ class PromptsTable(_Table):
     weekly_on: Weekday = "sunday"
 
 
+class DigestTable(_Table):
+    """[digest]: when clinicians get the week in one picture; without the table they get none."""
+
+    weekday: Weekday = "monday"
+    at: Annotated[time, Field(alias="time")] = time(8, 30)
+
+
 class EscalationTable(_Table):
     """[escalation]: how long one channel is given before the next is tried."""
 
     emergency_minutes: Annotated[int, Field(ge=1, le=60)] = 5
     same_day_minutes: Annotated[int, Field(ge=1, le=480)] = 30
     next_working_day_hours: Annotated[int, Field(ge=1, le=48)] = 4
+
+
+class ShiftTable(_Table):
+    """[[rota]]: when one clinician is on duty; named as in the invitation."""
+
+    clinician: Filled
+    days: frozenset[Weekday] = frozenset(WEEKDAYS[:5])
+    opens: Annotated[time, Field(alias="from")]
+    closes: Annotated[time, Field(alias="to")]
+    days_off: frozenset[date] = frozenset()
 
 
 class ProtocolsTable(_Table):
@@ -91,6 +120,93 @@ class TelegramTable(_Table):
 
     token: SecretStr = SecretStr("")
     base_url: str = ""
+    webhook: bool = False
+
+
+def _known_region(name: str) -> str:
+    if name not in REGIONS:
+        raise ValueError(f"expected the two letters of a country such as GB, found {name!r}")
+    return name
+
+
+def _full_number(text: str) -> str:
+    if not is_e164(text):
+        raise ValueError(f"expected a number such as +12025550143, found {text!r}")
+    return text
+
+
+def _networks(texts: tuple[str, ...]) -> tuple[str, ...]:
+    for text in texts:
+        ip_network(text)
+    return texts
+
+
+Port = Annotated[int, Field(ge=1, le=65535)]
+Number = Annotated[str, AfterValidator(_full_number)]
+Networks = Annotated[tuple[str, ...], AfterValidator(_networks)]
+
+
+class WebTable(_Table):
+    """[web]: where other programs reach us. `public_url`: our address on the internet, with https;
+    `proxies` stand between; `watchers` may ask for numbers and readiness."""
+
+    host: Filled = "127.0.0.1"
+    port: Port = 8421
+    public_url: str = ""
+    proxies: Networks = ("127.0.0.1", "::1")
+    watchers: Networks = ("127.0.0.1", "::1")
+
+
+class SmsTable(_Table):
+    """[sms]: whichever way text messages go. `region`: the country whose way of writing numbers is
+    understood, two letters; `monthly_segments`: how many parts the clinic pays for."""
+
+    region: Annotated[str, AfterValidator(_known_region)]
+    monthly_segments: Annotated[int, Field(ge=1)] | None = None
+
+
+class SmsGatewayTable(_Table):
+    """[sms_gateway]: an SMS gateway of one's own, spoken to over HTTP; see deploy/gateway."""
+
+    url: Filled = "http://127.0.0.1:13013/cgi-bin/sendsms"
+    username: Filled = "nextmorning"
+    password: SecretStr = SecretStr("")
+    secret: SecretStr = SecretStr("")
+    number: Filled
+    senders: Literal["international", "national"] = "international"
+
+
+class HostedSmsTable(_Table):
+    """[hosted_sms]: a hosted SMS gateway; needs the extra hosted-sms."""
+
+    account: Filled
+    token: SecretStr = SecretStr("")
+    number: Number
+
+
+class WordingTable(_Table):
+    """[wording]: the clinic's own messages; a folder with one folder a language, files named as
+    the shipped templates; `nextmorning wording --list` shows them."""
+
+    folder: Path | None = None
+
+
+class SmppTable(_Table):
+    """[smpp]: a carrier's or gateway's SMPP 3.4 account. `sender`: the number, short code or name
+    that patients see; `alphabet`: what the carrier takes data_coding 0 for; `validity_hours`: how
+    long it may try, 0 leaves it to the carrier."""
+
+    host: Filled
+    port: Port = 2775
+    tls: bool = False
+    system_id: Filled
+    password: SecretStr = SecretStr("")
+    system_type: str = ""
+    sender: Annotated[str, Field(pattern=r"^(\+?[0-9]{3,15}|[A-Za-z0-9 .-]{1,11})$")]
+    alphabet: Literal["gsm", "latin-1"] = "gsm"
+    messages_per_second: Annotated[float, Field(gt=0, le=1000)] = 10
+    window: Annotated[int, Field(ge=1, le=100)] = 10
+    validity_hours: Annotated[int, Field(ge=0, le=72)] = 12
 
 
 class StoreTable(_Table):
@@ -105,9 +221,17 @@ class Settings(_Table):
     clinic: ClinicTable
     hours: HoursTable = HoursTable()
     prompts: PromptsTable = PromptsTable()
+    digest: DigestTable | None = None
     escalation: EscalationTable = EscalationTable()
+    rota: tuple[ShiftTable, ...] = ()
     protocols: ProtocolsTable = ProtocolsTable()
+    wording: WordingTable = WordingTable()
     telegram: TelegramTable | None = None
+    web: WebTable | None = None
+    sms: SmsTable | None = None
+    sms_gateway: SmsGatewayTable | None = None
+    hosted_sms: HostedSmsTable | None = None
+    smpp: SmppTable | None = None
     store: StoreTable = StoreTable()
 
 
@@ -137,6 +261,12 @@ def _sentence(problem: object) -> str:
 
 
 def _with_environment(settings: Settings) -> Settings:
+    for variable, table, key in SMS_SECRETS:
+        secret = os.environ.get(variable, "").strip()
+        filled = getattr(settings, table)
+        if secret and filled is not None:
+            told = filled.model_copy(update={key: SecretStr(secret)})
+            settings = settings.model_copy(update={table: told})
     token = os.environ.get(TOKEN_VARIABLE, "").strip()
     if not token:
         return settings
@@ -148,22 +278,13 @@ def _with_environment(settings: Settings) -> Settings:
 def clinic_of(settings: Settings) -> Clinic:
     """The clinic as the working functions need it. Raises SettingsError for a protocol file that
     cannot be used, or hours that leave no working time."""
-    problems: list[str] = []
-    texts = {name: shipped_text(name) for name in SHIPPED}
-    protocols = {name: read_protocol(text) for name, text in texts.items()}
-    for file in settings.protocols.files:
-        try:
-            text = file.read_text(encoding="utf-8")
-            protocol = read_protocol(text)
-        except (OSError, UnicodeDecodeError, RulesError) as error:
-            problems.append(f"protocols.files: {file}: {error}")
-            continue
-        texts[protocol.name], protocols[protocol.name] = text, protocol
+    texts, protocols, problems = _protocols(settings.protocols.files)
     ladders = {
         Tendon.MID_PORTION: settings.protocols.mid_portion,
         Tendon.INSERTIONAL: settings.protocols.insertional,
     }
     problems += _ladder_problems(ladders, protocols)
+    wording = _wording(settings.wording.folder, protocols, problems)
     if problems:
         raise SettingsError(tuple(problems))
     table = settings.clinic
@@ -182,7 +303,42 @@ def clinic_of(settings: Settings) -> Clinic:
         quiet_until=settings.prompts.quiet_until,
         weekly_on=WEEKDAYS.index(settings.prompts.weekly_on),
         language=table.language,
+        wording=wording,
+        rota=tuple(_shift(table) for table in settings.rota),
+        digest_on=None if settings.digest is None else WEEKDAYS.index(settings.digest.weekday),
+        digest_at=time(8, 30) if settings.digest is None else settings.digest.at,
+        segments_a_month=None if settings.sms is None else settings.sms.monthly_segments,
     )
+
+
+def _protocols(
+    files: tuple[Path, ...],
+) -> tuple[dict[str, str], dict[str, Protocol], list[str]]:
+    """The texts and protocols that ship and the clinic's own, by name; and what is wrong."""
+    problems: list[str] = []
+    texts = {name: shipped_text(name) for name in SHIPPED}
+    protocols = {name: read_protocol(text) for name, text in texts.items()}
+    for file in files:
+        try:
+            text = file.read_text(encoding="utf-8")
+            protocol = read_protocol(text)
+        except (OSError, UnicodeDecodeError, RulesError) as error:
+            problems.append(f"protocols.files: {file}: {error}")
+            continue
+        texts[protocol.name], protocols[protocol.name] = text, protocol
+    return texts, protocols, problems
+
+
+def _wording(
+    folder: Path | None, protocols: dict[str, Protocol], problems: list[str]
+) -> Wording:
+    """The clinic's own messages; what is wrong with them is added to `problems`."""
+    if folder is None:
+        return {}
+    wording, unread = read_wording(folder)
+    problems += unread
+    problems += wording_problems(folder, wording, protocols.values())
+    return wording
 
 
 def _ladder_problems(
@@ -196,6 +352,16 @@ def _ladder_problems(
         elif protocols[name].tendon not in (None, tendon):
             problems.append(f"{key}: {name} is for the other kind of tendon")
     return problems
+
+
+def _shift(table: ShiftTable) -> Shift:
+    return Shift(
+        clinician=table.clinician,
+        opens=table.opens,
+        closes=table.closes,
+        weekdays=frozenset(WEEKDAYS.index(day) for day in table.days),
+        days_off=table.days_off,
+    )
 
 
 def _pace(settings: Settings) -> Pace:

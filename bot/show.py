@@ -1,32 +1,53 @@
-"""Short lines for a clinician: who needs somebody, and how one patient is doing."""
+"""Short lines and a picture for a clinician: who needs somebody, and how one patient is doing."""
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 from bot.case import Case
+from bot.charts.course import course_svg, course_words, day_text
 from bot.clinic import Clinic
-from bot.store import answers, decisions, escalations, people, plans
+from bot.draw import has_letters, png_of
+from bot.rank_needs import RATE_DAYS, Need, NeedKind, needs_of, response
+from bot.read_course import recent_course, variation_by
+from bot.store import decisions, escalations, inbox, pictures, plans
 from bot.store.database import Store
 from dialogs.advising import dose_line
-from dialogs.turn import Question
+from rules.usual import usual_pain
 
 # Lines of "who needs me?" [count, at most].
 LINES_MAX = 10
 
+# How far back messages from unknown senders are counted [days]. Convention.
+STRANGERS_DAYS = 7
 
-def needs(store: Store, clinic: Clinic) -> list[str]:
-    """Who needs somebody, most urgent first, with the reason; nobody has closed these."""
-    lines = []
-    for escalation in escalations.not_closed(store)[:LINES_MAX]:
-        patient = people.person(store, escalation.patient)
-        since = escalation.raised_at.astimezone(clinic.zone_info)
-        holder = escalation.acknowledged_by
-        held = "nobody has it" if holder is None else f"{people.person(store, holder).name} has it"
-        what = escalation.sign.replace("-", " ")
-        lines.append(
-            f"{escalation.id} {escalation.tier}: {patient.name}, {what},"
-            f" since {since:%a %d %b %H:%M}, {held}"
-        )
+
+def needs(store: Store, clinic: Clinic, now: datetime) -> list[str]:
+    """Who needs somebody, most urgent first, with the reason; at most ten lines."""
+    lines = need_lines(needs_of(store, clinic, now))
+    unknown = inbox.strangers(store, now - timedelta(days=STRANGERS_DAYS))
+    if unknown:
+        lines.append(f"{unknown} messages from unknown senders in {STRANGERS_DAYS} days.")
+    if len(lines) > LINES_MAX:
+        more = len(lines) - LINES_MAX + 1
+        lines = [*lines[: LINES_MAX - 1], f"And {more} more: nextmorning caseload lists all."]
     return lines or ["Nobody is waiting."]
+
+
+def need_lines(found: list[Need]) -> list[str]:
+    """A line for each open matter, and one for each other patient with all that was found."""
+    lines = []
+    listed: dict[int, list[Need]] = {}
+    for need in found:
+        if need.kind is NeedKind.ESCALATION:
+            lines.append(f"{need.escalation} {need.tier}: {need.patient}, {need.why}")
+        else:
+            listed.setdefault(need.person, []).append(need)
+    lines += [
+        f"{reasons[0].patient}: {'; '.join(need.why for need in reasons)}"
+        for reasons in listed.values()
+    ]
+    return lines
 
 
 def patient_lines(case: Case) -> list[str]:
@@ -37,6 +58,33 @@ def patient_lines(case: Case) -> list[str]:
         _answers_line(case),
         _open_line(case),
     ]
+
+
+def patient_svg(case: Case) -> str | None:
+    """The last eight weeks as a picture for a phone; None before enrolment."""
+    course = recent_course(case)
+    return None if course is None else course_svg(course, _title(case))
+
+
+def patient_picture(case: Case) -> int | None:
+    """The same as a kept PNG, by its number; None before enrolment, or where it cannot be drawn.
+    It belongs to the patient, and goes when the patient's data goes."""
+    svg = patient_svg(case) if has_letters() else None
+    png = None if svg is None else png_of(svg)
+    if png is None:
+        return None
+    return pictures.keep(case.store, "course", png, case.now, person=case.patient.id)
+
+
+def patient_words(case: Case) -> str:
+    """The picture in words; empty before enrolment."""
+    course = recent_course(case)
+    return "" if course is None else course_words(course)
+
+
+def _title(case: Case) -> str:
+    side = f", {case.episode.side}" if case.episode.side else ""
+    return f"{case.patient.name}{side}, to {day_text(case.today)} {case.today.year}"
 
 
 def _plan_line(case: Case) -> str:
@@ -59,10 +107,20 @@ def _advice_line(case: Case) -> str:
 
 
 def _answers_line(case: Case) -> str:
-    kept = answers.standing(case.store, case.episode.id)
-    mornings = [a for a in kept if a.question == Question.FIRST_STEP_PAIN][-7:]
-    shown = " ".join(str(a.value) for a in mornings) or "none"
-    return f"First-step pain, last {len(mornings)} answers: {shown}"
+    if case.episode.enrolled_on is None:
+        return "No answers yet."
+    history = case.history
+    mornings = [m.first_step_pain for m in history.mornings if m.first_step_pain is not None][-7:]
+    shown = " ".join(str(int(pain)) for pain in mornings) or "none"
+    usual = usual_pain(history, case.protocol, case.today)
+    varies = variation_by(history, case.today)
+    variation = "" if varies is None else f", varies by {varies:.1f}"
+    rate = response(case.store, case.episode, case.today)
+    told = f"; answered {rate.answered} of {rate.asked} mornings in {RATE_DAYS} days"
+    return (
+        f"First-step pain, last {len(mornings)} answers: {shown}"
+        f" (usual {usual:g}{variation}){told if rate.asked else ''}"
+    )
 
 
 def _open_line(case: Case) -> str:

@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 
 from bot.case import Case
 from bot.clinic import Clinic
+from bot.keep_life import end_stays
 from bot.plan_prompts import plan_prompts, todays_prompts
 from bot.say import say
 from bot.store import answers, conversations, people, plans, prompts
@@ -34,6 +35,7 @@ REMINDED = {reminder_kind: kind for kind, reminder_kind in REMINDER_OF.items()}
 
 def tick(store: Store, clinic: Clinic, now: datetime) -> int:
     """Write what is due; gives how many prompts were dealt with [0 to PROMPTS_A_PASS]."""
+    end_stays(store, clinic, now)
     due = prompts.due(store, now, PROMPTS_A_PASS)
     for prompt in due:
         case = Case(store, clinic, people.person(store, prompt.patient), now)
@@ -71,7 +73,10 @@ def _write(case: Case, prompt: Prompt) -> None:
     """Open the questions, put the message in line, and plan its one reminder."""
     situation = case.situation()
     asks = _asks(case, prompt)
-    turn = open_prompt(prompt.kind, case.state, situation, asks, _about(asks, prompt.on))
+    about = _about(asks, prompt.on)
+    turn = open_prompt(
+        prompt.kind, case.state, situation, asks, about, closes_at=prompt.expires_at
+    )
     conversations.keep(case.store, case.patient.id, turn.state, case.now)
     for number, said in enumerate(turn.said):
         say(

@@ -62,7 +62,7 @@ def ask_back(case: Case, signs: tuple[Sign, ...], words: str, message: int | Non
 def warn_of_pain(case: Case, pains: tuple[int, ...], received: Received) -> bool:
     """What a very high pain answer leads to. True: signs were raised, or asked about."""
     worst = max(pains, default=0)
-    screening = screen_pain(Pain(worst), case.protocol.settings, case.clinic.lexicon)
+    screening = screen_pain(Pain(worst), case.protocol.settings, case.lexicon)
     words = f"pain {worst} of 10"
     if screening.found:
         warn(case, screening.found, words, received.id)
@@ -75,7 +75,7 @@ def sign_answered(case: Case, sign_key: str, *, yes: bool, message: int) -> None
     """A closed question was answered. Yes is the sign; the other questions then need no answer."""
     how = "yes" if yes else "no"
     asked = escalations.settle_question(case.store, case.patient.id, sign_key, how, case.now)
-    sign = case.clinic.lexicon.sign(sign_key)
+    sign = case.lexicon.sign(sign_key)
     if yes:
         before = "" if asked is None else f"{asked.words}; "
         words = f"{before}asked: {sign.closed_question} Answered: yes"

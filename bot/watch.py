@@ -24,8 +24,9 @@ def next_instant(store: Store) -> datetime | None:
     sql = """
     SELECT min(due) AS due FROM (
         SELECT min(due_at) AS due FROM prompts WHERE written_at IS NULL AND dropped_at IS NULL
-        UNION ALL SELECT min(next_at) FROM escalations WHERE acknowledged_at IS NULL
+        UNION ALL SELECT min(next_at) FROM escalations WHERE next_at IS NOT NULL
         UNION ALL SELECT min(answer_by) FROM sign_questions WHERE settled_at IS NULL
+        UNION ALL SELECT min(away_ends_at) FROM people
         UNION ALL SELECT min(due_at) FROM outbox WHERE accepted_at IS NULL AND failed_at IS NULL
     )
     """

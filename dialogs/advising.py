@@ -50,6 +50,22 @@ class EscalationNotice:
 
 
 @dataclass(frozen=True)
+class ListedMatter:
+    """One line of a clinician's list of what can wait for a working day; as `EscalationNotice`.
+
+    `stops_loading`: the patient does nothing until it is closed.
+    """
+
+    number: int
+    patient: str
+    title: str
+    wrote: str
+    since: datetime
+    stops_loading: bool = True
+    exhausted: bool = False
+
+
+@dataclass(frozen=True)
 class DayNumbers:
     """One day's answers for the clinician's line. None: not answered. Minutes for stiffness."""
 
@@ -130,8 +146,24 @@ def say_escalation(notice: EscalationNotice) -> Said:
     )
 
 
+def say_matter(matter: ListedMatter) -> Said:
+    """One line of the day's list."""
+    return Said(
+        "clinician/list-line",
+        {
+            "number": matter.number,
+            "patient": matter.patient,
+            "title": matter.title.rstrip("."),
+            "wrote": " ".join(matter.wrote.split()),
+            "since": matter.since,
+            "stops_loading": matter.stops_loading,
+            "exhausted": matter.exhausted,
+        },
+    )
+
+
 def numbers_line(days: tuple[DayNumbers, ...], language: str = "en") -> str:
-    """The last three days in one line, oldest first; "-" where nothing was answered.
+    """The last three days in one line, oldest first; "no answer" for a day without any.
 
     "Mon am 3 stiff 10 min session 5, after 4" is Monday: first-step pain 3, stiff 10 minutes, in
     the session 5, after it 4.
@@ -143,6 +175,8 @@ def _day_numbers(numbers: DayNumbers, language: str) -> str:
     said = shipped_words(language).said
     shown = {name: _shown(value) for name, value in vars(numbers).items() if name != "on"}
     shown["weekday"] = format_date(numbers.on, "EEE", locale=language)
+    if all(value is None for name, value in vars(numbers).items() if name != "on"):
+        return said["day_without_numbers"].format(**shown)
     parts = [said["day_numbers"].format(**shown)]
     if numbers.pain_during is not None or numbers.pain_after is not None:
         parts.append(said["session_numbers"].format(**shown))

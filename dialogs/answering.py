@@ -62,6 +62,22 @@ def answer_typed(talk: Talk) -> Turn:
     return accept(talk, reading)
 
 
+def only_answers(state: State, text: str, situation: Situation, words: Words) -> bool:
+    """Whether a text is nothing but numbers for the questions that are open: no word beside them.
+
+    Such a text is looked at by its numbers; "it was 10" about heel raises tells of no pain.
+    """
+    asked = tuple(
+        a
+        for a in batch(state.waiting)
+        if a.closes_at is None or a.closes_at > situation.now
+    )
+    if not asked or FACTS[asked[0].question].group not in (*COMPLETING, "what-about"):
+        return False
+    reading = read_answers(text, asked, words)
+    return bool(reading.reads) and not reading.problem and not reading.rest
+
+
 def accept(talk: Talk, reading: Reading) -> Turn:
     """Record what was read, drop it from the queue, and ask what comes next."""
     before = talk.state.waiting

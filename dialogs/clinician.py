@@ -13,6 +13,7 @@ from datetime import date
 from dialogs.reading_times import read_until
 from dialogs.turn import (
     Acknowledge,
+    AddNote,
     AllowHops,
     CloseConcern,
     Command,
@@ -22,6 +23,7 @@ from dialogs.turn import (
     PausePatient,
     ResumePatient,
     SetLevel,
+    ShowHistory,
     ShowPatient,
 )
 from dialogs.words import Words, bare, plain, shipped_words
@@ -34,8 +36,8 @@ _ADDRESS = re.compile(r"\+[\d ().-]{6,24}\d$")
 def read_command(text: str, *, today: date, words: Words | None = None) -> Command:
     """The command that a clinician's message is.
 
-    today: the clinician's local date, for "till 3 May". words: None takes the English ones; those of
-    the clinician's language are handed in.
+    today: the clinician's local date, for "till 3 May". words: those of the clinician's
+    language; None takes the English ones.
     A message that is no command, or one with something missing, is `NotUnderstood`.
     """
     words = words or shipped_words()
@@ -68,6 +70,10 @@ def _have(rest: str, _today: date, _words: Words) -> Command | None:
     return Acknowledge(int(number[1])) if number else None
 
 
+def _have_all(rest: str, _today: date, _words: Words) -> Command | None:
+    return None if rest else Acknowledge(every=True)
+
+
 def _close(rest: str, _today: date, words: Words) -> Command | None:
     number = _NUMBER.match(rest)
     said = rest[number.end() :].strip(" ,:;.-") if number else rest
@@ -76,6 +82,19 @@ def _close(rest: str, _today: date, words: Words) -> Command | None:
             note = said[len(phrase) :].strip(" ,:;.-")
             return CloseConcern(int(number[1]) if number else None, outcome, note)
     return None
+
+
+def _note(rest: str, _today: date, _words: Words) -> Command | None:
+    number = _NUMBER.match(rest)
+    said = rest[number.end() :].strip(" ,:;-") if number else ""
+    return AddNote(int(number[1]), said) if number and said else None
+
+
+def _history(rest: str, _today: date, _words: Words) -> Command | None:
+    if not rest:
+        return ShowHistory()
+    number = _NUMBER.fullmatch(rest)
+    return ShowHistory(int(number[1])) if number else None
 
 
 def _enrol(rest: str, _today: date, words: Words) -> Command | None:
@@ -147,7 +166,10 @@ Reader = Callable[[str, date, Words], Command | None]
 
 READERS: Mapping[str, Reader] = {
     "have": _have,
+    "have_all": _have_all,
     "close": _close,
+    "note": _note,
+    "history": _history,
     "enrol": _enrol,
     "level": _level,
     "pause": _pause,

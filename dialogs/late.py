@@ -25,7 +25,7 @@ from dialogs.life_words import after_phrase, before_phrase, life_words
 from dialogs.questions import FACTS, batch, without
 from dialogs.reading import Reading, read_answers
 from dialogs.tokens import tokens
-from dialogs.turn import Asked, Question, Said, Situation, State, Turn
+from dialogs.turn import Asked, Question, Said, Situation, State, Turn, Value
 from dialogs.wording import day_word
 from dialogs.words import bare
 
@@ -48,9 +48,7 @@ def close_what_is_over(state: State, situation: Situation) -> State:
         return state
     waiting = without(state.waiting, over)
     follow_up = any(FACTS[a.question].group == "follow-up" for a in waiting)
-    return replace(
-        state, waiting=waiting, missed=missed, held=state.held if follow_up else ()
-    )
+    return replace(state, waiting=waiting, missed=missed, held=state.held if follow_up else ())
 
 
 def released(before: State, after: State) -> bool:
@@ -73,8 +71,13 @@ def still_missed(asked: tuple[Asked, ...], situation: Situation) -> tuple[Asked,
 def late_answer(talk: Talk) -> Turn | None:
     """Numbers that answer all of what was missed together; None where they do not, or where they
     answer all of what is open."""
-    missed = _batch(talk.state.missed)
-    if len(missed) < 2 or _complete(read_answers(talk.text, missed, talk.words), missed) is None:
+    fitting = [
+        (asked, reading)
+        for asked in _batches(talk.state.missed)
+        if len(asked) > 1
+        and (reading := _complete(read_answers(talk.text, asked, talk.words), asked)) is not None
+    ]
+    if not fitting:
         return None
     waiting = batch(talk.state.waiting)
     if waiting and FACTS[waiting[0].question].group not in LATE:
@@ -82,10 +85,9 @@ def late_answer(talk: Talk) -> Turn | None:
     now = read_answers(talk.text, waiting, talk.words) if waiting else Reading()
     if _complete(now, waiting) is not None:
         return None
-    if now.reads and not now.problem:
+    if (now.reads and not now.problem) or len(fitting) > 1:
         return ask_about(talk)
-    reading = read_answers(talk.text, missed, talk.words)
-    return _taken(talk, missed, reading)
+    return _taken(talk, *fitting[0])
 
 
 def ask_about(talk: Talk) -> Turn:
@@ -174,15 +176,13 @@ def _which(talk: Talk, about: date) -> Turn:
     return Turn(talk.state, said=(Said("day-unclear", {"day": day}),))
 
 
-def _batch(missed: tuple[Asked, ...]) -> tuple[Asked, ...]:
-    """The latest of what was missed that belongs together."""
-    if not missed:
-        return ()
-    last = missed[-1]
-    fact = FACTS[last.question]
-    return tuple(
-        a for a in missed if FACTS[a.question].batch == fact.batch and a.about == last.about
-    )
+def _batches(missed: tuple[Asked, ...]) -> list[tuple[Asked, ...]]:
+    """What was missed, by what belongs together: one message's questions about one day."""
+    found: dict[tuple[str, date], tuple[Asked, ...]] = {}
+    for asked in missed:
+        key = (FACTS[asked.question].batch, asked.about)
+        found[key] = (*found.get(key, ()), asked)
+    return list(found.values())
 
 
 def _complete(reading: Reading, asked: tuple[Asked, ...]) -> Reading | None:
@@ -199,7 +199,7 @@ def _taken(talk: Talk, asked: tuple[Asked, ...], reading: Reading) -> Turn:
     state = replace(talk.state, waiting=(*asked, *rest), missed=missed)
     turn = accept(replace(talk, state=state), reading)
     first = asked[0]
-    values = {
+    values: dict[str, Value] = {
         "group": FACTS[first.question].group,
         "day": day_word(first.about, talk.situation.today, language=talk.situation.language),
         "today": first.about == talk.situation.today,

@@ -19,20 +19,13 @@ from dialogs.questions import FACTS
 from dialogs.reading import sentence
 from dialogs.reading_places import read_place
 from dialogs.reading_times import read_time, read_until
-from dialogs.turn import (
-    Asked,
+from dialogs.turn import Asked, Question, Recorded, Said, State, Turn, Unread, Value
+from dialogs.wishes import (
     ChannelChosen,
     LanguageChosen,
     MorningTimeChosen,
     PauseAsked,
     ProgressAsked,
-    Question,
-    Recorded,
-    Said,
-    State,
-    Turn,
-    Unread,
-    Value,
     ZoneChosen,
 )
 from dialogs.words import bare, shipped_words
@@ -180,8 +173,6 @@ def _place(text: str) -> str:
     for article in _ARTICLES:
         text = text.removeprefix(article)
     return text.removesuffix(" now").strip(" ,")
-
-
 
 
 def _told(talk: Talk, recorded: tuple[Recorded, ...], said: Said) -> Turn:

@@ -1,4 +1,4 @@
-"""A message with nothing waiting: a number is asked about, anything else goes to the clinician.
+"""A message with nothing waiting: numbers are asked about, anything else goes to the clinician.
 
 Nothing is dropped and nothing is guessed. Read next: `patient`.
 """
@@ -7,53 +7,97 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from dialogs.answering import Talk
+from dialogs.answering import Talk, accept
 from dialogs.asking import ask
-from dialogs.questions import FACTS
+from dialogs.late import MORNING, ask_about
+from dialogs.questions import FACTS, SESSION, without
+from dialogs.reading import read_answers
+from dialogs.reporting import open_report
 from dialogs.tokens import tokens
 from dialogs.turn import Answer, Asked, Completed, Question, Recorded, Said, Turn, Unread
+from dialogs.words import bare
+
+# The most numbers in one message that are asked about [count]. Convention: a session's three.
+NUMBERS_MAX = 3
+
+# How much of the patient's words on what set it off is shown back [characters]. Convention.
+SET_OFF_LENGTH_MAX = 60
 
 
 def loose(talk: Talk) -> Turn:
-    """Nothing waits. A number alone is asked about; anything else is kept for the clinician."""
-    number = _number(talk)
-    if number is None:
+    """Nothing waits. Numbers alone are asked about; anything else is kept for the clinician."""
+    if not _numbers(talk):
         return Turn(talk.state, (Unread(talk.text),), (Said("unread"),))
-    asked = Asked(Question.WHAT_ABOUT, talk.situation.today)
-    state = replace(talk.state, waiting=(asked,), loose=str(number), last=())
-    return Turn(state, said=(ask(state, talk.situation, talk.words),))
+    return ask_about(talk)
 
 
 def answer_loose(talk: Talk) -> Turn:
-    """What the number was about. Not told clearly: number and words go to the clinician."""
+    """What the numbers were about. Not told clearly: numbers and words go to the clinician."""
     topic = talk.words.topics.get(talk.text.strip().lower().strip(".!"), "other")
-    state = replace(talk.state, waiting=talk.state.waiting[1:], loose="")
+    rest = talk.state.waiting[1:]
+    state = replace(talk.state, waiting=rest, loose="")
     asked = _meant(talk, topic)
-    if asked is None:
+    reading = read_answers(talk.state.loose, asked, talk.words)
+    if not asked or reading.problem or len(reading.reads) != len(asked):
         words = Unread(f"{talk.state.loose} / {talk.text}")
-        return Turn(state, (words,), (Said("unread"),))
-    fact = FACTS[asked.question]
+        return _then(talk, Turn(state, (words,), (Said("unread"),)))
+    if asked[0].question is Question.SETS_DONE:
+        opened = open_report(replace(talk, state=state), asked[0].about)
+        return accept(replace(talk, state=opened.state), reading)
+    gone = without(rest, asked)
+    missed = without(talk.state.missed, asked)
+    state = replace(state, waiting=gone, missed=missed, last=asked)
     recorded: tuple[Recorded, ...] = (
-        Answer(asked.question, asked.about, int(talk.state.loose), corrects=True),
-        Completed(fact.group, asked.about),
+        *(Answer(r.asked.question, r.asked.about, r.value, corrects=True) for r in reading.reads),
+        Completed(FACTS[asked[0].question].group, asked[0].about),
     )
-    return Turn(replace(state, last=(asked,)), recorded)
+    return _then(talk, Turn(state, recorded))
 
 
-def _meant(talk: Talk, topic: str) -> Asked | None:
+def answer_set_off(talk: Talk) -> Turn:
+    """The patient's own words on what set it off. A number is no answer to that."""
+    asked = talk.state.waiting[0]
+    rest = replace(talk, state=replace(talk.state, waiting=talk.state.waiting[1:]))
+    if talk.words.answers.get(bare(talk.text)) in ("no", "none", "unsure"):
+        return Turn(rest.state, said=(Said("noted"),))
+    if not any(letter.isalpha() for letter in talk.text):
+        return loose(rest)
+    told = " ".join(talk.text.split())[:SET_OFF_LENGTH_MAX]
+    recorded = (Answer(asked.question, asked.about, told), Unread(talk.text))
+    return Turn(rest.state, recorded, (Said("set-off-noted"),))
+
+
+def _then(talk: Talk, turn: Turn) -> Turn:
+    """The turn, with what still waits put again behind it."""
+    if not turn.state.waiting:
+        return turn
+    following = (ask(turn.state, talk.situation, talk.words),)
+    return replace(turn, said_after=(*turn.said_after, *following))
+
+
+def _meant(talk: Talk, topic: str) -> tuple[Asked, ...]:
+    """The questions that the numbers answer, by what they are about and how many they are."""
+    count = _numbers(talk, talk.state.loose)
+    today, last_on = talk.situation.today, talk.situation.last_session_on
     if topic == "morning":
-        return Asked(Question.FIRST_STEP_PAIN, talk.situation.today)
-    if topic == "session" and talk.situation.last_session_on is not None:
-        return Asked(Question.PAIN_AFTER, talk.situation.last_session_on)
-    return None
+        return tuple(Asked(question, today) for question in MORNING[:count])
+    if topic != "session":
+        return ()
+    if count == 1 and last_on is not None:
+        return (Asked(Question.PAIN_AFTER, last_on),)
+    here = (*talk.state.waiting, *talk.state.missed)
+    on = next((a.about for a in here if a.question is Question.SETS_DONE), today)
+    return tuple(Asked(question, on) for question in SESSION[:3]) if count == 3 else ()
 
 
-def _number(talk: Talk) -> int | None:
-    """The pain that a message consists of, or None: a whole number from 0 to 10, alone."""
-    pieces = tokens(talk.text, talk.words)
+def _numbers(talk: Talk, text: str | None = None) -> int:
+    """How many numbers a message consists of; 0 where it holds anything else."""
+    pieces = tokens(talk.text if text is None else text, talk.words)
+    values = [piece for piece in pieces if piece.kind == "value"]
+    others = [piece for piece in pieces if piece.kind not in ("value", "sep", "and")]
     fact = FACTS[Question.FIRST_STEP_PAIN]
-    if len(pieces) != 1 or pieces[0].kind != "value" or pieces[0].low != pieces[0].high:
-        return None
-    value = pieces[0].low
-    whole = value == int(value) and pieces[0].unit != "minutes"
-    return int(value) if whole and fact.lowest <= value <= fact.highest else None
+    if others or not values or len(values) > NUMBERS_MAX:
+        return 0
+    first = values[0]
+    whole = first.low == int(first.low) == first.high and first.unit != "minutes"
+    return len(values) if whole and fact.lowest <= first.low <= fact.highest else 0

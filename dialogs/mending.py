@@ -16,7 +16,7 @@ from dialogs.late import LATE_DAYS_MAX, named_day
 from dialogs.life_words import LifeWords, after_phrase, life_words
 from dialogs.questions import FACTS
 from dialogs.reading import Reading, read_answers
-from dialogs.turn import Asked, Question, Said, Turn, Unread
+from dialogs.turn import Asked, Question, Said, Turn, Unread, Value
 from dialogs.words import bare
 
 # How far back a question may lie from the day that is named, for the follow-ups [days].
@@ -45,9 +45,10 @@ def mend(talk: Talk) -> Turn | None:
 def _parts(talk: Talk, life: LifeWords) -> tuple[Question, date | None, str] | None:
     """The answer that is named, the day where one is, and the text of the value."""
     line = bare(talk.text)
-    rest = after_phrase(line, life.lists["mend.openings"])
-    opened = rest is not None
-    rest = line if rest is None else rest
+    rest, opened = line, False
+    while (shorter := after_phrase(rest, life.lists["mend.openings"])) is not None:
+        # "oops, change ..." has two of them.
+        rest, opened = shorter, True
     rest, day = _day_taken(talk, rest)
     named = _named(rest, life)
     if named is None:
@@ -65,27 +66,34 @@ def _parts(talk: Talk, life: LifeWords) -> tuple[Question, date | None, str] | N
 
 
 def _named(rest: str, life: LifeWords) -> tuple[Question, str] | None:
-    for article in ("", "my ", "the ", "mi ", "el ", "la "):
-        for phrase, code in life.answers.items():
-            following = after_phrase(rest, (article + phrase,))
-            if following is not None:
-                return Question(code), following
-    return None
+    """The answer whose name the rest begins with, the longest name first, and what follows it."""
+    found = [
+        (len(following), code, following)
+        for article in ("", *life.lists["mend.articles"])
+        for phrase, code in life.answers.items()
+        if (following := after_phrase(rest, (f"{article} {phrase}".strip(),))) is not None
+    ]
+    if not found:
+        return None
+    _, code, following = min(found)
+    return Question(code), following
 
 
 def _day_taken(talk: Talk, rest: str) -> tuple[str, date | None]:
     """The rest without the day it begins with. A day at its end may be part of anything else."""
     life = life_words(talk.situation.language)
-    first = " ".join(rest.split()[:2])
-    begins = after_phrase(first, tuple(life.days)) is not None
-    weekday = rest.split()[:1] and rest.split()[0].removesuffix("'s").removesuffix("s")
-    if not begins and weekday not in talk.words.time["weekdays"]:
+    pieces = rest.split()
+    if not pieces:
         return rest, None
-    found = named_day(talk, rest if begins else f"{weekday} {' '.join(rest.split()[1:])}")
-    if found is None:
+    shorter = after_phrase(rest, tuple(life.days))
+    if shorter is not None:
+        found = named_day(talk, rest)
+        return shorter, None if found is None else found[0]
+    weekday = pieces[0].removesuffix("'s")
+    if weekday not in talk.words.time["weekdays"]:
         return rest, None
-    shorter = after_phrase(rest, tuple(life.days)) if begins else " ".join(rest.split()[1:])
-    return shorter or "", found[0]
+    found = named_day(talk, " ".join((weekday, *pieces[1:])))
+    return " ".join(pieces[1:]), None if found is None else found[0]
 
 
 def _about(talk: Talk, question: Question, day: date | None) -> date | None:
@@ -110,7 +118,7 @@ def _answers_now(talk: Talk, question: Question, value: str) -> Turn:
 
 
 def _how(talk: Talk, question: Question) -> Turn:
-    values = {
+    values: dict[str, Value] = {
         "question": question.value,
         "example": EXAMPLES.get(question, "3"),
         "lowest": FACTS[question].lowest,

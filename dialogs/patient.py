@@ -1,8 +1,9 @@
 """What a patient may say, and what follows: the table of keywords, and step().
 
-Order: a button answers its own question; STOP and its kin; a correction; keywords; answers to
-what waits; anything else is asked about, or kept for the clinician. Warning signs are looked for
-before this, by `rules.screening`. Never decides on load. Read next: `answering`, `enrolment`.
+Order: a button answers its own question; STOP and its kin; a correction; keywords; a report out of
+turn, a wish, numbers of another day; answers to what waits; anything else is asked about, or kept
+for the clinician. Warning signs are looked for before this, by `rules.screening`. Never decides on
+load. Read next: `answering`, `late`, `life`.
 """
 
 from __future__ import annotations
@@ -14,30 +15,34 @@ from dialogs.answering import Talk, accept, answer_typed, not_understood
 from dialogs.asking import ask
 from dialogs.correcting import correction, reread
 from dialogs.enrolment import answer_enrolment, open_enrolment
-from dialogs.loose import answer_loose, loose
+from dialogs.late import (
+    close_what_is_over,
+    late_answer,
+    of_a_named_day,
+    released,
+    still_missed,
+)
+from dialogs.life import opts_out, paused, wish
+from dialogs.loose import answer_loose, answer_set_off, loose
+from dialogs.mending import mend
 from dialogs.prompts import ask_sign, drop_signs, open_prompt
-from dialogs.questions import FACTS, SESSION, Kind, batch, without
-from dialogs.reading import Reading, command, read_answers, sentence
-from dialogs.reading_times import read_until
+from dialogs.questions import FACTS, Kind, without
+from dialogs.reading import Reading, command, read_answers
+from dialogs.reporting import done_and_more, open_report, report
 from dialogs.turn import (
     Asked,
     Message,
     OptedIn,
     OptedOut,
-    PauseAsked,
-    PersonAsked,
-    PlanAsked,
-    Question,
-    ResumeAsked,
     Said,
     Situation,
     Skipped,
     State,
     Turn,
     Unread,
-    WhyAsked,
 )
-from dialogs.words import Words, bare, plain, shipped_words
+from dialogs.wishes import PersonAsked, PlanAsked, ResumeAsked, WhyAsked
+from dialogs.words import Words, bare, shipped_words
 
 __all__ = ["ask_sign", "correct", "drop_signs", "open_enrolment", "open_prompt", "step"]
 
@@ -47,23 +52,41 @@ def step(state: State, message: Message, situation: Situation, words: Words | No
 
     words: the language's keywords; None takes those shipped for `situation.language`.
     """
-    talk = Talk(state, message.text, situation, words or shipped_words(situation.language))
-    if message.pressed is not None:
-        return _pressed(talk, message.pressed)
-    keyword = command(message.text, talk.words)
+    open_now = close_what_is_over(state, situation)
+    words = words or shipped_words(situation.language)
+    turn = _step(Talk(open_now, message.text, situation, words), message.pressed)
+    if released(state, open_now):
+        turn = replace(turn, recorded=(*state.held, *turn.recorded))
+    return turn
+
+
+def _step(talk: Talk, pressed: Asked | None) -> Turn:
+    if pressed is not None:
+        return _pressed(talk, pressed)
+    keyword = command(talk.text, talk.words)
+    if not keyword and opts_out(talk):
+        keyword = "stop"
     if keyword in OPTING:
         return OPTING[keyword](talk)
-    if situation.opted_out:
+    if talk.situation.opted_out:
         return _opted_out(talk)
-    corrected = correction(talk)
+    corrected = correction(talk) or _outside_enrolment(talk, mend)
     if corrected is not None:
         return corrected
     if keyword and not _answers_first(talk, keyword):
         return COMMANDS[keyword](talk)
-    opened = _done_and_more(talk) or _pause_phrase(talk)
-    if opened is not None:
-        return opened
-    return _answer(talk)
+    for heard in (report, done_and_more, of_a_named_day):
+        turn = _outside_enrolment(talk, heard)
+        if turn is not None:
+            return turn
+    return wish(talk) or _answer(talk)
+
+
+def _outside_enrolment(talk: Talk, heard: Callable[[Talk], Turn | None]) -> Turn | None:
+    """What is heard of a patient who is not answering the first questions."""
+    waiting = talk.state.waiting
+    enrolling = bool(waiting) and FACTS[waiting[0].question].group == "enrolment"
+    return None if enrolling else heard(talk)
 
 
 def correct(state: State, asked: tuple[Asked, ...], text: str, situation: Situation) -> Turn:
@@ -77,6 +100,9 @@ def correct(state: State, asked: tuple[Asked, ...], text: str, situation: Situat
 
 
 def _answer(talk: Talk) -> Turn:
+    late = late_answer(talk)
+    if late is not None:
+        return late
     if not talk.state.waiting:
         return loose(talk)
     group = FACTS[talk.state.waiting[0].question].group
@@ -84,6 +110,8 @@ def _answer(talk: Talk) -> Turn:
         return answer_enrolment(talk)
     if group == "what-about":
         return answer_loose(talk)
+    if group == "set-off":
+        return answer_set_off(talk)
     return answer_typed(talk)
 
 
@@ -91,7 +119,7 @@ def _pressed(talk: Talk, pressed: Asked) -> Turn:
     """A button answers exactly the question it was made for, or nothing."""
     waiting = next((a for a in talk.state.waiting if a.key == pressed.key), None)
     if waiting is None:
-        return Turn(talk.state, said=(Said("too-late-button"),))
+        return _pressed_late(talk, pressed)
     if FACTS[waiting.question].group in ("enrolment", "what-about"):
         if waiting is talk.state.waiting[0]:
             return _answer(talk)
@@ -100,6 +128,23 @@ def _pressed(talk: Talk, pressed: Asked) -> Turn:
     if reading.problem:
         return not_understood(talk, Reading(problem=reading.problem, at=waiting))
     return accept(talk, reading)
+
+
+def _pressed_late(talk: Talk, pressed: Asked) -> Turn:
+    """A button of a question that waits no more. It counts for its own day where that day has no
+    answer yet, for three days; what has an answer is never changed by a button. An answer about a
+    warning sign counts whenever it comes.
+    """
+    sign = FACTS[pressed.question].group == "sign"
+    just_answered = any(pressed.key == asked.key for asked in talk.state.last)
+    if not sign and (just_answered or not still_missed((pressed,), talk.situation)):
+        return Turn(talk.state, said=(Said("too-late-button"),))
+    reading = read_answers(talk.text, (pressed,), talk.words)
+    if reading.problem:
+        return Turn(talk.state, said=(Said("too-late-button"),))
+    missed = without(talk.state.missed, (pressed,))
+    turn = accept(replace(talk, state=replace(talk.state, missed=missed)), reading)
+    return replace(turn, said=(Said("noted"), *turn.said)) if not sign else turn
 
 
 # Opting out and in
@@ -136,24 +181,7 @@ def _opted_out(talk: Talk) -> Turn:
 
 
 def _done(talk: Talk) -> Turn:
-    today = talk.situation.today
-    waiting = talk.state.waiting
-    mine = tuple(a for a in waiting if a.question in SESSION or _activity(a))
-    if not mine and talk.situation.last_session_on == today:
-        return Turn(talk.state, said=(Said("session-already"),))
-    if not any(a.about == today for a in mine):
-        prescribed = talk.situation.prescription
-        sets = prescribed.dose.sets if prescribed else 0
-        new = tuple(Asked(q, today, out_of=sets if q is Question.SETS_DONE else 0) for q in SESSION)
-        mine = new + mine
-    signs = tuple(a for a in waiting if a.question is Question.SIGN)
-    rest = tuple(a for a in without(waiting, mine) if a not in signs)
-    state = replace(talk.state, waiting=signs + mine + rest, last=())
-    return Turn(state, said=(ask(state, talk.situation, talk.words),))
-
-
-def _activity(asked: Asked) -> bool:
-    return asked.question is Question.ACTIVITY_EFFORT
+    return open_report(talk, talk.situation.today)
 
 
 def _skip(talk: Talk) -> Turn:
@@ -164,15 +192,6 @@ def _skip(talk: Talk) -> Turn:
     if kept:
         return Turn(state, recorded, (ask(state, talk.situation, talk.words, "needed"),))
     return Turn(state, recorded, (Said("skipped"),))
-
-
-def _pause(talk: Talk) -> Turn:
-    until = read_until(talk.text, talk.situation.today, talk.words)
-    if until is None:
-        return Turn(talk.state, said=(Said("pause-how-long"),))
-    kept = tuple(a for a in talk.state.waiting if a.question is Question.SIGN)
-    state = replace(talk.state, waiting=kept, held=(), loose="")
-    return Turn(state, (PauseAsked(until),), (Said("paused", {"until": until}),))
 
 
 def _resume(talk: Talk) -> Turn:
@@ -209,7 +228,7 @@ OPTING: Mapping[str, Callable[[Talk], Turn]] = {"stop": _stop, "start": _start, 
 COMMANDS: Mapping[str, Callable[[Talk], Turn]] = {
     "done": _done,
     "skip": _skip,
-    "pause": _pause,
+    "pause": paused,
     "resume": _resume,
     "why": _why,
     "plan": _plan,
@@ -233,39 +252,3 @@ def _answers_first(talk: Talk, keyword: str) -> bool:
         return keyword in ("done", "pause", "resume", "plan", "why")
     takes_words = fact.kind in (Kind.SETS, Kind.YES_NO) and fact.group != "sign"
     return takes_words and bare(talk.text) in talk.words.answers
-
-
-def _done_and_more(talk: Talk) -> Turn | None:
-    """ "done 3 2 1": the report is opened and the rest read as its answers."""
-    line = plain(talk.text)
-    starts = [w for w, meaning in talk.words.commands.items() if meaning == "done"]
-    start = next((w for w in starts if line.startswith((w + " ", w + ",", w + "."))), None)
-    if start is None or (
-        talk.state.waiting
-        and talk.state.waiting[0].question not in SESSION
-        and FACTS[talk.state.waiting[0].question].kind is Kind.YES_NO
-    ):
-        return None
-    opened = _done(talk)
-    more = replace(talk, state=opened.state, text=line[len(start) :].strip(" ,.:;"))
-    asked = batch(opened.state.waiting)
-    if not asked or asked[0].question is not Question.SETS_DONE:
-        return None
-    reading = read_answers(more.text, asked, talk.words)
-    return accept(more, reading) if reading.reads else None
-
-
-def _pause_phrase(talk: Talk) -> Turn | None:
-    """ "pause for a week", "pause until 3 May"."""
-    line = bare(talk.text)
-    starts = [w for w, meaning in talk.words.commands.items() if meaning == "pause"]
-    if not any(line.startswith(word + " ") for word in starts):
-        return None
-    until = read_until(talk.text, talk.situation.today, talk.words)
-    if until is None and sentence(talk.text, talk.words):
-        # "I am away and my calf is sore" tells more than a pause: it is not swallowed here.
-        return None
-    waiting = talk.state.waiting
-    if waiting and FACTS[waiting[0].question].group == "enrolment":
-        return None
-    return _pause(talk)

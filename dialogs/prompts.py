@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from dialogs.asking import ask, session_values
-from dialogs.questions import FACTS, SESSION
+from dialogs.late import close_what_is_over, still_missed
+from dialogs.questions import FACTS, SESSION, without
 from dialogs.turn import Asked, Question, Said, Situation, State, Turn
 from dialogs.wording import gsm, render, segments
 from dialogs.words import Words, shipped_words
@@ -32,28 +33,35 @@ def open_prompt(
     situation: Situation,
     asks: tuple[Question, ...],
     about: Mapping[Question, date],
+    closes_at: datetime | None = None,
 ) -> Turn:
     """A prompt goes out: its questions are put into the queue and asked.
 
     kind: "morning", "evening", "follow-up", "weekly", or the first three with "-reminder".
     about: the local date each question's answer belongs to; today where it is left out.
+    closes_at: when the prompt is over; None: its questions stay open.
     A reminder asks only what still waits. Nothing is said where nothing is left to ask.
     A new morning drops the questions of an older one: the answer would land on the wrong day.
     """
     words = shipped_words(situation.language)
     if kind.endswith("-reminder"):
         return _remind(kind, state, situation, asks, words)
+    state = _reopened(close_what_is_over(state, situation), kind, situation, closes_at)
     kept = tuple(a for a in state.waiting if _stays(a, kind, situation.today))
-    new = _new(kept, situation, asks, about)
+    new = tuple(replace(a, closes_at=closes_at) for a in _new(kept, situation, asks, about))
+    gone = without(state.waiting, kept)
     codes = set(asks)
     repeated = tuple(a for a in kept if a.question in codes and a not in new)
     if not new and not repeated:
         return Turn(replace(state, waiting=kept))
+    missed = without(still_missed((*state.missed, *gone), situation), (*kept, *new))
     signs = tuple(a for a in kept if a.question is Question.SIGN)
     rest = tuple(a for a in kept if a not in signs and a not in repeated)
     waiting = signs + _by_question(repeated + new) + rest
     held = () if kind == "morning" else state.held
-    state = State(waiting=waiting, gathered=state.gathered, guess=state.guess, held=held)
+    state = State(
+        waiting=waiting, gathered=state.gathered, guess=state.guess, held=held, missed=missed
+    )
     return Turn(state, said=(_fitting(kind, state, situation, words),))
 
 
@@ -88,13 +96,28 @@ def _stays(asked: Asked, kind: str, today: date) -> bool:
     group = FACTS[asked.question].group
     if group in ("sign", "enrolment"):
         return True
-    if group == "what-about":
+    if group in ("what-about", "set-off"):
         return False
     if kind == "morning":
         if group == "session":
             return asked.about >= today - timedelta(days=REPORT_DAYS_MAX)
         return group == "weekly" or (group == "morning" and asked.about == today)
     return kind != "evening" or group != "morning"
+
+
+def _reopened(
+    state: State, kind: str, situation: Situation, closes_at: datetime | None
+) -> State:
+    """A report that was missed yesterday waits again behind the morning's questions."""
+    if kind != "morning":
+        return state
+    reports = tuple(
+        replace(a, closes_at=closes_at)
+        for a in state.missed
+        if FACTS[a.question].group == "session" and _stays(a, kind, situation.today)
+    )
+    missed = without(state.missed, reports)
+    return replace(state, waiting=(*state.waiting, *reports), missed=missed)
 
 
 def _new(

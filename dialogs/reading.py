@@ -180,6 +180,10 @@ def _answering_part(pieces: tuple[Token, ...], text: str) -> tuple[tuple[Token, 
         # "4, yes ibuprofen": the yes answers, what follows tells.
         cut += 2
     lead, tail = pieces[:cut], pieces[cut:]
+    said = [piece for piece in tail if piece.kind not in ("sep", "link")]
+    if said and said[0].text[:1].isdecimal():
+        # "2, 72, 7x" is a slip of the finger, not an answer with words after it.
+        return None, ""
     if not any(piece.kind in ("value", "all", "none", "yes", "no") for piece in lead):
         return None, ""
     if any(piece.kind in ("value", "all") for piece in tail):

@@ -107,7 +107,7 @@ def _named_day(line: str, today: date, words: Words) -> date | None:
         return _real(int(iso[1]), int(iso[2]), int(iso[3]))
     months = words.time["months"]
     names = "|".join(sorted(months, key=len, reverse=True))
-    of = "|".join(re.escape(p) for p, mark in words.time["marks"].items() if mark == "for")
+    of = "|".join(re.escape(p) for p, mark in words.time["marks"].items() if mark == "of")
     nth = "|".join(re.escape(p) for p, mark in words.time["marks"].items() if mark == "nth")
     match = re.search(
         rf"(?:(\d{{1,2}})(?:{nth})?(?: (?:{of}))? ({names})|({names}) (\d{{1,2}})(?:{nth})?)"

@@ -22,7 +22,9 @@ from dialogs.words import Words, bare, plain
 # How long a report that the patient opened stays open [hours]. Convention: an evening.
 OPEN_FOR = timedelta(hours=6)
 
-_TIMES = re.compile(r"(?<![\d.])(\d{1,2}) ?[x*×] ?(\d{1,3})(?: ?(?:s|sec|secs|seconds))?(?![\d.])")
+_TIMES = re.compile(
+    r"(?<![\d.])(\d{1,2}) ?[x*\u00d7] ?(\d{1,3})(?: ?(?:s|sec|secs|seconds|segundos))?(?!\w|\.\d)"
+)
 
 
 def open_report(talk: Talk, on: date) -> Turn:
@@ -144,9 +146,11 @@ def _as_prescribed(talk: Talk, amount: int) -> bool:
 
 def _labelled(rest: str, life: LifeWords, words: Words) -> str:
     """The rest with the patient's own names for the two pains in the place of ours."""
-    for name in ("after", "during"):
-        label = next((p for p, meaning in words.labels.items() if meaning == name), name)
+    marks = {"after": "\x01", "during": "\x02"}
+    for name, mark in marks.items():
         for phrase in life.lists[f"report.{name}"]:
-            rest = re.sub(rf"(?<!\w){re.escape(phrase)}(?!\w)", "\x00", rest)
-        rest = rest.replace("\x00", label)
+            rest = re.sub(rf"(?<!\w){re.escape(phrase)}(?!\w)", mark, rest)
+    for name, mark in marks.items():
+        label = next((p for p, meaning in words.labels.items() if meaning == name), name)
+        rest = rest.replace(mark, label)
     return rest

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from enum import StrEnum
 
+from dialogs.wishes import Wish
 from rules.protocol import Dose, Level, Tendon
 
 
@@ -211,18 +212,6 @@ class Skipped:
 
 
 @dataclass(frozen=True)
-class PauseAsked:
-    """The patient pauses; `until` is the last day of the pause."""
-
-    until: date
-
-
-@dataclass(frozen=True)
-class ResumeAsked:
-    """The patient ends a pause."""
-
-
-@dataclass(frozen=True)
 class OptedOut:
     """The patient wants no more messages."""
 
@@ -230,58 +219,6 @@ class OptedOut:
 @dataclass(frozen=True)
 class OptedIn:
     """The patient wants messages again."""
-
-
-@dataclass(frozen=True)
-class MorningTimeChosen:
-    """The patient wants the morning questions at another time [wall-clock]."""
-
-    at: time
-
-
-@dataclass(frozen=True)
-class LanguageChosen:
-    """The patient wants another language; `language` is its code."""
-
-    language: str
-
-
-@dataclass(frozen=True)
-class ChannelChosen:
-    """The patient wants to be reached another way first: `kind` is "chat" or "text"."""
-
-    kind: str
-
-
-@dataclass(frozen=True)
-class ZoneChosen:
-    """The patient lives by another zone now; `until` is the last day there, None for good.
-
-    `zone`: IANA name; empty for "back at home".
-    """
-
-    zone: str
-    until: date | None = None
-
-
-@dataclass(frozen=True)
-class ProgressAsked:
-    """The patient asks how it is going."""
-
-
-@dataclass(frozen=True)
-class WhyAsked:
-    """The patient asks for the reasons behind the last advice."""
-
-
-@dataclass(frozen=True)
-class PlanAsked:
-    """The patient asks what the session is."""
-
-
-@dataclass(frozen=True)
-class PersonAsked:
-    """The patient asks for a human."""
 
 
 @dataclass(frozen=True)
@@ -299,18 +236,9 @@ Recorded = (
     | Enrolled
     | Completed
     | Skipped
-    | PauseAsked
-    | ResumeAsked
     | OptedOut
     | OptedIn
-    | MorningTimeChosen
-    | LanguageChosen
-    | ChannelChosen
-    | ZoneChosen
-    | ProgressAsked
-    | WhyAsked
-    | PlanAsked
-    | PersonAsked
+    | Wish
     | Unread
 )
 
@@ -355,9 +283,10 @@ class Turn:
 
 @dataclass(frozen=True)
 class Acknowledge:
-    """ "I have it". `number` None: the only open one, or the most urgent."""
+    """ "I have it". `number` None: the only open one. `every`: all of the list that was sent."""
 
     number: int | None = None
+    every: bool = False
 
 
 @dataclass(frozen=True)
@@ -367,6 +296,21 @@ class CloseConcern:
     number: int | None
     outcome: str
     note: str = ""
+
+
+@dataclass(frozen=True)
+class AddNote:
+    """Words of the clinician to be kept with a matter."""
+
+    number: int
+    note: str
+
+
+@dataclass(frozen=True)
+class ShowHistory:
+    """All that happened to a matter. `number` None: the latest ones, a line each."""
+
+    number: int | None = None
 
 
 @dataclass(frozen=True)
@@ -433,6 +377,8 @@ class NotUnderstood:
 Command = (
     Acknowledge
     | CloseConcern
+    | AddNote
+    | ShowHistory
     | Enrol
     | SetLevel
     | PausePatient

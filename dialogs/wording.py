@@ -26,6 +26,8 @@ from jinja2 import (
     PackageLoader,
     StrictUndefined,
     TemplateError,
+    meta,
+    nodes,
 )
 
 from dialogs.errors import WordingError
@@ -173,6 +175,31 @@ def languages() -> tuple[str, ...]:
     """The languages that ship, by their code."""
     folder = files("dialogs") / "templates"
     return tuple(sorted(f.name for f in folder.iterdir() if (f / "words.toml").is_file()))
+
+
+@lru_cache(maxsize=8)
+def template_names(language: str) -> tuple[str, ...]:
+    """The names of all templates that ship for a language, in order, without suffix."""
+    found = _environment(language, ()).list_templates(filter_func=lambda n: n.endswith(SUFFIX))
+    return tuple(sorted(name.removesuffix(SUFFIX) for name in found))
+
+
+def parsed(
+    name: str, language: str, text: str | None = None
+) -> tuple[nodes.Template, frozenset[str]]:
+    """A template as a tree, and the values it uses itself.
+
+    text: None takes the shipped one. Raises `WordingError` where it is missing or broken.
+    """
+    environment = _environment(language, ())
+    loader = environment.loader
+    try:
+        if text is None and loader is not None:
+            text = loader.get_source(environment, name + SUFFIX)[0]
+        tree = environment.parse(text or "")
+        return tree, frozenset(meta.find_undeclared_variables(tree))
+    except TemplateError as error:
+        raise WordingError(f"{name}: {type(error).__name__}: {error}") from error
 
 
 def number(value: object, language: str = "en") -> str:

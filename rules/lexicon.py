@@ -1,4 +1,4 @@
-"""The lexicon: which words show which warning sign, read from `warning_signs/<language>.toml`.
+"""The lexicon: which words show which warning sign, read from `warning_signs/<language>*.toml`.
 
 It checks the file and finds wordings in a text. Whether what was found is meant (and not denied,
 feared or someone else's) it does not decide: that is `sense`, and then `screening`.
@@ -27,12 +27,12 @@ _FILE_KEYS = {
 }  # fmt: skip
 _SIGN_KEYS = {
     "tier", "title", "source", "closed_question", "past", "wordings", "near_misses", "ask",
-    "ask_instead", "raised", "settles", "family",
+    "ask_instead", "raised", "settles", "family", "past_raised", "idle_too",
 }  # fmt: skip
 
 
 class Kind(StrEnum):
-    """What a wording does. The last eight are the keys of `[context]` in the file."""
+    """What a wording does. From NEGATOR on: keys of `[context]`, of which the last two may lack."""
 
     WORDING = "wording"
     ASK = "ask"
@@ -47,6 +47,8 @@ class Kind(StrEnum):
     NOW = "now"
     SUPPOSED = "supposed"
     SETTLED = "settled"
+    IDLE = "idle"
+    WELL = "well"
 
 
 class Past(StrEnum):
@@ -57,6 +59,11 @@ class Past(StrEnum):
     COUNT = "count"
 
 
+# What a language's lexicon is put together from: see `part_of_shipped`.
+_PARTS = ("", "_words", "_left_alone")
+
+_TIME_WORDS = "time_words"
+_MAY_LACK = (Kind.IDLE, Kind.WELL)
 _TELLING = (Kind.WORDING, Kind.ASK, Kind.CLUE, Kind.NEGATOR)
 _BLANKING = (Kind.IDIOM, Kind.ASK_INSTEAD, Kind.NEAR_MISS)
 
@@ -100,14 +107,17 @@ class Together:
 class SignRules:
     """A sign, and how its wordings bear what stands around them.
 
+    `past`, `past_raised`: of its wordings, and of those that raise its tier, where long ago.
     `settles`: "it has gone now" makes a question of it; else it counts as if it were there.
-    `family`: a relative's counts as well.
+    `family`: a relative's counts as well. `idle_too`: a question "just out of interest" is heard.
     """
 
     sign: Sign
     past: Past
+    past_raised: Past
     settles: bool
     family: bool
+    idle_too: bool
 
 
 @dataclass(frozen=True)
@@ -120,9 +130,11 @@ class Lexicon:
     clause_words: frozenset[str]
     subjects: frozenset[str]
     first_person: frozenset[str]
+    third_person: frozenset[str]
     reporting: frozenset[str]
     thinking: frozenset[str]
     list_words: frozenset[str]
+    time_words: frozenset[str]
     either_words: frozenset[str]
     verbs: frozenset[str]
     denials: frozenset[str]
@@ -145,35 +157,54 @@ class Lexicon:
         """
         line = Line(words)
         found: list[Found] = []
-        for kind in (*_BLANKING, None):
-            here = [
-                Found(entry, start, end)
-                for entry in self._possible(kind, line)
-                for start, end in line.spans(entry.phrase, entry.key)
-            ]
-            if kind is not None:
-                line.blank((one.entry.key, one.start, one.end) for one in here)
+        for kind in (Kind.IDIOM, Kind.ASK_INSTEAD):
+            here = self._pass(kind, line)
+            line.blank((one.entry.key, one.start, one.end) for one in here)
             found.extend(here)
+        telling = self._pass(None, line)
+        # A near-miss takes away and adds nothing: it is looked for where its sign was seen.
+        seen = {one.entry.key for one in telling}
+        misses = self._pass(Kind.NEAR_MISS, line, seen)
+        line.blank((one.entry.key, one.start, one.end) for one in misses)
+        again = {one.entry.key for one in misses}
+        found.extend(one for one in telling if one.entry.key not in again)
+        found.extend(self._pass(None, line, again))
         return tuple(sorted(found, key=lambda one: (one.start, one.end)))
 
-    def _possible(self, kind: Kind | None, line: Line) -> list[Entry]:
-        """Entries of which every part may begin somewhere. `kind`: as in `index`."""
+    def _pass(self, kind: Kind | None, line: Line, keys: set[str] | None = None) -> list[Found]:
+        """What the line holds of one kind, as in `index`; of these keys only, if any are given."""
         index = self.index[kind]
-        first = {
+        possible = {
             id(entry): entry
             for word in (*line.distinct, ANY_START)
             for entry in index.get(word, ())
+            if keys is None or entry.key in keys
         }
-        return [entry for entry in first.values() if line.may_hold(entry.phrase)]
+        return [
+            Found(entry, start, end)
+            for entry in possible.values()
+            if line.may_hold(entry.phrase)
+            for start, end in line.spans(entry.phrase, entry.key)
+        ]
 
 
 @cache
 def shipped_lexicon(language: str = "en") -> Lexicon:
     """The lexicon that ships for a language. Raises LexiconError where there is none."""
-    path = resources.files("rules").joinpath("warning_signs", f"{language}.toml")
+    return read_lexicon("\n".join(part_of_shipped(language, part) for part in _PARTS))
+
+
+def part_of_shipped(language: str, part: str) -> str:
+    """The text of one of a language's files: "" the signs, "_words" how they are written and
+    meant, "_left_alone" the words that are no slips. All may stand in the first; the others are
+    then empty. Raises LexiconError where there is no first.
+    """
+    path = resources.files("rules").joinpath("warning_signs", f"{language}{part}.toml")
+    if part and not path.is_file():
+        return ""
     if not path.is_file():
         raise LexiconError(f"there is no warning signs file for the language {language!r}")
-    return read_lexicon(path.read_text(encoding="utf-8"))
+    return path.read_text(encoding="utf-8")
 
 
 def read_lexicon(text: str) -> Lexicon:
@@ -199,10 +230,10 @@ def _lexicon_of(data: Mapping[str, Any]) -> Lexicon:
     entries = list(_entries(data, compiled))
     context = data["context"]
     lists = {
-        name: frozenset(variants.get(word, word) for word in context[name].split())
+        name: frozenset(variants.get(word, word) for word in _listed(context, name).split())
         for name in (
-            "clause_words", "subjects", "first_person", "reporting", "thinking", "list_words",
-            "either_words", "verbs", "denials",
+            "clause_words", "subjects", "first_person", "third_person", "reporting", "thinking",
+            "list_words", "time_words", "either_words", "verbs", "denials",
         )
     }  # fmt: skip
     signs = {key: _sign_rules(key, table) for key, table in data["signs"].items()}
@@ -214,12 +245,17 @@ def _lexicon_of(data: Mapping[str, Any]) -> Lexicon:
     return Lexicon(signs, together, speller, index=_index(entries), **lists)
 
 
+def _listed(context: Mapping[str, Any], name: str) -> str:
+    """Words of the context in one text; those of time may lack."""
+    return str(context.get(name, "") if name == _TIME_WORDS else context[name])
+
+
 def _entries(data: Mapping[str, Any], compiled: Callable[[str], Phrase]) -> Iterator[Entry]:
     context = data["context"]
     for source in context["idioms"]:
         yield Entry(Kind.IDIOM, "", None, compiled(source))
     for kind in tuple(Kind)[tuple(Kind).index(Kind.NEGATOR) :]:
-        for source in context[kind.value]:
+        for source in context.get(kind.value, ()) if kind in _MAY_LACK else context[kind.value]:
             yield Entry(kind, "", None, compiled(source))
     for name, sources in data["clues"].items():
         for source in sources:
@@ -254,8 +290,14 @@ def _index(entries: list[Entry]) -> dict[Kind | None, dict[str, tuple[Entry, ...
 
 def _sign_rules(key: str, table: Mapping[str, Any]) -> SignRules:
     sign = Sign(key, Tier(table["tier"]), table["title"], table["closed_question"], table["source"])
+    past = Past(table["past"])
     return SignRules(
-        sign, Past(table["past"]), table.get("settles", False), table.get("family", False)
+        sign,
+        past,
+        Past(table.get("past_raised", past)),
+        settles=table.get("settles", False),
+        family=table.get("family", False),
+        idle_too=table.get("idle_too", False),
     )
 
 

@@ -41,7 +41,7 @@ class Line:
             self._ends[length] = place + 1
         self._plain = "".join(f" {piece}" for piece in pieces)
         self._blanked: dict[str, str] = {}
-        self._found: dict[tuple[Part, str], tuple[Span, ...]] = {}
+        self._found: dict[tuple[str, str], tuple[Span, ...]] = {}
 
     def may_hold(self, phrase: Phrase) -> bool:
         """Whether each part of the phrase can begin with some word of the line."""
@@ -52,7 +52,9 @@ class Line:
 
     def blank(self, covered: Iterable[tuple[str, int, int]]) -> None:
         """Make stretches unreadable to one sign each; to all where the key is empty."""
+        blanked: set[str] = set()
         for key, start, end in covered:
+            blanked.add(key)
             low = self._starts[start] + 1
             high = self._starts[end - 1] + 1 + len(self._words[end - 1].text)
             for name in {key} | (set() if key else set(self._blanked)):
@@ -62,7 +64,8 @@ class Line:
                     self._blanked[name] = text
                 else:
                     self._plain = text
-        self._found.clear()
+        for stale in [held for held in self._found if "" in blanked or held[1] in blanked]:
+            del self._found[stale]
 
     def spans(self, phrase: Phrase, key: str) -> Iterator[Span]:
         """Where the phrase stands, as this sign reads the line. Of those that begin at one word
@@ -71,11 +74,13 @@ class Line:
         if len(phrase.parts) == 1:
             yield from self._spans_of(phrase.parts[0], key)
             return
-        pieces = sorted(
-            (start, end, number)
-            for number, part in enumerate(phrase.parts)
-            for start, end in self._spans_of(part, key)
-        )
+        pieces: list[tuple[int, int, int]] = []
+        for number, part in enumerate(phrase.parts):
+            spans = self._spans_of(part, key)
+            if not spans:
+                return
+            pieces.extend((start, end, number) for start, end in spans)
+        pieces.sort()
         for at, (start, end, number) in enumerate(pieces):
             last = self._joined(pieces[at + 1 :], end, {number}, len(phrase.parts))
             if last is not None:
@@ -101,15 +106,16 @@ class Line:
     def _spans_of(self, part: Part, key: str) -> tuple[Span, ...]:
         """Where one part stands; looked for once, however many phrases share it."""
         sees = key if key in self._blanked else ""
-        held = self._found.get((part, sees))
+        held = self._found.get((part.expression, sees))
         if held is None:
-            held = self._found[part, sees] = tuple(self._look_for(part, sees))
+            held = self._found[part.expression, sees] = tuple(self._look_for(part, sees))
         return held
 
     def _look_for(self, part: Part, sees: str) -> Iterator[Span]:
         text = self._blanked[sees] if sees else self._plain
-        starts = {ANY_START} if ANY_START in part.starts else part.starts & self.distinct
+        match = part.pattern.match
+        starts = (ANY_START,) if ANY_START in part.starts else part.starts & self.distinct
         for place in sorted(place for start in starts for place in self._places[start]):
-            end = part.end(text, self._starts[place])
-            if end is not None:
-                yield place, self._ends[end]
+            found = match(text, self._starts[place])
+            if found is not None:
+                yield place, self._ends[found.end()]

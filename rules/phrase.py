@@ -9,6 +9,7 @@
     calf & swollen         both in one sentence, in either order, up to six words between; or three
     *floxacin  swell*      any word that ends, or begins, so
     #38-42                 a number in this range, decimals allowed
+    ##38-42                the same, and it has decimals: nobody counts raises so
 
 It only translates: a wording becomes a regular expression over words parted by single spaces.
 Spelling is settled before (`spelling`); what a wording means is settled after (`sense`).
@@ -19,7 +20,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cached_property
 
 from rules.errors import LexiconError
 
@@ -35,7 +36,7 @@ TOGETHER_WORDS_MAX = 6
 _TOGETHER_MAX = 3  # convention: more would say nothing about what belongs to what
 _GROUP_DEPTH_MAX = 3  # convention: a reader has to follow it
 _NAME = re.compile(r"\{([a-z_]+)\}")
-_ELEMENT = re.compile(r"\.\.\.|\.\.|\(|\)|\||\?|\{[a-z_]+\}|#\d+-\d+|[a-z0-9*]+")
+_ELEMENT = re.compile(r"\.\.\.|\.\.|\(|\)|\||\?|\{[a-z_]+\}|##?\d+-\d+|[a-z0-9*]+")
 _GAPS = {"..": r"(?: (?!/)[^ ]+){0,2}?", "...": r"(?: [^ ]+){0,5}?"}
 _RANGE_MAX = 400  # convention: each number is written out in the expression
 # Outside brackets `|` stands between single words; this looks as if more was meant.
@@ -53,10 +54,10 @@ class Part:
     words: frozenset[str]
     expression: str
 
-    def end(self, text: str, start: int) -> int | None:
-        """Where the part ends that begins at this place of the text; None if it does not."""
-        match = _compiled(self.expression).match(text, start)
-        return None if match is None else match.end()
+    @cached_property
+    def pattern(self) -> re.Pattern[str]:
+        """The expression, ready to match."""
+        return re.compile(self.expression)
 
 
 @dataclass(frozen=True)
@@ -70,11 +71,6 @@ class Phrase:
     def words(self) -> frozenset[str]:
         """All words that it names."""
         return frozenset[str]().union(*(part.words for part in self.parts))
-
-
-@cache
-def _compiled(expression: str) -> re.Pattern[str]:
-    return re.compile(expression)
 
 
 def compile_phrase(source: str, groups: Mapping[str, str], spelled: Callable[[str], str]) -> Phrase:
@@ -200,12 +196,13 @@ class _Reader:
         return " " + spelled
 
     def _number(self, element: str, *, at_start: bool) -> str:
-        low, high = map(int, element[1:].split("-"))
+        low, high = map(int, element.lstrip("#").split("-"))
         if not 0 <= high - low <= _RANGE_MAX:
             raise LexiconError(f"wording {self.source!r}: a range spans 0 to {_RANGE_MAX}")
         if at_start:
             self.starts.add(ANY_START)
-        return rf" (?:{'|'.join(map(str, range(low, high + 1)))})(?:\.[0-9]+)?"
+        decimals = r"\.[0-9]+" if element.startswith("##") else r"(?:\.[0-9]+)?"
+        return f" (?:{'|'.join(map(str, range(low, high + 1)))}){decimals}"
 
     def _next_is(self, element: str) -> bool:
         if self.place < len(self.elements) and self.elements[self.place] == element:

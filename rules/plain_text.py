@@ -15,12 +15,14 @@ _APOSTROPHES = dict.fromkeys(map(ord, "'`\u2018\u2019\u02bc\u2032\u00b4"))
 # A number keeps its decimals and lets go of its unit ("38.5c", "45min"); other mixtures of letters
 # and digits are shorthand ("b4") and stay whole.
 _PIECE = re.compile(
-    r"\d+(?:[.,]\d+)?(?=(?:c|f|min|mins|hr|hrs|h|yr|yrs|km|kms|k|mg|ml|am|pm|x)\b)"
+    r"\d+(?:[.,]\d+)?(?=(?:c|f|cm|mm|min|mins|hr|hrs|h|yr|yrs|km|kms|k|mg|ml|am|pm|x)\b)"
     r"|\d+[.,]\d+|[^\W_]+|[.]{2,}|[.!?;\n]|[^\w\s]"
 )
 # A laughing face changes what "dying" means, so it is kept as a word. Others fall away.
 LAUGH = "haha"
-_LAUGHING = dict.fromkeys(map(ord, "\U0001f602\U0001f923\U0001f606\U0001f605\U0001f639"), f" {LAUGH} ")
+_LAUGHING = dict.fromkeys(
+    map(ord, "\U0001f602\U0001f923\U0001f606\U0001f605\U0001f639"), f" {LAUGH} "
+)
 _FULL_STOPS = frozenset(".!?;\n")
 _LETTER_RUN = re.compile(r"([a-z])\1{3,}")
 

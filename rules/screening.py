@@ -8,6 +8,8 @@ Read next: `lexicon` (what shows a sign), `sense` (whether it is meant).
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+
 from rules.history import Tier
 from rules.lexicon import Kind, Lexicon, shipped_lexicon
 from rules.protocol import Settings
@@ -20,6 +22,15 @@ SEVERE_PAIN = "severe-pain"
 ASKED_ON_SEVERE_PAIN = ("tendon-rupture", "lung-clot", "leg-clot")
 """What a pain of `pain_questioned` or more may be part of, in the order asked. Convention."""
 
+# A long text is read in windows, so that the time it takes grows with its length and no faster.
+# Each word is one window's own; those around it are read too, for what they say about it.
+# Convention: further than any wording, denial or relative reaches.
+_WINDOW_WORDS = 120
+_BEFORE_WORDS = 24
+_AFTER_WORDS = 30
+
+_HEARD = (Kind.WORDING, Kind.ASK, Kind.ASK_INSTEAD, Kind.CLUE)
+
 
 def screen(text: str, lexicon: Lexicon) -> Screening:
     """The warning signs of one message. Any text at all is taken; an empty one holds none.
@@ -29,25 +40,47 @@ def screen(text: str, lexicon: Lexicon) -> Screening:
     may mean two things, the sign is in `ask`.
     """
     words, last_pause = lexicon.words(text)
-    reading = Reading(lexicon, words, lexicon.found_in(words), last_pause)
-    matches: list[Match] = []
-    asked: set[str] = set()
-    clues: set[str] = set()
+    heard = _Heard()
+    for first in range(0, len(words), _WINDOW_WORDS):
+        low = max(0, first - _BEFORE_WORDS)
+        high = first + _WINDOW_WORDS + _AFTER_WORDS
+        pause = words[high].pause if high < len(words) else last_pause
+        inside = words[low:high]
+        reading = Reading(lexicon, inside, lexicon.found_in(inside), pause)
+        _hear(reading, first - low, heard)
+    _put_together(lexicon, heard)
+    return _screening(lexicon, heard)
+
+
+@dataclass
+class _Heard:
+    """What a text holds so far: wordings that show a sign, signs to ask about, clues."""
+
+    matches: list[Match] = field(default_factory=list)
+    asked: set[str] = field(default_factory=set)
+    clues: set[str] = field(default_factory=set)
+
+
+def _hear(reading: Reading, first: int, heard: _Heard) -> None:
+    """Add what a window holds. `first`: its own words begin here; those before are context."""
+    settled: set[tuple[Kind, str, object]] = set()
     for here in reading.found:
         entry = here.entry
-        if entry.kind not in (Kind.WORDING, Kind.ASK, Kind.ASK_INSTEAD, Kind.CLUE):
+        mine = first <= here.start < first + _WINDOW_WORDS
+        same = (entry.kind, entry.key, entry.tier)
+        if not mine or same in settled or entry.kind not in _HEARD:
             continue
         meant = how_meant(here, reading)
         if entry.kind is Kind.CLUE and meant is Meant.STATED:
-            clues.add(entry.key)
+            heard.clues.add(entry.key)
         elif entry.kind is Kind.WORDING and meant is Meant.STATED:
-            shown = " ".join(word.text for word in words[here.start : here.end])
-            sign = lexicon.sign(entry.key)
-            matches.append(Match(sign, entry.tier or sign.tier, shown))
+            shown = " ".join(word.text for word in reading.words[here.start : here.end])
+            sign = reading.lexicon.sign(entry.key)
+            heard.matches.append(Match(sign, entry.tier or sign.tier, shown))
         elif entry.kind is not Kind.CLUE and meant is not Meant.DENIED:
-            asked.add(entry.key)
-    _put_together(lexicon, matches, asked, clues)
-    return _screening(lexicon, matches, asked)
+            heard.asked.add(entry.key)
+        if meant is Meant.STATED:
+            settled.add(same)
 
 
 def screen_pain(value: Pain, settings: Settings, lexicon: Lexicon | None = None) -> Screening:
@@ -68,8 +101,9 @@ def screen_pain(value: Pain, settings: Settings, lexicon: Lexicon | None = None)
     return Screening(found, asked)
 
 
-def _put_together(lexicon: Lexicon, matches: list[Match], asked: set[str], clues: set[str]) -> None:
+def _put_together(lexicon: Lexicon, heard: _Heard) -> None:
     """Add what signs and clues show in company."""
+    matches, asked, clues = heard.matches, heard.asked, heard.clues
     for rule in lexicon.together:
         shown = {match.sign.key for match in matches} | clues
         if not rule.parts <= shown | asked:
@@ -81,11 +115,11 @@ def _put_together(lexicon: Lexicon, matches: list[Match], asked: set[str], clues
         matches.append(Match(lexicon.sign(rule.sign), rule.tier, words or rule.sign))
 
 
-def _screening(lexicon: Lexicon, matches: list[Match], asked: set[str]) -> Screening:
+def _screening(lexicon: Lexicon, heard: _Heard) -> Screening:
     """Each sign once: the most urgent match, or a question. Most urgent first, then file order."""
     order = list(lexicon.signs)
     best: dict[str, Match] = {}
-    for match in matches:
+    for match in heard.matches:
         held = best.get(match.sign.key)
         if held is None or match.tier.urgency < held.tier.urgency:
             best[match.sign.key] = match
@@ -93,7 +127,7 @@ def _screening(lexicon: Lexicon, matches: list[Match], asked: set[str]) -> Scree
         best.values(), key=lambda match: (match.tier.urgency, order.index(match.sign.key))
     )
     ask = sorted(
-        (lexicon.sign(key) for key in asked - best.keys()),
+        (lexicon.sign(key) for key in heard.asked - best.keys()),
         key=lambda sign: (sign.tier.urgency, order.index(sign.key)),
     )
     return Screening(tuple(found), tuple(ask))

@@ -26,6 +26,7 @@ _SETTLED_REACH = 7
 _DENIAL_AFTER_REACH = 3
 _REPORTING_REACH = 2
 _SHORT_CLAUSE_WORDS = 4
+_ANSWER_REACH = 8
 
 
 class Meant(Enum):
@@ -81,8 +82,10 @@ class Reading:
 
 
 def how_meant(here: Found, reading: Reading) -> Meant:
-    """How a found wording is meant. Checked in order: somebody else, denial, past, fear, over."""
-    for judged in (_by_person, _by_negation, _by_denial_after, _by_past, _by_fear, _by_settling):
+    """How a found wording is meant. Checked in order: somebody else, well, denial, past, fear,
+    over.
+    """
+    for judged in _JUDGES:
         meant = judged(here, reading)
         if meant is not Meant.STATED:
             return meant
@@ -147,7 +150,9 @@ def _by_denial_after(here: Found, reading: Reading) -> Meant:
 
 
 def _by_person(here: Found, reading: Reading) -> Meant:
-    """Somebody else's, unless the patient comes in between or the other only reports it."""
+    """Somebody else's, unless the patient comes in between or the other only reports it. A "his" or
+    "her" inside a wording points to another even where nobody was named.
+    """
     lexicon, words = reading.lexicon, reading.words
     rules = lexicon.signs.get(here.entry.key)
     before = [
@@ -155,14 +160,22 @@ def _by_person(here: Found, reading: Reading) -> Meant:
         for span in reading.spans(Kind.OTHER_PERSON)
         if span.end <= here.start + 1 and here.start - span.end < _PERSON_REACH
     ]
-    if not before or (rules is not None and rules.family):
+    if rules is not None and rules.family:
+        return Meant.STATED
+    theirs = any(word.text in lexicon.third_person for word in words[here.start : here.end])
+    if theirs and before:
+        return Meant.UNSURE if _for_another(reading) else Meant.DENIED
+    if theirs and not any(word.text in lexicon.first_person for word in words[: here.end]):
+        return Meant.UNSURE
+    if not before:
         return Meant.STATED
     person = max(before, key=lambda span: span.end)
     between = range(person.end, here.start + 1)
-    upto_end = words[person.end : here.end]
-    if any(word.text in lexicon.first_person for word in upto_end):
+    # "Mum had a clot so my plan slipped": the patient in the next clause does not own the clot.
+    end = next((at for at in range(here.start + 1, here.end) if _parted(at, reading)), here.end)
+    if any(word.text in lexicon.first_person for word in words[person.end : end]):
         return Meant.STATED
-    if any(reading.ends_clause(place) for place in between):
+    if any(_turns_away(place, reading) for place in between):
         return Meant.STATED
     near = words[person.end : person.end + _REPORTING_REACH]
     if any(word.text in lexicon.reporting for word in near):
@@ -170,6 +183,15 @@ def _by_person(here: Found, reading: Reading) -> Meant:
     if any(words[place].pause is Pause.COMMA for place in between):
         return Meant.UNSURE
     return Meant.UNSURE if _for_another(reading) else Meant.DENIED
+
+
+def _turns_away(place: int, reading: Reading) -> bool:
+    """Whether the text leaves the other person here. "Mum is in bed after a fall" does not."""
+    words = reading.words
+    in_time = words[place].text in reading.lexicon.time_words
+    told_of = place + 1 < len(words) and words[place + 1].text not in reading.lexicon.subjects
+    still = in_time and told_of and words[place].pause < Pause.QUESTION
+    return reading.ends_clause(place) and not still
 
 
 def _for_another(reading: Reading) -> bool:
@@ -180,7 +202,10 @@ def _for_another(reading: Reading) -> bool:
 def _by_past(here: Found, reading: Reading) -> Meant:
     """Long ago, in the same clause and with no "now" in it; or in a short clause just before."""
     rules = reading.lexicon.signs.get(here.entry.key)
-    if rules is None or rules.past is Past.COUNT:
+    counts = Past.COUNT if rules is None else rules.past
+    if rules is not None and here.entry.tier is not None and here.entry.tier != rules.sign.tier:
+        counts = rules.past_raised
+    if counts is Past.COUNT:
         return Meant.STATED
     start, end = _clause(here, reading)
     if start > 0 and start - _clause_start(start - 1, reading) <= _SHORT_CLAUSE_WORDS:
@@ -189,16 +214,28 @@ def _by_past(here: Found, reading: Reading) -> Meant:
         span
         for kind in (Kind.PAST, Kind.NOW)
         for span in reading.spans(kind)
-        if start <= span.start < end
+        if start <= span.start < end and not _within_past(span, reading)
     ]
     kinds = {span.entry.kind for span in inside}
     if Kind.PAST not in kinds or Kind.NOW in kinds:
         return Meant.STATED
-    return Meant.UNSURE if rules.past is Past.ASK else Meant.DENIED
+    return Meant.UNSURE if counts is Past.ASK else Meant.DENIED
+
+
+def _within_past(span: Found, reading: Reading) -> bool:
+    """Whether a "now" is part of what says long ago: "not for years now"."""
+    return span.entry.kind is Kind.NOW and any(
+        past.start <= span.start and span.end <= past.end for past in reading.spans(Kind.PAST)
+    )
 
 
 def _by_fear(here: Found, reading: Reading) -> Meant:
-    """Feared, asked about or supposed: "what if", "could it be", just before it."""
+    """Feared, asked about or supposed: "what if", "could it be", just before it. Where the text
+    itself says that it is idle ("just curious", "asked if I am on it and I am not"), not at all.
+    """
+    rules = reading.lexicon.signs.get(here.entry.key)
+    may_pass = rules is not None and not rules.idle_too
+    idle = bool(reading.spans(Kind.IDLE))
     for span in reading.spans(Kind.SUPPOSED):
         near = span.start < here.start < span.end + _SUPPOSED_REACH and here.end > span.end
         between = range(span.end, here.start + 1)
@@ -207,7 +244,29 @@ def _by_fear(here: Found, reading: Reading) -> Meant:
             for place in between
         )
         if near and not broken:
-            return Meant.UNSURE
+            passed = may_pass and (idle or _answered_no(here, reading))
+            return Meant.DENIED if passed else Meant.UNSURE
+    return Meant.STATED
+
+
+def _answered_no(here: Found, reading: Reading) -> bool:
+    """Whether what is asked about ends on a "no" of the patient's: "... and I am not"."""
+    words = reading.words
+    for place in range(here.end, min(here.end + _ANSWER_REACH, len(words))):
+        if words[place].pause >= Pause.QUESTION:
+            return False
+        last = place + 1 == len(words) or reading.pause_after(place) is not Pause.NONE
+        if last and words[place].text in reading.lexicon.denials:
+            return words[place - 1].text in reading.lexicon.verbs | reading.lexicon.first_person
+    return False
+
+
+def _by_well(here: Found, reading: Reading) -> Meant:
+    """Put together over a pause from a clause that says a part is fine: "arms dead, heel fine"."""
+    for span in reading.spans(Kind.WELL):
+        joined = range(here.start + 1, span.start + 1)
+        if span.start < here.end <= span.end and any(_parted(at, reading) for at in joined):
+            return Meant.DENIED
     return Meant.STATED
 
 
@@ -239,3 +298,8 @@ def _clause_start(place: int, reading: Reading) -> int:
 
 def _parted(place: int, reading: Reading) -> bool:
     return reading.words[place].pause is not Pause.NONE or reading.ends_clause(place)
+
+
+_JUDGES = (
+    _by_person, _by_well, _by_negation, _by_denial_after, _by_past, _by_fear, _by_settling,
+)  # fmt: skip

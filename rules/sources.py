@@ -176,6 +176,14 @@ _REGISTER = (
         "10.1038/nrrheum.2010.43",
     ),
     Source(
+        "nhs-cellulitis",
+        "National Health Service, England",
+        "hot red skin: when to be seen, and which signs of illness cannot wait",
+        None,
+        "public page on cellulitis",
+        HowKnown.SECONDARY,
+    ),
+    Source(
         "nice-ng158",
         "National Institute for Health and Care Excellence",
         "clots in the leg and the lung: signs, scores, how soon to look",

@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from functools import cache
+from functools import cache, lru_cache
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
@@ -23,6 +23,10 @@ ONE_SLIP_LETTERS_MIN = 5
 
 TWO_SLIPS_LETTERS_MIN = 9
 """Letters a known word needs before two slips are forgiven [letters, at least]. Convention."""
+
+FIRST_LETTER_SLIP_LETTERS_MIN = 8
+"""Letters a known word needs before its first one may be the slip [letters, at least]. Convention:
+a slip there is rare, and makes another word of it ("manic" is no "panic")."""
 
 # Words run together [letters]. Convention: under the second number only two words are looked for,
 # since more would be chance; a short form of two letters ("th") would cut any word to pieces.
@@ -37,6 +41,12 @@ _SHORT_PARTS = frozenset({"im"})
 _LONE_LETTERS = frozenset("aiu")
 _DOUBLED = re.compile(r"([a-z])\1+")
 _DRAWN_OUT = re.compile(r"([a-z])\1{2,}")
+
+
+def _begins_alike(typed: str, word: str) -> bool:
+    """Whether a slip may lie between two words: the first letter is seldom the wrong one."""
+    swapped = typed[:2] == word[1::-1]
+    return typed[0] == word[0] or swapped or len(word) >= FIRST_LETTER_SLIP_LETTERS_MIN
 
 
 class Speller:
@@ -84,7 +94,11 @@ class Speller:
 
     def corrected(self, words: tuple[Word, ...]) -> tuple[Word, ...]:
         """The words as the lexicon spells them. Their number may change, their pauses do not."""
-        known = [part for word in words for part in self._known(word)]
+        known = [
+            Word(part, word.pause if place == 0 else Pause.NONE)
+            for word in words
+            for place, part in enumerate(self._known(word.text))
+        ]
         corrected: list[Word] = []
         for word in known:
             if corrected and word.pause is Pause.NONE:
@@ -99,26 +113,22 @@ class Speller:
             for place, part in enumerate(self.spelled(word.text).split())
         )
 
-    def _known(self, word: Word) -> list[Word]:
+    @lru_cache(maxsize=4096)  # noqa: B019 - as above; patients repeat themselves
+    def _known(self, typed: str) -> tuple[str, ...]:
         """The word as one or more known words; an unknown word as it is."""
-        text = _DRAWN_OUT.sub(r"\1\1", word.text)
+        text = _DRAWN_OUT.sub(r"\1\1", typed)
         single = _DOUBLED.sub(r"\1", text)
         if text in self._words or text.isdigit():
-            return [Word(text, word.pause)]
-        if text != word.text and single in self._words:
-            return [Word(single, word.pause)]
+            return (text,)
+        if text != typed and single in self._words:
+            return (single,)
         if text in self._left_alone:
-            return [Word(text, word.pause)]
+            return (text,)
         if single in self._words:
-            return [Word(single, word.pause)]
+            return (single,)
         close = self._close(text, slips=1) or self._close(single, slips=1)
         parts = None if close else self._parts(text)
-        if parts:
-            return [
-                Word(part, word.pause if place == 0 else Pause.NONE)
-                for place, part in enumerate(parts)
-            ]
-        return [Word(close or self._close(text, slips=2) or text, word.pause)]
+        return tuple(parts or (close or self._close(text, slips=2) or text,))
 
     def _close(self, text: str, *, slips: int) -> str | None:
         """The known word within so many slips; None where there is none or the word is short."""
@@ -126,8 +136,10 @@ class Speller:
             return None
         letters_min = ONE_SLIP_LETTERS_MIN if slips == 1 else TWO_SLIPS_LETTERS_MIN
         candidates = self._candidates(max(letters_min, len(text) - slips), len(text) + slips)
-        found = process.extractOne(text, candidates, scorer=OSA.distance, score_cutoff=slips)
-        return None if found is None else str(found[0])
+        near = process.extract(
+            text, candidates, scorer=OSA.distance, score_cutoff=slips, limit=None
+        )
+        return next((str(word) for word, *_ in near if _begins_alike(text, word)), None)
 
     def _parts(self, text: str) -> list[str] | None:
         """Known words that were written as one, the fewest; None where they do not fill it."""

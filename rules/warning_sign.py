@@ -33,7 +33,7 @@ class Match:
 
 @dataclass(frozen=True)
 class Screening:
-    """What a text holds. `found`: most urgent first. `ask`: signs that one closed question settles."""
+    """What a text holds. `found`: most urgent first. `ask`: what a closed question settles."""
 
     found: tuple[Match, ...] = ()
     ask: tuple[Sign, ...] = ()

@@ -6,7 +6,6 @@ from collections.abc import AsyncIterator
 from pathlib import Path
 
 import pytest
-
 from world import World, world_at
 
 

@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from aiolimiter import AsyncLimiter
 from starlette.responses import Response
 
-from bot.ports import Commit, Incoming
+from bot.ports import Arrival, Commit, Incoming
 
 # What one address may write [messages in seconds]. Convention: a person cannot; a machine that
 # answers our answers does.
@@ -71,22 +71,19 @@ class Intake:
         finally:
             self._commit = None
 
-    async def take(self, incoming: Incoming) -> Response:
-        """Commit one message and say so: 200 only once it is on disk.
+    async def take(self, arrivals: Sequence[Arrival]) -> Response:
+        """Commit a batch of one sender and say so: 200 only once it is on disk.
 
-        429: its sender writes too fast. 503: not now; the message was not kept.
+        429: its sender writes too fast. 503: not now. In both cases nothing was kept.
         """
-        if not await self._senders.allows(incoming.address):
-            _log.warning("%s: a sender writes too fast and was turned away", self._name)
-            return turned_away(429)
-        return await self.keep([incoming])
-
-    async def keep(self, messages: Sequence[Incoming]) -> Response:
-        """Commit a batch, however fast its senders write."""
         if self._commit is None:
             return turned_away(503)
+        for address in {came.address for came in arrivals if isinstance(came, Incoming)}:
+            if not await self._senders.allows(address):
+                _log.warning("%s: a sender writes too fast and was turned away", self._name)
+                return turned_away(429)
         try:
-            await self._commit(messages, None)
+            await self._commit(arrivals, None)
         except Exception as error:  # the name alone: its words may hold what a patient wrote
             _log.error("%s: not committed (%s); not acknowledged", self._name, type(error).__name__)
             return turned_away(503)

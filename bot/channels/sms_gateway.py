@@ -10,10 +10,11 @@ a log. The gateway's own configuration stands in `deploy/gateway`. Read next: `b
 from __future__ import annotations
 
 import logging
+import re
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from typing import Literal
-from urllib.parse import parse_qsl, quote, urlencode
+from urllib.parse import parse_qsl
 
 import httpx
 from starlette.requests import Request
@@ -23,7 +24,19 @@ from starlette.routing import Route
 from bot.channels.intake import Intake, Rate, same_secret
 from bot.errors import SettingsError
 from bot.numbers import international_number, is_e164, number_in
-from bot.ports import Accepted, Clock, Commit, Delivery, Incoming, Later, Never, Outgoing, Unknown
+from bot.ports import (
+    Accepted,
+    Clock,
+    Commit,
+    Delivery,
+    Incoming,
+    Later,
+    Never,
+    Outgoing,
+    Receipt,
+    ReceiptState,
+    Unknown,
+)
 from dialogs.wording import segments
 
 DOOR = "/sms/gateway"
@@ -32,6 +45,18 @@ DOOR = "/sms/gateway"
 RECEIPTS_WANTED = 1 + 2 + 16
 """Delivered, failed, and refused by the carrier. Source: Kannel 1.4 user guide, delivery reports
 (from memory; seen with 1.4.5)."""
+
+STATES = {
+    "1": ReceiptState.DELIVERED,
+    "2": ReceiptState.FAILED,
+    "4": ReceiptState.ON_ITS_WAY,
+    "8": ReceiptState.ON_ITS_WAY,
+    "16": ReceiptState.FAILED,
+}
+"""What the gateway's numbers mean. Source: as above."""
+
+SECRET = re.compile(r"[A-Za-z0-9_-]{20,200}")
+SECRET_EXPECTED = "20 to 200 letters, digits, - and _ (it is part of an address)"
 
 SHORT_PAUSE = timedelta(seconds=10)
 """Where the gateway says "not now" without a time. Convention."""
@@ -49,7 +74,7 @@ class SmsGatewayChannel:
     `number`: what our messages come from. `ours`: where the gateway reaches us, up to the path.
     `secret`: what it must know to be let in. `senders`: how it writes the numbers of senders,
     with their country code or as people of `region` write them. `patience`: how long it may take
-    to answer. Raises `SettingsError` for an empty secret.
+    to answer. Raises `SettingsError` for a secret that cannot be used.
     """
 
     def __init__(
@@ -68,8 +93,8 @@ class SmsGatewayChannel:
         patience: timedelta = timedelta(seconds=10),
         rate: Rate | None = None,
     ) -> None:
-        if not secret.strip():
-            raise SettingsError(("sms_gateway.secret: expected a long random text, got nothing",))
+        if not SECRET.fullmatch(secret):
+            raise SettingsError((f"sms_gateway.secret: expected {SECRET_EXPECTED}",))
         self.name, self._clock, self._url, self._number = name, clock, url, number
         self._account = {"username": username, "password": password}
         self._ours, self._secret = ours.rstrip("/"), secret
@@ -112,17 +137,18 @@ class SmsGatewayChannel:
         return self._delivery(answer, outgoing)
 
     def _query(self, outgoing: Outgoing) -> Mapping[str, str]:
-        reference = urlencode({"reference": _reference(outgoing)})
-        receipts = f"{self._ours}{DOOR}/{quote(self._secret, safe='')}/receipt"
+        # The gateway fills in what stands after "%", so nothing of ours may need one.
+        receipts = f"{self._ours}{DOOR}/{self._secret}/receipt"
+        sent = f"reference={_reference(outgoing)}&to={outgoing.address.removeprefix('+')}"
         return {
             **self._account,
             "from": self._number,
             "to": outgoing.address,
             "text": outgoing.text,
             "charset": "UTF-8",
-            "coding": "0" if segments(outgoing.text).alphabet == "GSM-7" else "2",
+            "coding": "0" if segments(outgoing.text).encoding == "GSM-7" else "2",
             "dlr-mask": str(RECEIPTS_WANTED),
-            "dlr-url": f"{receipts}?{reference}&state=%d&at=%T",
+            "dlr-url": f"{receipts}?{sent}&state=%d",
         }
 
     def _delivery(self, answer: httpx.Response, outgoing: Outgoing) -> Delivery:
@@ -152,21 +178,29 @@ class SmsGatewayChannel:
         if missing:
             _log.error("%s: a message came without %s; see deploy/gateway", self.name, missing)
             return Response(status_code=400)
-        return await self._intake.take(
-            Incoming(
-                channel=self.name,
-                message_id=given["id"],
-                address=self._address(given["from"]),
-                text=given["text"],
-                sent_at=_instant(given.get("at", "")),
-            )
+        incoming = Incoming(
+            channel=self.name,
+            message_id=given["id"],
+            address=self._address(given["from"]),
+            text=given["text"],
+            sent_at=_instant(given.get("at", "")),
         )
+        return await self._intake.take([incoming])
 
     async def _receipt(self, request: Request) -> Response:
         """What became of a message that the gateway took."""
         if not self._knows_secret(request):
             return Response(status_code=403)
-        return Response(status_code=200)
+        given = await _fields(request)
+        state = given.get("state", "")
+        receipt = Receipt(
+            channel=self.name,
+            reference=given.get("reference", ""),
+            address=f"+{given.get('to', '')}",
+            state=STATES.get(state, ReceiptState.UNKNOWN),
+            raw=f"state {state}",
+        )
+        return await self._intake.take([receipt])
 
     def _knows_secret(self, request: Request) -> bool:
         return same_secret(request.path_params["secret"], self._secret)
@@ -186,14 +220,15 @@ def _reference(outgoing: Outgoing) -> str:
 async def _fields(request: Request) -> dict[str, str]:
     """The fields of a query or a form. Text is in the alphabet that the field `charset` names:
     a message in a wide alphabet comes as it came from the carrier."""
-    raw = dict(parse_qsl(bytes(request.scope["query_string"]), keep_blank_values=True))
+    written = bytes(request.scope["query_string"]).decode("latin-1")
     if request.method == "POST":
-        raw |= dict(parse_qsl(await request.body(), keep_blank_values=True))
-    charset = raw.get(b"charset", b"").decode("ascii", "replace") or "utf-8"
-    fields = {key.decode("ascii", "replace"): raw[key] for key in raw}
+        written += "&" + (await request.body()).decode("latin-1")
+    # One letter a byte, whatever the byte is: which letters are meant is known only below.
+    pairs = dict(parse_qsl(written, keep_blank_values=True, encoding="latin-1"))
+    charset = pairs.get("charset") or "utf-8"
     return {
-        key: _decoded(value, charset if key == "text" else "utf-8")
-        for key, value in fields.items()
+        key: _decoded(value.encode("latin-1"), charset if key == "text" else "utf-8")
+        for key, value in pairs.items()
     }
 
 

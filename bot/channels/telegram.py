@@ -15,7 +15,8 @@ import asyncio
 import logging
 import os
 import re
-from collections.abc import Awaitable, Iterator
+from collections.abc import Awaitable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 from urllib.parse import quote
@@ -25,8 +26,6 @@ from aiolimiter import AsyncLimiter
 from telegram import (
     Bot,
     CallbackQuery,
-    InlineKeyboardButton,
-    InlineKeyboardMarkup,
     LinkPreviewOptions,
 )
 from telegram.error import (
@@ -41,11 +40,12 @@ from telegram.error import (
 )
 from telegram.request import HTTPXRequest
 
+from bot.channels.telegram_parts import TEXT_MAX as TEXT_MAX
+from bot.channels.telegram_parts import fits_under_picture, keyboard, parts
 from bot.channels.telegram_updates import WANTED, UpdatesRequest, incoming, message_id
 from bot.errors import SettingsError
 from bot.ports import (
     Accepted,
-    Button,
     Clock,
     Commit,
     Delivery,
@@ -63,10 +63,6 @@ MESSAGES_PER_SECOND = 30
 
 CHAT_GAP_SECONDS = 1.0
 """Between two messages to a chat [s]. Source: Telegram, Bots FAQ, in the same FloodLimit."""
-
-TEXT_MAX = 4096
-"""Longest text of one message, after entities [characters]. Source: Bot API, sendMessage, `text`.
-Counted in UTF-16 units, as for entities (from memory: the server counts no more strictly)."""
 
 BATCH_MAX = 100
 """Updates taken at once. Source: Bot API, getUpdates, `limit` (1-100)."""
@@ -181,8 +177,10 @@ class TelegramChannel:
             return Unknown(f"unexpected {type(error).__name__}")
 
     async def _send_parts(self, chat_id: int, outgoing: Outgoing) -> Delivery:
-        parts = list(_parts(outgoing.text))
-        for part in parts:
+        texts = list(parts(outgoing.text))
+        if outgoing.picture is not None:
+            return await self._send_picture(chat_id, outgoing, outgoing.picture)
+        for part in texts:
             await self._turn(chat_id, outgoing.urgent)
             wait = self._held()
             if wait and not outgoing.urgent:
@@ -190,11 +188,29 @@ class TelegramChannel:
             sent = await self._bot.send_message(
                 chat_id,
                 part,
-                reply_markup=_keyboard(outgoing.choices) if part is parts[-1] else None,
+                reply_markup=keyboard(outgoing.choices) if part is texts[-1] else None,
                 # A preview is fetched by the server, which would use up a single-use link.
                 link_preview_options=LinkPreviewOptions(is_disabled=True),
             )
             self._refused = False
+        return Accepted(message_id(sent.chat.id, sent.message_id))
+
+    async def _send_picture(self, chat_id: int, outgoing: Outgoing, picture: bytes) -> Delivery:
+        """A picture with its text under it; a text longer than that may be follows by itself."""
+        await self._turn(chat_id, outgoing.urgent)
+        wait = self._held()
+        if wait and not outgoing.urgent:
+            return Later("the Bot API asked for a pause", wait)
+        fits = fits_under_picture(outgoing.text)
+        sent = await self._bot.send_photo(
+            chat_id,
+            picture,
+            caption=outgoing.text if fits else None,
+            reply_markup=keyboard(outgoing.choices) if fits else None,
+        )
+        self._refused = False
+        if not fits:
+            return await self._send_parts(chat_id, replace(outgoing, picture=None))
         return Accepted(message_id(sent.chat.id, sent.message_id))
 
     async def _turn(self, chat_id: int, urgent: bool) -> None:
@@ -341,23 +357,6 @@ class TelegramChannel:
             await call
         except Exception as error:  # nothing hangs on it, and the next row must have its turn
             _log.info("%s: a button row stays (%s)", self.name, type(error).__name__)
-
-
-def _keyboard(choices: tuple[tuple[Button, ...], ...]) -> InlineKeyboardMarkup | None:
-    rows = [
-        [InlineKeyboardButton(b.label, callback_data=b.payload) for b in row] for row in choices
-    ]
-    return InlineKeyboardMarkup(rows) if rows else None
-
-
-def _parts(text: str) -> Iterator[str]:
-    """The text in messages of at most `TEXT_MAX`, cut at a line's end where there is one."""
-    while len(text.encode("utf-16-le")) > 2 * TEXT_MAX:
-        room = text.encode("utf-16-le")[: 2 * TEXT_MAX].decode("utf-16-le", "ignore")
-        cut = room.rfind("\n") if "\n" in room.strip() else len(room)
-        yield text[:cut]
-        text = text[cut:].removeprefix("\n")
-    yield text
 
 
 def _retry_wait(error: RetryAfter) -> timedelta:

@@ -8,6 +8,7 @@ that cannot be read keep the others back. Read next: `bot.channels.telegram`, wh
 from __future__ import annotations
 
 import logging
+import re
 from typing import Any
 
 from telegram import CallbackQuery, Chat, Message, Update
@@ -36,6 +37,9 @@ order, because an animation is a document too (Bot API, Message)."""
 
 WITHOUT_WORDS = "[no text]"
 """What stands for anything else without words."""
+
+COMMAND = re.compile(r"/([A-Za-z0-9_]{1,32})(?:@[A-Za-z0-9_]+)?")
+"""A command alone. Source: Bot API, BotCommand (1-32 letters, digits and underscores)."""
 
 _log = logging.getLogger(__name__)
 
@@ -72,7 +76,7 @@ def _from_message(channel: str, message: Message, update: Update) -> Incoming | 
         # Two edits within a second have one edit date: the update id tells them apart.
         message_id=f"{original}:edit:{update.update_id}" if edited else original,
         address=str(message.chat.id),
-        text=message.text or message.caption or _kind(message),
+        text=_spoken(message.text) or message.caption or _kind(message),
         # 0 is what `_salvaged` puts where the date could not be read.
         sent_at=sent_at if sent_at and sent_at.timestamp() > 0 else None,
         corrects=original if edited else None,
@@ -92,6 +96,13 @@ def _from_press(channel: str, query: CallbackQuery) -> Incoming:
         text=labels[0] if labels else "",
         pressed=query.data or "",
     )
+
+
+def _spoken(text: str | None) -> str | None:
+    """A command of the menu as the word it stands for: "/done" is "done". One with something after
+    it, such as "/start CODE", stays as it is."""
+    command = COMMAND.fullmatch(text or "")
+    return command[1] if command else text
 
 
 def _kind(message: Message) -> str:

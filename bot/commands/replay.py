@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator, Sequence
-from datetime import date, datetime
+from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -31,103 +32,115 @@ class Format(StrEnum):
     JSON = "json"
 
 
-def replay(
-    diary: Annotated[Path, typer.Argument(help="A diary, one row a day; only date is needed.")],
-    protocol: Annotated[
-        str | None, typer.Option(help="Name of a shipped protocol, or a protocol file.")
-    ] = None,
-    tendon: Annotated[Tendon | None, typer.Option(help="Where along the tendon it hurts.")] = None,
-    start_level: Annotated[
-        str | None,
-        typer.Option(
-            help="Level before the first row, a number from 1 or a name; else that of the"
-            " first row, else 1."
-        ),
-    ] = None,
-    level_since: Annotated[
-        datetime | None,
-        typer.Option(formats=["%Y-%m-%d"], help="Since when; else since the first row."),
-    ] = None,
-    usual_pain: Annotated[
-        int | None,
-        typer.Option(
-            min=0,
-            max=10,
-            help="Usual first-step pain when the plan began; else the first answered"
-            " one. It counts until the protocol has enough answers of its own to go by.",
-        ),
-    ] = None,
-    usual_stiffness: Annotated[
-        int | None, typer.Option(min=0, max=1440, help="Usual stiffness then, in minutes.")
-    ] = None,
-    hops_allowed: Annotated[
-        bool, typer.Option("--hops-allowed", help="A clinician has opened the gate to hops.")
-    ] = False,
-    pain_limit: Annotated[
-        int | None,
-        typer.Option(min=0, max=PAIN_CEILING, help="The patient's own limit, not the protocol's."),
-    ] = None,
-    format: Annotated[Format, typer.Option(help="A table for people or JSON for programs.")] = (
-        Format.TABLE
+HELP = """Say, for each day of a paper diary, what the rules would have advised, and why.
+
+Example: nextmorning replay diary.csv --start-level 2 --usual-pain 2
+
+Example: nextmorning replay diary.csv --against ours.toml --format json
+
+The diary is a table with commas or semicolons. A header names its
+columns, of which only date is needed; an empty cell means not answered:
+
+date, morning_pain, morning_stiffness_min, session, level, sets_done,
+sets_prescribed, pain_during, pain_after, pain_24h, pain_48h, effort,
+painkiller, activity_min, activity_effort, heel_raises, load_kg, message
+
+For instance: 2026-05-20,2,10,yes,2,3,3,3,2,2,1,4,no,,,,,
+
+The advice of a row is that of its morning: it knows the row's morning
+answers, heel raises and message, and all of earlier rows. Its session
+comes after, so a pain of 7 during it shows on the next row. pain_24h and
+pain_48h stand on the row of their session and count one and two days later.
+
+An advance or a step back is taken at once, unless level says that the
+patient stayed; then it is given again while its reason stands. A level
+that nobody advised is taken for a clinician's word.
+
+A day without a row is a session missed, where one was due; of the days
+before the first row nothing is known. A warning sign in message stops its
+own row only, as the diary does not tell what the clinician said.
+
+A row that cannot be read is told with line and column, all of them at
+once; exit status 2.
+"""
+"""What `nextmorning replay --help` teaches."""
+
+DiaryFile = Annotated[Path, typer.Argument(help="A diary, one row a day; only date is needed.")]
+ProtocolName = Annotated[
+    str | None,
+    typer.Option(help="Name of a shipped protocol, or a protocol file; else that of the tendon."),
+]
+TendonOption = Annotated[Tendon | None, typer.Option(help="Where along the tendon it hurts.")]
+StartLevel = Annotated[
+    str | None,
+    typer.Option(help="Level at first, by number from 1 or by name; else the first row's, else 1."),
+]
+LevelSince = Annotated[
+    datetime | None,
+    typer.Option(formats=["%Y-%m-%d"], help="At that level since when; else since the first row."),
+]
+UsualPain = Annotated[
+    int | None,
+    typer.Option(
+        min=0,
+        max=10,
+        help="Usual first-step pain when the plan began; else the first answered one. It counts"
+        " until the diary has enough answers to go by.",
     ),
-    against: Annotated[
-        str | None,
-        typer.Option(help="A second protocol: show only the days on which the two differ."),
-    ] = None,
-    plot: Annotated[Path | None, typer.Option(help="Draw the diary into this PNG file.")] = None,
+]
+UsualStiffness = Annotated[
+    int | None, typer.Option(min=0, max=1440, help="Usual stiffness then, in minutes.")
+]
+HopsAllowed = Annotated[
+    bool, typer.Option("--hops-allowed", help="A clinician has opened the gate to hops.")
+]
+PainLimit = Annotated[
+    int | None,
+    typer.Option(min=0, max=PAIN_CEILING, help="The patient's own limit, not the protocol's."),
+]
+FormatOption = Annotated[
+    Format, typer.Option("--format", help="A table for people or JSON for programs.")
+]
+Against = Annotated[
+    str | None,
+    typer.Option(help="A second protocol: show only the days on which the two differ."),
+]
+Plot = Annotated[Path | None, typer.Option(help="Draw the diary into this PNG file.")]
+
+
+def replay(
+    diary: DiaryFile,
+    protocol: ProtocolName = None,
+    tendon: TendonOption = None,
+    start_level: StartLevel = None,
+    level_since: LevelSince = None,
+    usual_pain: UsualPain = None,
+    usual_stiffness: UsualStiffness = None,
+    hops_allowed: HopsAllowed = False,
+    pain_limit: PainLimit = None,
+    printed: FormatOption = Format.TABLE,
+    against: Against = None,
+    plot: Plot = None,
 ) -> None:
-    """Say, for each day of a paper diary, what the rules would have advised, and why.
-
-    Example: nextmorning replay diary.csv --start-level 2 --usual-pain 2
-
-    Example: nextmorning replay diary.csv --against ours.toml --format json
-
-    The diary is a table with commas or semicolons. A header names its
-    columns, of which only date is needed; an empty cell means not answered:
-
-    date, morning_pain, morning_stiffness_min, session, level, sets_done,
-    sets_prescribed, pain_during, pain_after, pain_24h, pain_48h, effort,
-    painkiller, activity_min, activity_effort, heel_raises, load_kg, message
-
-    For instance: 2026-05-20,2,10,yes,2,3,3,3,2,2,1,4,no,,,,,
-
-    The advice of a row is that of its morning: it knows the row's morning
-    answers, heel raises and message, and all of earlier rows. Its session
-    comes after, so a pain of 7 during it shows on the next row. pain_24h and
-    pain_48h stand on the row of their session and count one and two days later.
-
-    An advance or a step back is taken at once, unless level says that the
-    patient stayed; then it is given again while its reason stands. A level
-    that nobody advised is taken for a clinician's word.
-
-    A day without a row is a session missed, where one was due; of the days
-    before the first row nothing is known. A warning sign in message stops its
-    own row only, as the diary does not tell what the clinician said.
-
-    A row that cannot be read is told with line and column, all of them at
-    once; exit status 2.
-    """
+    """Say for each day of a paper diary what the rules would have advised; see HELP."""
     chosen = protocol_named(protocol or LADDERS[tendon or Tendon.MID_PORTION])
+    told = Options(
+        protocol=chosen,
+        tendon=tendon or chosen.tendon or Tendon.MID_PORTION,
+        level_since=None if level_since is None else level_since.date(),
+        usual_pain=None if usual_pain is None else Pain(usual_pain),
+        usual_stiffness=None if usual_stiffness is None else Minutes(usual_stiffness),
+        hops_allowed=hops_allowed,
+        pain_limit=None if pain_limit is None else Pain(pain_limit),
+    )
     named = [chosen, *([] if against is None else [protocol_named(against)])]
     runs = [
-        _run(
-            diary,
-            Options(
-                protocol=one,
-                tendon=tendon or one.tendon or chosen.tendon or Tendon.MID_PORTION,
-                start_level=_level(one, start_level),
-                level_since=_date(level_since),
-                usual_pain=None if usual_pain is None else Pain(usual_pain),
-                usual_stiffness=None if usual_stiffness is None else Minutes(usual_stiffness),
-                hops_allowed=hops_allowed,
-                pain_limit=None if pain_limit is None else Pain(pain_limit),
-            ),
-        )
+        _run(diary, dataclasses.replace(told, protocol=one, start_level=_level(one, start_level)))
         for one in named
     ]
     if plot is not None:
         draw(runs[0], chosen, plot)
-    for line in _lines(runs, named, format):
+    for line in _lines(runs, named, printed):
         typer.echo(line)
 
 
@@ -164,7 +177,3 @@ def _level(protocol: Protocol, word: str | None) -> int | None:
             f" {len(protocol.levels)}, was expected; found {word!r}"
         )
     return number
-
-
-def _date(told: datetime | None) -> date | None:
-    return None if told is None else told.date()

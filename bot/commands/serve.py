@@ -11,8 +11,17 @@ from typing import Annotated
 import typer
 
 from bot.app import App
-from bot.channels.telegram import TelegramChannel
+from bot.channels.telegram_profile import show_menus
 from bot.clock import SystemClock
+from bot.commands.doors import (
+    door_problems,
+    menus,
+    sms_over_http,
+    telegram_channel,
+    web_server,
+)
+from bot.commands.smpp_door import smpp_channel, smpp_problems
+from bot.commands.watchdog import keep_alive
 from bot.errors import SettingsError
 from bot.ports import Channel
 from bot.scheduler import scheduler_for
@@ -20,6 +29,7 @@ from bot.settings import TOKEN_VARIABLE, Settings, clinic_of, read_settings
 from bot.store import people
 from bot.store.database import Store, Writer
 from bot.store.migrations import migrate
+from bot.web.service import WebServer
 
 log = logging.getLogger(__name__)
 
@@ -54,7 +64,9 @@ def problems_of(settings: Settings) -> tuple[str, ...]:
         clinic_of(settings)
     except SettingsError as error:
         problems += error.problems
-    if settings.telegram is None or not settings.telegram.token.get_secret_value():
+    problems += door_problems(settings)
+    problems += smpp_problems(settings)
+    if not any((settings.telegram, settings.sms_gateway, settings.hosted_sms, settings.smpp)):
         problems.append(
             f"telegram.token: is missing; put the bot's token there or in {TOKEN_VARIABLE}"
         )
@@ -63,6 +75,7 @@ def problems_of(settings: Settings) -> tuple[str, ...]:
         problems.append(f"store.path: the folder {folder} does not exist")
     else:
         problems += _store_problems(settings.store.path)
+        problems += _rota_problems(settings)
     return tuple(problems)
 
 
@@ -82,6 +95,23 @@ def _store_problems(path: Path) -> list[str]:
     return problems
 
 
+def _rota_problems(settings: Settings) -> list[str]:
+    """Shifts of somebody nobody knows: a slip in a name would leave a clinician off duty."""
+    if not settings.store.path.exists():
+        return []
+    store = Store(settings.store.path, read_only=True)
+    known: set[str] = set()
+    if "people" in store.db.table_names():
+        known = {person.name for person in people.by_role(store, *people.CLINICAL)}
+    store.close()
+    named = dict.fromkeys(shift.clinician for shift in settings.rota)
+    return [
+        f"rota.clinician: no clinician is named {name!r}; there are {', '.join(sorted(known))}"
+        for name in named
+        if name not in known
+    ]
+
+
 def _report(config: Path, problems: tuple[str, ...]) -> None:
     for problem in problems:
         typer.echo(f"{config}: {problem}", err=True)
@@ -96,11 +126,14 @@ async def _run(settings: Settings) -> None:
     writer = Writer(settings.store.path, migrate)
     writer.start()
     app = App(writer, clinic_of(settings), clock, _channels(settings, clock))
+    web = web_server(settings, app)
     scheduler = scheduler_for(app)
     await app.plan_ahead()
     await app.watch()
     scheduler.start()
-    serving = asyncio.create_task(app.serve())
+    serving = asyncio.create_task(_serve(app, web))
+    showing = asyncio.create_task(_show_menus(settings))
+    living = asyncio.create_task(keep_alive(app))
     for number in (signal.SIGINT, signal.SIGTERM):
         asyncio.get_running_loop().add_signal_handler(number, serving.cancel)
     log.info("serving %s on %s", app.clinic.name, ", ".join(app.channels))
@@ -109,14 +142,31 @@ async def _run(settings: Settings) -> None:
     except asyncio.CancelledError:
         log.info("stopping")
     finally:
+        showing.cancel()
+        living.cancel()
         scheduler.shutdown(wait=False)
         await app.close()
 
 
 def _channels(settings: Settings, clock: SystemClock) -> list[Channel]:
-    channels: list[Channel] = []
+    made = (
+        telegram_channel(settings, clock),
+        sms_over_http(settings, clock),
+        smpp_channel(settings, clock),
+    )
+    return [channel for channel in made if channel is not None]
+
+
+async def _serve(app: App, web: WebServer | None) -> None:
+    """The bot and its web server, both until cancelled; when one fails, both end."""
+    async with asyncio.TaskGroup() as group:
+        group.create_task(app.serve())
+        if web is not None:
+            group.create_task(web.run_until_cancelled())
+
+
+async def _show_menus(settings: Settings) -> None:
+    """Show the commands in chats. Nothing depends on it, so nothing waits for it."""
     if settings.telegram is not None:
         token = settings.telegram.token.get_secret_value()
-        base_url = settings.telegram.base_url or None
-        channels.append(TelegramChannel(token, base_url=base_url, clock=clock))
-    return channels
+        await show_menus(token, settings.telegram.base_url or None, menus())

@@ -16,6 +16,7 @@ from bot.app import App
 from bot.channels.local import LocalChannel
 from bot.clinic import Clinic
 from bot.clock import SteppedClock
+from bot.digest import next_digest_at
 from bot.ports import Channel, Outgoing
 from bot.scheduler import WATCH_HOUR
 from bot.store.database import Store, Writer
@@ -158,7 +159,8 @@ class Stage:
     async def _next_step(self) -> datetime | None:
         due = await self.writer.run(next_instant)
         said = self._planned[0][0] if self._planned else None
-        steps = [step for step in (due, said, self._next_watch()) if step is not None]
+        digest_at = next_digest_at(self.clinic, self.now)
+        steps = [s for s in (due, said, digest_at, self._next_watch()) if s is not None]
         return max(min(steps), self.now + SHORTEST_STEP)
 
     def _next_watch(self) -> datetime:

@@ -11,10 +11,12 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from bot.case import Case
 from bot.clinic import Clinic
 from bot.rehearsal.stage import CHAT
 from bot.rehearsal.thread import Thread, thread
 from bot.rehearsal.town import Coming
+from bot.show import patient_svg, patient_words
 from bot.store import decisions, escalations, instants, people, plans, prompts
 from bot.store.database import Row, Store
 from bot.store.decisions import Decision
@@ -117,7 +119,10 @@ class Matter:
 
 @dataclass(frozen=True)
 class Page:
-    """All that the page shows at one instant."""
+    """All that the page shows at one instant.
+
+    `course`: the patient's last weeks as SVG, None before enrolment; `course_words`: the same told.
+    """
 
     clinic: str
     clinic_now: datetime
@@ -131,6 +136,8 @@ class Page:
     clinician_thread: Thread
     due: tuple[Due, ...]
     decided: Decided | None
+    course: str | None
+    course_words: str
     ladder: tuple[Rung, ...]
     protocol_title: str
     matters: tuple[Matter, ...]
@@ -143,6 +150,7 @@ def read_page(store: Store, clinic: Clinic, now: datetime, chosen: Chosen) -> Pa
     episode = plans.of_patient(store, patient.id)
     patient_now = now.astimezone(ZoneInfo(patient.zone))
     address = next((who.address for who in patients if who.chosen), "")
+    case = Case(store, clinic, patient, now)
     return Page(
         clinic=clinic.name,
         clinic_now=now.astimezone(clinic.zone_info),
@@ -156,6 +164,8 @@ def read_page(store: Store, clinic: Clinic, now: datetime, chosen: Chosen) -> Pa
         clinician_thread=thread(store, clinician, clinic.zone_info, whole=chosen.whole),
         due=_due(store, clinic, chosen.coming),
         decided=_decided(store, clinic, episode, patient_now),
+        course=patient_svg(case),
+        course_words=patient_words(case),
         ladder=_ladder(store, clinic, episode),
         protocol_title=clinic.protocol(episode.protocol).title,
         matters=tuple(_matter(store, clinic, e) for e in escalations.not_closed(store)),

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from bot.charts.shapes import Axis, Frame, area, dashes, line, mark, text
 from bot.errors import RefusedError
-from bot.replay.shapes import Axis, Frame, area, dashes, line, mark, text
 from bot.replay.walk import DayAdvice
 from rules.protocol import Protocol
 from rules.quantities import Pain

@@ -267,8 +267,8 @@ class _Walk:
             moves=tuple(self._moves),
             mornings=tuple(self._mornings),
             sessions=(
-                *self._sessions[:-2],
-                *(_as_known(session, today) for session in self._sessions[-2:]),
+                *self._sessions[:-1],
+                *(_as_known(session, today) for session in self._sessions[-1:]),
             ),
             activities=tuple(self._activities),
             heel_raises=tuple(self._heel_raises),
@@ -293,10 +293,10 @@ class _Walk:
 
 
 def _as_known(session: Session, today: date) -> Session:
-    """The session without the follow-ups that could not have been given yet."""
-    days = (today - session.on).days
-    return replace(
-        session,
-        pain_24h=session.pain_24h if days >= 1 else None,
-        pain_48h=session.pain_48h if days >= 2 else None,
-    )
+    """The session without the follow-up at 48 hours where that could not have been given yet.
+
+    Any session known in the morning is of an earlier day, so its follow-up at 24 hours counts.
+    """
+    if today - session.on >= 2 * ONE_DAY:
+        return session
+    return replace(session, pain_48h=None)

@@ -48,14 +48,16 @@ def keep(
     return store.add("answers", {**row, **written, "corrects": corrects})
 
 
-def standing(store: Store, episode: int) -> list[Kept]:
-    """The latest answer to each question about each date, by date."""
+def standing(store: Store, episode: int, since: date = date.min) -> list[Kept]:
+    """The latest answer to each question about each date from `since` on, by date."""
     sql = """
     SELECT * FROM answers WHERE id IN (
-        SELECT max(id) FROM answers WHERE episode = :episode GROUP BY question, about_date
+        SELECT max(id) FROM answers WHERE episode = :episode AND about_date >= :since
+        GROUP BY question, about_date
     ) ORDER BY about_date, id
     """
-    return [_kept(row) for row in store.rows(sql, {"episode": episode})]
+    values = {"episode": episode, "since": since.isoformat()}
+    return [_kept(row) for row in store.rows(sql, values)]
 
 
 def answered(store: Store, episode: int, question: str, about: date) -> bool:
@@ -133,3 +135,9 @@ def _kept(row: Row) -> Kept:
         value=int(value) if value.lstrip("-").isdecimal() else value,
         answered_at=instants.read(row["answered_at"]),
     )
+
+
+def count_since(store: Store, since: datetime) -> int:
+    """Answers given at or after an instant, of all patients [count]."""
+    sql = "SELECT count(*) AS n FROM answers WHERE answered_at >= :since"
+    return int(store.one(sql, {"since": instants.text(since)}, "count")["n"])

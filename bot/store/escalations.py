@@ -20,6 +20,8 @@ class NoticeKind(StrEnum):
     TOLD = "told"
     TOLD_EVERYONE = "told everyone"
     MORE_WORDS = "more words"
+    GIVEN_BACK = "given back"
+    NOTE = "note"
     ACKNOWLEDGED = "acknowledged"
     CLOSED = "closed"
 
@@ -39,6 +41,7 @@ class Escalation:
     acknowledged_at: datetime | None
     acknowledged_by: int | None
     closed_at: datetime | None
+    stops_loading: bool = True
 
 
 def open_one(
@@ -97,21 +100,27 @@ def note(
 
 
 def add_words(store: Store, number: int, words: str, now: datetime) -> None:
-    """The patient wrote more about the same matter before anyone had it."""
-    sql = "UPDATE escalations SET words = words || ' / ' || :words WHERE id = :id"
-    store.change(sql, {"id": number, "words": words})
+    """The patient wrote more about the same matter. Whoever has it is due to hear of it at once;
+    a matter that nobody has keeps its pace."""
+    sql = """
+    UPDATE escalations SET words = words || ' / ' || :words,
+        next_at = CASE WHEN acknowledged_at IS NULL THEN next_at ELSE :at END
+    WHERE id = :id AND closed_at IS NULL
+    """
+    store.change(sql, {"id": number, "words": words, "at": instants.text(now)})
     note(store, number, NoticeKind.MORE_WORDS, now, note=words)
 
 
 def fail_notice(store: Store, outbox: int, now: datetime) -> None:
-    """A notice can never arrive: the next one is due at once."""
+    """A notice can never arrive: the next step of what it was about is due at once."""
     at = instants.text(now)
     values = {"outbox": outbox, "at": at}
     store.change("UPDATE notices SET failed_at = :at WHERE outbox = :outbox", values)
     sql = """
     UPDATE escalations SET next_at = :at
-    WHERE acknowledged_at IS NULL
-      AND id = (SELECT escalation FROM notices WHERE outbox = :outbox)
+    WHERE closed_at IS NULL AND id IN (
+        SELECT escalation FROM notices
+        WHERE outbox = :outbox AND (acknowledged_at IS NULL OR kind = 'more words'))
     """
     store.change(sql, values)
 
@@ -123,18 +132,80 @@ def get(store: Store, number: int) -> Escalation:
 
 
 def due(store: Store, now: datetime) -> list[int]:
-    """Escalations nobody has acknowledged whose next step is due, the longest waiting first."""
+    """Open escalations whose next step is due, the longest waiting first: those nobody has
+    acknowledged, and those about which the patient wrote more to whoever has them."""
     sql = """
     SELECT id FROM escalations
-    WHERE acknowledged_at IS NULL AND next_at <= :now ORDER BY next_at, id
+    WHERE next_at IS NOT NULL AND closed_at IS NULL AND next_at <= :now ORDER BY next_at, id
     """
     return [row["id"] for row in store.rows(sql, {"now": instants.text(now)})]
 
 
-def wait_until(store: Store, number: int, instant: datetime) -> None:
-    """The next step is due then."""
+def is_raised(store: Store, once_key: str) -> bool:
+    """Whether a matter with this key was raised before, closed or not."""
+    sql = "SELECT 1 FROM escalations WHERE once_key = :key"
+    return store.row(sql, {"key": once_key}) is not None
+
+
+def has_words(store: Store, number: int, words: str) -> bool:
+    """Whether the matter has these words already, from its beginning or since."""
+    sql = "SELECT 1 FROM notices WHERE escalation = :number AND note = :words"
+    return store.row(sql, {"number": number, "words": words}) is not None
+
+
+def wait_until(store: Store, number: int, instant: datetime | None) -> None:
+    """The next step is due then; None: only when something new happens."""
     sql = "UPDATE escalations SET next_at = :at WHERE id = :id"
-    store.change(sql, {"id": number, "at": instants.text(instant)})
+    store.change(sql, {"id": number, "at": None if instant is None else instants.text(instant)})
+
+
+def untold_words(store: Store, number: int) -> list[Row]:
+    """What the patient wrote since somebody has the matter, and the holder was not told of or
+    could not be told; oldest first."""
+    sql = """
+    SELECT notices.* FROM notices JOIN escalations ON escalations.id = notices.escalation
+    WHERE escalation = :number AND kind = 'more words' AND at >= acknowledged_at
+      AND (round = 0 OR failed_at IS NOT NULL)
+    ORDER BY notices.id
+    """
+    return store.rows(sql, {"number": number})
+
+
+def words_told(store: Store, notice: int, outbox: int | None) -> None:
+    """These words are on their way to whoever has the matter; None: they became one of its own."""
+    sql = "UPDATE notices SET round = 1, outbox = :outbox, failed_at = NULL WHERE id = :id"
+    store.change(sql, {"id": notice, "outbox": outbox})
+
+
+def listed_since(store: Store, since: datetime) -> frozenset[int]:
+    """Who was sent the list of what can wait for a working day at or after an instant [person]."""
+    sql = """
+    SELECT DISTINCT person FROM notices JOIN escalations ON escalations.id = notices.escalation
+    WHERE kind = 'told' AND tier = :tier AND at >= :since AND failed_at IS NULL
+    """
+    values = {"tier": Tier.NEXT_WORKING_DAY, "since": instants.text(since)}
+    return frozenset(row["person"] for row in store.rows(sql, values))
+
+
+def give_back(store: Store, number: int, why: str, now: datetime) -> None:
+    """Nobody has the matter any more: it is chased again, from now."""
+    sql = """
+    UPDATE escalations SET acknowledged_at = NULL, acknowledged_by = NULL, next_at = :at
+    WHERE id = :id AND closed_at IS NULL
+    """
+    store.change(sql, {"id": number, "at": instants.text(now)})
+    note(store, number, NoticeKind.GIVEN_BACK, now, note=why)
+
+
+def without_holder(store: Store) -> list[int]:
+    """Open matters whose holder has left: erased, opted out, or no clinician any more."""
+    sql = """
+    SELECT escalations.id FROM escalations JOIN people ON people.id = acknowledged_by
+    WHERE closed_at IS NULL AND (erased_at IS NOT NULL OR opted_out_at IS NOT NULL
+        OR role NOT IN ('clinician', 'lead clinician'))
+    ORDER BY escalations.id
+    """
+    return [row["id"] for row in store.rows(sql)]
 
 
 def unacknowledged(store: Store, patient: int | None = None) -> list[Escalation]:
@@ -157,6 +228,18 @@ def not_closed(store: Store, patient: int | None = None) -> list[Escalation]:
     return sorted(found, key=lambda escalation: (escalation.tier.urgency, escalation.id))
 
 
+def of_patient(store: Store, patient: int) -> list[Escalation]:
+    """All that was ever raised about a patient, oldest first."""
+    sql = "SELECT * FROM escalations WHERE patient = :patient ORDER BY id"
+    return [_escalation(row) for row in store.rows(sql, {"patient": patient})]
+
+
+def latest(store: Store, count: int) -> list[Escalation]:
+    """The last ones raised, closed or not, newest first."""
+    sql = "SELECT * FROM escalations ORDER BY id DESC LIMIT :count"
+    return [_escalation(row) for row in store.rows(sql, {"count": count})]
+
+
 def acknowledge(store: Store, number: int, person: int, now: datetime) -> bool:
     """A clinician has it. False: somebody else was first."""
     sql = """
@@ -176,7 +259,7 @@ def close(
     """The matter is dealt with. False: it was closed before. Closing acknowledges as well."""
     acknowledge(store, number, person, now)
     sql = """
-    UPDATE escalations SET closed_at = :at, closed_on = :on, closed_by = :person,
+    UPDATE escalations SET closed_at = :at, closed_on = :on, closed_by = :person, next_at = NULL,
         outcome = :outcome, note = :note
     WHERE id = :id AND closed_at IS NULL
     """
@@ -311,4 +394,5 @@ def _escalation(row: Row) -> Escalation:
         acknowledged_at=instants.read_maybe(row["acknowledged_at"]),
         acknowledged_by=row["acknowledged_by"],
         closed_at=instants.read_maybe(row["closed_at"]),
+        stops_loading=bool(row["stops_loading"]),
     )

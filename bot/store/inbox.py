@@ -87,6 +87,22 @@ def strangers_since(store: Store, channel: str, address: str, since: datetime) -
     return int(store.one(sql, values, "count")["n"])
 
 
+def strangers(store: Store, since: datetime) -> int:
+    """How many messages of unknown senders came since an instant."""
+    sql = "SELECT count(*) AS n FROM inbox WHERE outcome = 'stranger' AND received_at >= :since"
+    return int(store.one(sql, {"since": instants.text(since)}, "count")["n"])
+
+
+def unread(store: Store, person: int, since: datetime) -> int:
+    """How many messages of this person that nothing could be made of came since an instant."""
+    sql = """
+    SELECT count(*) AS n FROM inbox
+    WHERE person = :person AND outcome = 'unread' AND received_at >= :since
+    """
+    values = {"person": person, "since": instants.text(since)}
+    return int(store.one(sql, values, "count")["n"])
+
+
 def last_from(store: Store, person: int) -> datetime | None:
     """When the person last wrote anything."""
     sql = "SELECT max(received_at) AS at FROM inbox WHERE person = :person"

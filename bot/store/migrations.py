@@ -23,8 +23,10 @@ CREATE TABLE people (
     zone TEXT NOT NULL DEFAULT 'UTC',
     made_at TEXT NOT NULL,
     consented_at TEXT, consent_wording TEXT,
+    home_zone TEXT, away_until TEXT, away_ends_at TEXT,
     opted_out_at TEXT, erased_at TEXT
 ) STRICT;
+CREATE INDEX people_away ON people (away_ends_at) WHERE away_ends_at IS NOT NULL;
 CREATE TABLE contact_points (
     id INTEGER PRIMARY KEY,
     person INTEGER NOT NULL REFERENCES people (id),
@@ -55,7 +57,8 @@ CREATE TABLE episodes (
     usual_pain INTEGER, usual_stiffness INTEGER,
     morning_time TEXT NOT NULL, evening_time TEXT NOT NULL,
     hops_allowed_at TEXT, pain_limit INTEGER,
-    invited_at TEXT NOT NULL, enrolled_on TEXT, discharged_at TEXT
+    invited_at TEXT NOT NULL, enrolled_on TEXT,
+    discharged_at TEXT, discharged_by INTEGER REFERENCES people (id), discharge_summary TEXT
 ) STRICT;
 CREATE TABLE protocols (
     name TEXT NOT NULL, version TEXT NOT NULL, text TEXT NOT NULL, first_used_at TEXT NOT NULL,
@@ -67,7 +70,8 @@ CREATE TABLE moves (
     on_date TEXT NOT NULL, level INTEGER NOT NULL, dose INTEGER NOT NULL,
     moved_by TEXT NOT NULL CHECK (moved_by IN ('enrolment', 'rules', 'clinician')),
     clinician INTEGER REFERENCES people (id),
-    step_back INTEGER NOT NULL DEFAULT 0, session_on TEXT, made_at TEXT NOT NULL
+    step_back INTEGER NOT NULL DEFAULT 0, session_on TEXT, made_at TEXT NOT NULL,
+    undone_at TEXT
 ) STRICT;
 CREATE INDEX moves_episode ON moves (episode, id);
 CREATE TABLE pauses (
@@ -91,6 +95,7 @@ CREATE TABLE inbox (
 ) STRICT;
 CREATE INDEX inbox_waiting ON inbox (id) WHERE handled_at IS NULL;
 CREATE INDEX inbox_address ON inbox (channel, address, received_at);
+CREATE INDEX inbox_strangers ON inbox (received_at) WHERE outcome = 'stranger';
 CREATE TABLE cursors (channel TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;
 CREATE TABLE conversations (
     person INTEGER PRIMARY KEY REFERENCES people (id),
@@ -106,6 +111,19 @@ CREATE TABLE prompts (
 ) STRICT;
 CREATE INDEX prompts_due ON prompts (due_at) WHERE written_at IS NULL AND dropped_at IS NULL;
 CREATE INDEX prompts_written ON prompts (written_at) WHERE written_at IS NOT NULL;
+CREATE TABLE pictures (
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL, person INTEGER REFERENCES people (id),
+    png BLOB NOT NULL, made_at TEXT NOT NULL
+) STRICT;
+CREATE UNIQUE INDEX pictures_of_all ON pictures (name) WHERE person IS NULL;
+CREATE INDEX pictures_person ON pictures (person) WHERE person IS NOT NULL;
+CREATE TABLE tips_told (
+    id INTEGER PRIMARY KEY,
+    person INTEGER NOT NULL REFERENCES people (id),
+    tip TEXT NOT NULL, on_date TEXT NOT NULL, told_at TEXT NOT NULL
+) STRICT;
+CREATE INDEX tips_told_person ON tips_told (person, on_date);
 CREATE TABLE outbox (
     id INTEGER PRIMARY KEY,
     once_key TEXT UNIQUE,
@@ -114,6 +132,7 @@ CREATE TABLE outbox (
     channel TEXT NOT NULL, address TEXT NOT NULL,
     urgency INTEGER NOT NULL,
     text TEXT NOT NULL, choices TEXT NOT NULL DEFAULT '[]',
+    picture INTEGER REFERENCES pictures (id),
     escalation INTEGER REFERENCES escalations (id),
     prompt INTEGER REFERENCES prompts (id),
     written_at TEXT NOT NULL, due_at TEXT NOT NULL, expires_at TEXT,
@@ -133,6 +152,16 @@ CREATE TABLE attempts (
     result TEXT, why TEXT, reference TEXT, segments INTEGER NOT NULL DEFAULT 0
 ) STRICT;
 CREATE INDEX attempts_outbox ON attempts (outbox);
+CREATE INDEX outbox_sent ON outbox (channel, address, id) WHERE reference IS NOT NULL;
+CREATE TABLE receipts (
+    id INTEGER PRIMARY KEY,
+    channel TEXT NOT NULL, reference TEXT NOT NULL, address TEXT NOT NULL,
+    state TEXT NOT NULL, raw TEXT NOT NULL,
+    received_at TEXT NOT NULL,
+    outbox INTEGER REFERENCES outbox (id),
+    UNIQUE (channel, address, reference, state, raw)
+) STRICT;
+CREATE INDEX receipts_waiting ON receipts (channel, address) WHERE outbox IS NULL;
 CREATE TABLE spending (
     channel TEXT NOT NULL, month TEXT NOT NULL, segments INTEGER NOT NULL,
     PRIMARY KEY (channel, month)
@@ -187,7 +216,8 @@ CREATE TABLE escalations (
     closed_at TEXT, closed_on TEXT, closed_by INTEGER REFERENCES people (id),
     outcome TEXT, note TEXT
 ) STRICT;
-CREATE INDEX escalations_open ON escalations (next_at) WHERE acknowledged_at IS NULL;
+CREATE INDEX escalations_open ON escalations (next_at) WHERE next_at IS NOT NULL;
+CREATE INDEX escalations_held ON escalations (acknowledged_by) WHERE closed_at IS NULL;
 CREATE INDEX escalations_patient ON escalations (patient);
 CREATE TABLE notices (
     id INTEGER PRIMARY KEY,

@@ -14,7 +14,7 @@ from datetime import datetime
 from enum import IntEnum
 
 from bot.ports import Button, Outgoing
-from bot.store import instants, people
+from bot.store import instants, people, pictures
 from bot.store.database import Row, Store
 from bot.store.people import Contact
 
@@ -30,7 +30,8 @@ class Urgency(IntEnum):
 
 @dataclass(frozen=True)
 class Draft:
-    """A message to be written. `once_key`: a second one with the same key is not written."""
+    """A message to be written. `once_key`: a second one with the same key is not written.
+    `picture`: the number of a picture kept in `pictures`."""
 
     person: int
     text: str
@@ -40,6 +41,7 @@ class Draft:
     escalation: int | None = None
     prompt: int | None = None
     expires_at: datetime | None = None
+    picture: int | None = None
 
 
 def write(store: Store, draft: Draft, now: datetime, channel: str | None = None) -> int | None:
@@ -61,6 +63,7 @@ def write(store: Store, draft: Draft, now: datetime, channel: str | None = None)
         "choices": json.dumps([[[b.label, b.payload] for b in row] for row in draft.choices]),
         "escalation": draft.escalation,
         "prompt": draft.prompt,
+        "picture": draft.picture,
         "written_at": instants.text(now),
         "due_at": instants.text(now),
         "expires_at": None if draft.expires_at is None else instants.text(draft.expires_at),
@@ -123,6 +126,7 @@ def start(store: Store, row: Row, run: str, now: datetime) -> Outgoing:
         choices=choices,
         urgent=row["urgency"] == Urgency.ESCALATION,
         attempt=row["tries"] + 1,
+        picture=pictures.png(store, row["picture"]),
     )
 
 
@@ -160,7 +164,7 @@ def move_to(store: Store, outbox_id: int, contact: Contact, now: datetime) -> No
     """Send it to another address of the same person instead."""
     sql = """
     UPDATE outbox SET contact = :contact, channel = :channel, address = :address,
-        due_at = :due, trying_run = NULL
+        due_at = :due, trying_run = NULL, accepted_at = NULL, reference = NULL
     WHERE id = :id
     """
     values = {"id": outbox_id, "contact": contact.id, "address": contact.address}

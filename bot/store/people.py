@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import secrets
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from bot.store import instants
@@ -35,7 +35,8 @@ CLINICAL = frozenset({Role.CLINICIAN, Role.LEAD_CLINICIAN})
 
 @dataclass(frozen=True)
 class Person:
-    """A person as stored. `zone` is an IANA name."""
+    """A person as stored. `zone` is an IANA name: where the person is now. `home_zone`: where they
+    go back to after a stay elsewhere, None when at home; `away_until`: its last day, or None."""
 
     id: int
     role: Role
@@ -43,6 +44,8 @@ class Person:
     language: str
     zone: str
     opted_out_at: datetime | None
+    home_zone: str | None = None
+    away_until: date | None = None
 
 
 @dataclass(frozen=True)
@@ -64,6 +67,8 @@ def _person(row: Row) -> Person:
         language=row["language"],
         zone=row["zone"],
         opted_out_at=instants.read_maybe(row["opted_out_at"]),
+        home_zone=row["home_zone"],
+        away_until=instants.day(row["away_until"]),
     )
 
 
@@ -169,8 +174,49 @@ def open_contact(store: Store, channel: str, address: str) -> None:
 
 
 def set_zone(store: Store, person_id: int, zone: str) -> None:
-    """The person lives by this zone from now on."""
-    store.change("UPDATE people SET zone = :zone WHERE id = :id", {"id": person_id, "zone": zone})
+    """The person lives by this zone from now on, and is at home there."""
+    sql = """
+    UPDATE people SET zone = :zone, home_zone = NULL, away_until = NULL, away_ends_at = NULL
+    WHERE id = :id
+    """
+    store.change(sql, {"id": person_id, "zone": zone})
+
+
+def go_away(store: Store, person_id: int, zone: str, until: date, ends_at: datetime) -> None:
+    """The person lives by another zone up to and including a day; `ends_at` is the end of it."""
+    sql = """
+    UPDATE people SET home_zone = coalesce(home_zone, zone), zone = :zone,
+        away_until = :until, away_ends_at = :ends
+    WHERE id = :id
+    """
+    values = {"id": person_id, "zone": zone, "until": until.isoformat()}
+    store.change(sql, {**values, "ends": instants.text(ends_at)})
+
+
+def come_home(store: Store, person_id: int) -> None:
+    """The stay elsewhere is over. Changes nothing for somebody at home."""
+    found = person(store, person_id)
+    if found.home_zone is not None:
+        set_zone(store, person_id, found.home_zone)
+
+
+def stays_over(store: Store, now: datetime) -> list[Person]:
+    """Those whose stay elsewhere is over and who are still kept as away."""
+    sql = "SELECT * FROM people WHERE away_ends_at <= :now ORDER BY id"
+    return [_person(row) for row in store.rows(sql, {"now": instants.text(now)})]
+
+
+def set_language(store: Store, person_id: int, language: str) -> None:
+    """The person is written to in this language from now on."""
+    sql = "UPDATE people SET language = :language WHERE id = :id"
+    store.change(sql, {"id": person_id, "language": language})
+
+
+def put_first(store: Store, contact: Contact) -> None:
+    """This way of reaching a person is tried first from now on; the others keep their order."""
+    sql = "UPDATE contact_points SET rank = rank + 1 WHERE person = :person AND rank < :rank"
+    store.change(sql, {"person": contact.person, "rank": contact.rank})
+    store.change("UPDATE contact_points SET rank = 1 WHERE id = :id", {"id": contact.id})
 
 
 def record_consent(store: Store, person_id: int, wording: str, now: datetime) -> None:
@@ -215,6 +261,26 @@ def redeem(store: Store, code: str, now: datetime) -> Person | None:
         return None
     row = store.row("SELECT person FROM invitations WHERE code_hash = :hash", values)
     return None if row is None else person(store, row["person"])
+
+
+def invited_by(store: Store, code: str, now: datetime) -> int | None:
+    """Whom an invitation that can still be used is for; it stays unused."""
+    sql = """
+    SELECT person FROM invitations
+    WHERE code_hash = :hash AND used_at IS NULL AND expires_at > :at
+    """
+    row = store.row(sql, {"hash": _hashed(code), "at": instants.text(now)})
+    return None if row is None else int(row["person"])
+
+
+def give_up_address(store: Store, channel: str, address: str, now: datetime) -> None:
+    """The address is no longer its person's: it is kept with a mark, and free for another."""
+    sql = """
+    UPDATE contact_points SET address = address || ' until ' || :at, closed_at = :at,
+        closed_why = 'another person has it'
+    WHERE channel = :channel AND address = :address
+    """
+    store.change(sql, {"channel": channel, "address": address, "at": instants.text(now)})
 
 
 def _hashed(code: str) -> str:

@@ -110,8 +110,8 @@ def move(
 
 
 def moves(store: Store, episode: int) -> tuple[Move, ...]:
-    """All moves, oldest first."""
-    sql = "SELECT * FROM moves WHERE episode = :episode ORDER BY id"
+    """All moves that stand, oldest first."""
+    sql = "SELECT * FROM moves WHERE episode = :episode AND undone_at IS NULL ORDER BY id"
     return tuple(
         Move(
             on=date.fromisoformat(row["on_date"]),
@@ -122,6 +122,29 @@ def moves(store: Store, episode: int) -> tuple[Move, ...]:
         )
         for row in store.rows(sql, {"episode": episode})
     )
+
+
+def undo_moves(store: Store, episode: int, since: date, now: datetime) -> None:
+    """An answer about a day was corrected: moves that the rules made since are taken back, so that
+    they are made anew, or not. What a session was reported after, or a clinician has moved since,
+    stays: it has been lived by. The rows stay."""
+    sql = """
+    UPDATE moves SET undone_at = :at
+    WHERE episode = :episode AND moved_by = 'rules' AND undone_at IS NULL AND on_date >= :since
+      AND NOT EXISTS (SELECT 1 FROM sessions
+          WHERE sessions.episode = moves.episode AND sessions.reported_at > moves.made_at)
+      AND NOT EXISTS (SELECT 1 FROM moves AS later
+          WHERE later.episode = moves.episode AND later.id > moves.id
+            AND later.moved_by = 'clinician')
+    """
+    values = {"episode": episode, "since": since.isoformat(), "at": instants.text(now)}
+    store.change(sql, values)
+
+
+def set_morning_time(store: Store, episode: int, at: time) -> None:
+    """The patient wants the morning questions at this wall-clock time."""
+    sql = "UPDATE episodes SET morning_time = :at WHERE id = :id"
+    store.change(sql, {"id": episode, "at": at.isoformat("minutes")})
 
 
 def pause(
@@ -164,6 +187,22 @@ def allow_hops(store: Store, episode: int, allowed: bool, now: datetime) -> None
     at = instants.text(now) if allowed else None
     sql = "UPDATE episodes SET hops_allowed_at = :at WHERE id = :id"
     store.change(sql, {"id": episode, "at": at})
+
+
+def discharge(store: Store, episode: int, by: int, summary: str, now: datetime) -> None:
+    """The treatment ends; what the patient was told of it is kept with who and when."""
+    sql = """
+    UPDATE episodes SET discharged_at = :at, discharged_by = :by, discharge_summary = :summary
+    WHERE id = :id
+    """
+    values = {"id": episode, "by": by, "summary": summary, "at": instants.text(now)}
+    store.change(sql, values)
+
+
+def undo_discharge(store: Store, episode: int) -> None:
+    """The treatment goes on."""
+    sql = "UPDATE episodes SET discharged_at = NULL WHERE id = :id"
+    store.change(sql, {"id": episode})
 
 
 def _episode(row: Row) -> Episode:

@@ -89,6 +89,17 @@ def was_written(store: Store, patient: int, kind: str, on: date) -> bool:
     return store.row(sql, {"patient": patient, "kind": kind, "on": on.isoformat()}) is not None
 
 
+def dates_written(store: Store, patient: int, kind: str, since: date) -> list[date]:
+    """The local dates from `since` on for which this kind of prompt has gone out, oldest first."""
+    sql = """
+    SELECT on_date FROM prompts
+    WHERE patient = :patient AND kind = :kind AND on_date >= :since AND written_at IS NOT NULL
+    ORDER BY on_date
+    """
+    values = {"patient": patient, "kind": kind, "since": since.isoformat()}
+    return [date.fromisoformat(row["on_date"]) for row in store.rows(sql, values)]
+
+
 def _prompt(row: Row) -> Prompt:
     return Prompt(
         id=row["id"],

@@ -31,7 +31,7 @@ def add(store: Store, channel: str, segments: int, now: datetime) -> None:
 def take_off(store: Store, outbox_id: int) -> None:
     """The channel refused the last attempt at a message, so its segments cost nothing."""
     sql = """
-    UPDATE spending SET segments = segments - last.segments FROM (
+    UPDATE spending SET segments = spending.segments - last.segments FROM (
         SELECT channel, substr(started_at, 1, 7) AS month, segments FROM attempts
         WHERE outbox = :id ORDER BY id DESC LIMIT 1
     ) AS last

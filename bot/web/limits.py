@@ -73,7 +73,7 @@ class Limits:
         body = b""
         while True:
             message = await receive()
-            body += message.get("body", b"")
+            body += bytes(message.get("body", b""))
             if len(body) > self._body_max:
                 return None
             if not message.get("more_body", False):

@@ -179,6 +179,8 @@ class WebServer(uvicorn.Server):
         serving = asyncio.create_task(self.serve(sockets=[self._listening]))
         try:
             await asyncio.shield(serving)
+            # Without its doors the bot would be deaf and look well: better that it ends.
+            raise RuntimeError("the web server stopped by itself")
         finally:
             self.should_exit = True
             await serving

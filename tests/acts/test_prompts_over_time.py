@@ -10,10 +10,10 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from world import Voice, World, world_at
 
 from bot.scheduler import scheduler_for
 from bot.store import people
-from world import Voice, World, world_at
 
 MORNING = "Good morning"
 

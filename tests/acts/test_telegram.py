@@ -706,7 +706,7 @@ async def test_after_a_flood_only_what_is_urgent_is_sent(
 
 
 async def test_thirty_a_second_and_no_more(api: BotApi, channel: TelegramChannel) -> None:
-    """Telegram, Bots FAQ: 30 a second. Any 31 in a row take a second (less 5 % for the clocks)."""
+    """Telegram, Bots FAQ: 30 a second; any 31 in a row take a second (less 5 % for the clocks)."""
     await asyncio.gather(*(channel.send(outgoing(chat=chat)) for chat in range(1, 46)))
 
     at = sorted(sent.at for sent in api.sent)
@@ -776,3 +776,47 @@ def test_an_empty_token_is_refused_by_its_setting(clock: SteppedClock) -> None:
     """The person who installs it is told which setting, at the start."""
     with pytest.raises(SettingsError, match=r"telegram\.token"):
         TelegramChannel(" ", clock=clock)
+
+
+PNG = b"\x89PNG\r\n\x1a\n not drawn"
+
+
+async def test_a_picture_goes_out_with_its_words_under_it(
+    api: BotApi, channel: TelegramChannel
+) -> None:
+    """One message: the picture, the words as its caption, the buttons below."""
+    choices = ((Button("Yes", "yes"),),)
+
+    delivery = await channel.send(outgoing("Picture: rise.", picture=PNG, choices=choices))
+
+    assert isinstance(delivery, Accepted)
+    assert api.methods() == ["sendPhoto"]
+    assert api.sent[0].text == "Picture: rise."
+    assert api.sent[0].choices == [[("Yes", "yes")]]
+
+
+@pytest.mark.parametrize(
+    ("length", "methods"),
+    [
+        pytest.param(1023, ["sendPhoto"], id="just under"),
+        pytest.param(1024, ["sendPhoto"], id="as long as may be"),
+        pytest.param(1025, ["sendPhoto", "sendMessage"], id="one over"),
+    ],
+)
+async def test_words_too_long_for_a_picture_follow_it(
+    api: BotApi, channel: TelegramChannel, length: int, methods: list[str]
+) -> None:
+    """What does not fit under the picture is a message of its own, and nothing is cut."""
+    await channel.send(outgoing("x" * length, picture=PNG))
+
+    assert api.methods() == methods
+    assert api.sent[-1].text == "x" * length
+
+
+async def test_a_blocked_chat_gets_no_picture_either(
+    api: BotApi, channel: TelegramChannel
+) -> None:
+    """A picture that can never arrive is known as such."""
+    api.block(PATIENT)
+
+    assert isinstance(await channel.send(outgoing("x", picture=PNG)), Never)

@@ -22,6 +22,9 @@ from rules.history import Activity, HeelRaises, History, Move, MovedBy, Pause, T
 from rules.protocol import Position
 from rules.quantities import Count, Minutes, Pain
 
+WALKS = [Activity(day(9), Minutes(30)), Activity(day(28), Minutes(30))]
+RAISES = [HeelRaises(day(9), Count(9)), HeelRaises(day(28), Count(9))]
+
 
 def keys(history: History, number: int = 30) -> list[AlertKey]:
     """The keys of the alerts of a day."""
@@ -63,9 +66,11 @@ def test_three_days_of_silence_are_told(days: int, told: bool) -> None:
         pytest.param({"sessions": (session(28),)}, id="a session"),
         pytest.param({"sessions": (session(26),)}, id="its 48-hour answer"),
         pytest.param({"sessions": (session(27, pain_48h=None),)}, id="its 24-hour answer"),
-        pytest.param({"activities": (Activity(day(28), Minutes(30)),)}, id="an activity"),
-        pytest.param({"heel_raises": (HeelRaises(day(28), Count(9)),)}, id="heel raises"),
-        pytest.param({"visa_a": ((day(28), 60),)}, id="a score"),
+        pytest.param({"activities": tuple(WALKS)}, id="the latest of two activities"),
+        pytest.param({"heel_raises": tuple(RAISES)}, id="the latest of two counts"),
+        pytest.param({"visa_a": ((day(9), 50), (day(28), 60))}, id="the latest of two scores"),
+        pytest.param({"mornings": (morning(28, None, 10),)}, id="stiffness alone"),
+        pytest.param({"mornings": (morning(28, 2, None),)}, id="first-step pain alone"),
         pytest.param({"pauses": (Pause(day(20), day(28)),)}, id="a pause that ended"),
         pytest.param({"pauses": (Pause(day(20), day(30)),)}, id="a pause until today"),
         pytest.param({"enrolled_on": day(28)}, id="enrolment"),
@@ -99,6 +104,22 @@ def test_pain_of_ten_is_told_the_same_day(answer: str, pain: int, told: bool) ->
     assert [(a.key, a.tier) for a in found] == (
         [(AlertKey.PAIN_VERY_HIGH, Tier.SAME_DAY)] if told else []
     )
+
+
+@pytest.mark.parametrize(
+    ("answer", "number"),
+    [
+        pytest.param("pain_during", 28, id="during"),
+        pytest.param("pain_after", 28, id="after"),
+        pytest.param("pain_24h", 29, id="a day after"),
+        pytest.param("pain_48h", 30, id="two days after"),
+    ],
+)
+def test_an_alert_names_the_day_it_is_about(answer: str, number: int) -> None:
+    """The day counts from the session, which was on day 28."""
+    (found,) = alerts(with_last(ready_history(), **{answer: Pain(10)}), LADDER, TODAY)
+
+    assert (found.since, dict(found.evidence)) == (day(number), {answer: 10, "pain_same_day": 10})
 
 
 @pytest.mark.parametrize(
@@ -203,6 +224,30 @@ def test_too_little_response_by_twelve_weeks_is_told(
     history = ready_history(enrolled_on=day(30 - days), visa_a=visa_a)
 
     assert (AlertKey.NO_RESPONSE in keys(history)) is told
+
+
+def test_a_score_of_another_day_is_left_for_that_day() -> None:
+    """Scores up to today count, the latest is named, and one dated later does not."""
+    visa_a = ((day(-40), 50), (day(30), 55), (day(31), 90))
+    history = ready_history(enrolled_on=day(-60), visa_a=visa_a)
+
+    (found,) = alerts(history, LADDER, TODAY)
+
+    assert (found.key, found.since, found.evidence["visa_a_rise"]) == (
+        AlertKey.NO_RESPONSE,
+        day(30),
+        5,
+    )
+
+
+def test_still_worse_is_measured_from_before_the_first_step_back() -> None:
+    """What became usual between two step backs does not make the second look settled."""
+    history = with_mornings(stepped_back(18, 29), *(morning(n, 4) for n in range(18, 31)))
+
+    found = {alert.key: alert.evidence for alert in alerts(history, LADDER, TODAY)}
+
+    assert found[AlertKey.STEPPED_BACK_TWICE]["usual"] == 2.0
+    assert found[AlertKey.STEPPED_BACK_TWICE]["pain_mean"] == 4.0
 
 
 def test_the_most_urgent_alert_comes_first() -> None:

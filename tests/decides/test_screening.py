@@ -1,12 +1,14 @@
 """Warning signs: what is found, what is asked about, and what is let pass.
 
-Two sets of labelled messages stand beside this file. `build_en.tsv` is the one the lexicon was
-built on, and must hold. `measure_en.tsv` was written by someone who had not seen the lexicon; it
-is only measured. Both tables are printed with `-s`.
+Five sets of labelled messages stand beside this file. The lexicon was built on four of them, and
+they must hold: what they say of it is how well it remembers. `measure_en.tsv` was written by one
+who had not seen the lexicon, and was never read by those who built it: only that set says how it
+does on messages it has not met. All tables are printed with `-s`.
 """
 
 from __future__ import annotations
 
+import tomllib
 from collections import Counter
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,13 +16,17 @@ from pathlib import Path
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from near_words import is_changed, without_left_alone
+from scipy.stats import binomtest
+from talks.test_templates import reading_grade
 
 from rules.errors import LexiconError
 from rules.history import Tier
-from rules.lexicon import Lexicon, read_lexicon, shipped_lexicon
+from rules.lexicon import Lexicon, part_of_shipped, read_lexicon, shipped_lexicon
 from rules.protocol import Settings
 from rules.quantities import Pain
 from rules.screening import screen, screen_pain
+from rules.sources import is_known
 from rules.warning_sign import Screening
 
 MESSAGES = Path(__file__).parent / "messages"
@@ -32,7 +38,14 @@ KEYS = {
     "motor-loss", "cauda-equina", "limb-ischaemia", "crisis", "low-mood", "systemic", "severe-pain",
 }  # fmt: skip
 
+BUILD_SETS = ("build_en.tsv", "build_more_en.tsv", "build_wide_en.tsv", "build_third_en.tsv")
+MEASURED_SET = "measure_en.tsv"
+URGENT = ("emergency", "same day")
+
 FALSE_ALARMS_MAX_PERCENT = 3  # convention; see the closing rule of the lexicon
+NEEDLESS_ASKS_MAX_PERCENT = 5  # convention: a question too many is cheaper than an alarm too many
+URGENT_MIN = 0.90  # convention, loose: see the test of the set kept apart
+FALSE_ALARMS_MEASURED_MAX = 0.06  # convention, loose
 
 
 def found_in(text: str) -> dict[str, Tier]:
@@ -128,6 +141,9 @@ LET_PASS = {
     "denied after": "chest pain? no",
     "denied before just": "no pop, just sore",
     "somebody else's": "my mum had a clot",
+    "somebody else's, in the wording": "mate ruptured his achilles on sunday",
+    "fever long ago": "had a fever last winter",
+    "a laughing face": "dying \U0001f602",
     "somebody else's foot": "my wife's foot is numb",
     "long ago": "cortisone years ago",
     "long ago, with a year": "broke my ankle in 1998",
@@ -328,32 +344,52 @@ def outcome(row: Labelled) -> str:
     return "below" if screening.found else "missed"
 
 
-def measured(rows: list[Labelled], title: str) -> dict[str, Counter[str]]:
-    """Counts of outcomes by tier, printed with every message that did not come out right."""
+def wilson(part: int, whole: int) -> tuple[float, float]:
+    """The 95 % interval of a share [percent], by Wilson's score."""
+    interval = binomtest(part, whole).proportion_ci(method="wilson")
+    return 100 * interval.low, 100 * interval.high
+
+
+def share(part: int, whole: int) -> str:
+    """A count, its share and the interval, for the table."""
+    if not whole:
+        return "none of this kind"
+    low, high = wilson(part, whole)
+    return f"{part:>4} of {whole:>4}  {100 * part / whole:5.1f} %  ({low:.1f} to {high:.1f} %)"
+
+
+def measured(name: str) -> dict[str, Counter[str]]:
+    """Counts of outcomes by tier, printed as a table with intervals."""
+    rows = labelled(name)
     counts: dict[str, Counter[str]] = {}
-    print(f"\n{title}: {len(rows)} messages")
     for row in rows:
-        came_out = outcome(row)
-        counts.setdefault(row.tier, Counter())[came_out] += 1
-    for tier, counted in counts.items():
-        total = counted.total()
-        shares = ", ".join(f"{name} {n} ({100 * n / total:.1f} %)" for name, n in counted.items())
-        print(f"  {tier:<17} {total:>4}: {shares}")
+        counts.setdefault(row.tier, Counter())[outcome(row)] += 1
+    print(f"\n{name}: {len(rows)} messages; in brackets the 95 % interval (Wilson)")
+    for tier in ("emergency", "same day", "next working day", "ask"):
+        counted = counts.get(tier, Counter())
+        whole, found = counted.total(), counted["found"]
+        print(f"  {tier:<17} found          {share(found, whole)}")
+        print(f"  {'':<17} found or asked {share(found + counted['asked'], whole)}")
+    harmless = counts.get("none", Counter())
+    print(f"  {'none':<17} false alarm    {share(harmless['alarm'], harmless.total())}")
+    print(f"  {'':<17} needless ask   {share(harmless['asked'], harmless.total())}")
     return counts
 
 
-def test_no_urgent_message_of_the_build_set_comes_out_below_its_tier() -> None:
+@pytest.mark.parametrize("name", BUILD_SETS)
+def test_no_urgent_message_of_a_build_set_comes_out_below_its_tier(name: str) -> None:
     """Each emergency and same-day message is found at its tier, or asked about."""
-    rows = [row for row in labelled("build_en.tsv") if row.tier in ("emergency", "same day")]
+    rows = [row for row in labelled(name) if row.tier in URGENT]
 
     below = [row.message for row in rows if outcome(row) in ("below", "missed")]
 
     assert not below
 
 
-def test_each_sign_of_the_build_set_is_named() -> None:
+@pytest.mark.parametrize("name", BUILD_SETS)
+def test_each_sign_of_a_build_set_is_named(name: str) -> None:
     """The sign itself is found or asked about, not only another one of the same tier."""
-    rows = [row for row in labelled("build_en.tsv") if row.sign != "-"]
+    rows = [row for row in labelled(name) if row.sign != "-"]
 
     unnamed = [
         row.message
@@ -364,35 +400,41 @@ def test_each_sign_of_the_build_set_is_named() -> None:
     assert not unnamed
 
 
-def test_false_alarms_on_the_build_set_stay_under_the_limit() -> None:
-    """Fewer than 3 of 100 harmless messages raise an alarm, and fewer than 3 ask without need."""
-    counts = measured(labelled("build_en.tsv"), "build set")
+@pytest.mark.parametrize("name", BUILD_SETS)
+def test_false_alarms_on_a_build_set_stay_under_the_limit(name: str) -> None:
+    """Fewer than 3 of 100 harmless messages raise an alarm, and fewer than 5 ask without need."""
+    counts = measured(name)
 
     harmless = counts["none"]
 
     assert 100 * harmless["alarm"] < FALSE_ALARMS_MAX_PERCENT * harmless.total()
-    assert 100 * harmless["asked"] < FALSE_ALARMS_MAX_PERCENT * harmless.total()
+    assert 100 * harmless["asked"] < NEEDLESS_ASKS_MAX_PERCENT * harmless.total()
 
 
-def test_the_build_set_is_large_and_half_of_it_near_misses() -> None:
-    """At least 220 messages, at least 110 of them harmless, every sign among the rest."""
-    rows = labelled("build_en.tsv")
+def test_the_build_sets_are_large_and_half_of_them_near_misses() -> None:
+    """At least 220 messages in each, at least 110 of them harmless, every sign among the rest."""
+    for name in BUILD_SETS:
+        rows = labelled(name)
 
-    harmless = [row for row in rows if row.tier == "none"]
+        harmless = [row for row in rows if row.tier == "none"]
 
-    assert len(rows) >= 220
-    assert len(harmless) >= 110
-    assert {row.sign for row in rows} == KEYS | {"-"}
+        assert len(rows) >= 220
+        assert len(harmless) >= 110
+        assert {row.sign for row in rows} == KEYS | {"-"}
 
 
-@pytest.mark.skipif(not (MESSAGES / "measure_en.tsv").exists(), reason="no set to measure on")
+@pytest.mark.skipif(not (MESSAGES / MEASURED_SET).exists(), reason="no set to measure on")
 def test_the_set_kept_apart_is_measured() -> None:
-    """The independent set is counted and printed; it sets no limit, so nobody builds on it."""
-    rows = labelled("measure_en.tsv")
+    """What counts is the table printed; the floors are loose on purpose, since a tight one would
+    tempt whoever meets it to build on this set, and then it would measure nothing.
+    """
+    counts = measured(MEASURED_SET)
 
-    counts = measured(rows, "set kept apart")
+    urgent = sum((counts[tier] for tier in URGENT), Counter[str]())
+    harmless = counts["none"]
 
-    assert sum(counted.total() for counted in counts.values()) == len(rows)
+    assert urgent["found"] + urgent["asked"] >= URGENT_MIN * urgent.total()
+    assert harmless["alarm"] <= FALSE_ALARMS_MEASURED_MAX * harmless.total()
 
 
 # ---------------------------------------------------------------- what holds for any text
@@ -478,6 +520,7 @@ def test_any_order_of_telling_words_is_screened(words: list[str]) -> None:
 GSM_7_PLAIN = set(
     "@$\n\r _!\"#%&'()*+,-./0123456789:;<=>?ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz"
 )
+GRADE_MAX = 6  # convention: reading age of about 11; Flesch-Kincaid
 SMS_SEGMENT = 160  # 3GPP TS 23.038: septets of one segment
 
 
@@ -492,12 +535,56 @@ def test_a_closed_question_fits_one_text_message(key: str) -> None:
 
 
 @pytest.mark.parametrize("key", sorted(KEYS))
+def test_a_closed_question_is_easy_to_read(key: str) -> None:
+    """US school grade 6 at most."""
+    question = LEXICON.sign(key).closed_question.removesuffix(" Reply YES or NO.")
+
+    assert reading_grade(question) <= GRADE_MAX
+
+
+@pytest.mark.parametrize("key", sorted(KEYS))
 def test_a_sign_has_a_source_and_a_title(key: str) -> None:
-    """The source is named, and the title says what was reported."""
+    """Each source is in the register or is a mark, and the title says what was reported."""
     sign = LEXICON.sign(key)
 
-    assert sign.source
+    assert all(is_known(source) for source in sign.source.split("; "))
     assert sign.title.split()[0] in ("Reports", "Speaks", "Cannot")
+
+
+LONG_SIGN = "heard a pop in my achilles"
+FILLING = "did the sets and it was fine. "
+
+
+@pytest.mark.parametrize("before", [0, 40, 110, 119, 120, 121, 240, 700])
+def test_a_sign_is_found_wherever_it_stands_in_a_long_text(before: int) -> None:
+    """A long text is read in windows; at no place does a sign fall between two of them."""
+    words = (FILLING * 120).split()
+
+    text = " ".join([*words[:before], ".", LONG_SIGN, ".", *words[before:]])
+
+    assert found_in(text).get("tendon-rupture") is Tier.EMERGENCY
+
+
+@pytest.mark.parametrize("before", [0, 118, 119, 120, 121, 122, 240])
+def test_a_denial_is_kept_wherever_it_stands_in_a_long_text(before: int) -> None:
+    """A "no" and what it denies are read together, though a window may end between them."""
+    words = (FILLING * 120).split()
+
+    text = " ".join([*words[:before], ".", "no chest pain", ".", *words[before:]])
+
+    assert screen(text, LEXICON) == Screening()
+
+
+def test_the_words_left_alone_are_near_the_lexicon() -> None:
+    """Each of them would be changed if it were not on the list: the list holds no dead weight."""
+    listed = tomllib.loads(part_of_shipped("en", "_left_alone"))["left_alone"]["words"].split()
+    held = without_left_alone("en", listed)
+    bare = without_left_alone("en")
+
+    apart = [word for word in listed if not is_changed(word, bare)]
+
+    assert not [word for word in listed if is_changed(word, held)]
+    assert len(apart) < len(listed) / 5  # convention: these fall apart into others of the list
 
 
 SMALL = """
@@ -513,6 +600,7 @@ leg = "calf|leg"
 clause_words = "but"
 subjects = "i"
 first_person = "i"
+third_person = "his"
 reporting = "says"
 thinking = "think"
 list_words = "and"
@@ -553,6 +641,8 @@ PHRASES = {
     "a gap of five words": ("calf ... huge", "calf a b c d e huge", "calf a b c d e f huge"),
     "a long gap over a full stop": ("calf ... huge", "calf. a b huge", "calf. a b c huge"),
     "both, in either order": ("calf & swollen", "swollen a b c d e f calf", "calf. swollen"),
+    "both, not over a full stop": ("calf & swollen", "swollen calf", "swollen. my calf"),
+    "three together": ("calf & hot & red", "hot, red calf", "hot calf a b c d e f g red"),
     "both, six words between": (
         "calf & swollen",
         "calf a b c d e f swollen",

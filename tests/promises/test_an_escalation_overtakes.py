@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from world import MONDAY
+
 from bot.ports import Outgoing
 from bot.send import take_next
 from bot.store import instants, outbox, people
@@ -11,7 +13,6 @@ from bot.store.database import Store
 from bot.store.migrations import migrate
 from bot.store.outbox import Draft, Urgency
 from bot.store.people import Role
-from world import MONDAY
 
 WAITING = 100_000
 

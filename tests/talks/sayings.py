@@ -12,10 +12,12 @@ from talks.talking import RAISES, SITUATION, TODAY, ZONE
 from dialogs.advising import (
     DayNumbers,
     EscalationNotice,
+    ListedMatter,
     numbers_line,
     prescription_at,
     say_advice,
     say_escalation,
+    say_matter,
     say_plan,
     say_plan_changed,
     say_sign,
@@ -24,8 +26,9 @@ from dialogs.advising import (
 from dialogs.alerting import say_alert
 from dialogs.asking import ask, session_values
 from dialogs.questions import FACTS, SESSION, Kind
+from dialogs.samples import included, sample_values
 from dialogs.turn import Answer, Asked, Question, Said, Situation, State, Value
-from dialogs.wording import render
+from dialogs.wording import render, template_names
 from dialogs.words import shipped_words
 from rules.advice import advise
 from rules.alerts import Alert, AlertKey
@@ -34,20 +37,24 @@ from rules.protocol import Dose, DoseUnit, Position
 from rules.protocol_reader import shipped_protocol
 from rules.reasons import Action, Advice, Finding, Reason
 
-WORDS = shipped_words()
-BOTH = replace(SITUATION, side="both")
 # A clinic that has set little: no names, no phone, no crisis line.
-BARE = replace(
-    SITUATION,
-    patient_name="",
-    clinic="",
-    clinician_name="",
-    clinic_phone="",
-    crisis_line="",
-    prescription=None,
-)
-SITUATIONS = (SITUATION, BOTH, BARE)
+LITTLE: dict[str, object] = {
+    "patient_name": "",
+    "clinic": "",
+    "clinician_name": "",
+    "clinic_phone": "",
+    "crisis_line": "",
+    "prescription": None,
+}
+SIGN_QUESTIONS = {
+    "en": "Do you have chest pain? Reply YES or NO.",
+    "es": "\u00bfTe duele el pecho? Responde S\u00cd o NO.",
+}
 PROTOCOLS = ("mid-portion-ladder", "insertional-ladder", "heavy-slow")
+
+
+# What these folders hold is read by clinicians.
+CLINICIANS = ("clinician/", "alert/")
 
 
 @dataclass(frozen=True)
@@ -59,43 +66,54 @@ class Saying:
     for_patient: bool = True
 
 
-def sayings() -> list[Saying]:
-    """Every text, with sample values for every branch."""
-    found = [
-        Saying(said.template, render(said, situation))
-        for said, situation in [*_advice(), *_questions(), *_signs(), *_replies()]
+def sayings(language: str = "en") -> list[Saying]:
+    """Every text of a language, with sample values for every branch."""
+    base = replace(SITUATION, language=language)
+    spoken = [*_advice(base), *_questions(base), *_signs(base), *_replies(base)]
+    spoken += _for_clinicians(base)
+    spoken += _others(base, {said.template for said, _ in spoken})
+    return [
+        Saying(said.template, render(said, situation), not said.template.startswith(CLINICIANS))
+        for said, situation in spoken
     ]
-    clinician = [
-        Saying(said.template, render(said, situation), for_patient=False)
-        for said, situation in _for_clinicians()
-    ]
-    return found + clinician
+
+
+def _clinics(base: Situation) -> tuple[Situation, ...]:
+    """The same patient with one sore side, with two, and at a clinic that has set little."""
+    return (base, replace(base, side="both"), replace(base, **LITTLE))  # type: ignore[arg-type]
 
 
 Spoken = Iterator[tuple[Said, Situation]]
 
 
-def _advice() -> Spoken:
+def _advice(base: Situation) -> Spoken:
     """Every worked example of the rules, each of its reasons said in its own right."""
     for example in EXAMPLES:
         found = advise(example.history, example.protocol, example.today)
         noon = datetime.combine(example.today, SITUATION.now.time(), ZONE)
-        situation = replace(SITUATION, now=noon)
+        situation = replace(base, now=noon)
         for finding in (found.because, *found.also):
             advice = replace(found, because=finding)
             for moved in (advice, replace(advice, position=_below(advice))):
                 yield say_advice(moved, example.protocol, situation), situation
                 yield say_why(moved, example.protocol, situation), situation
                 yield say_plan(moved, example.protocol, situation), situation
-    yield from _every_session()
+    yield from _every_session(base)
 
 
 def _below(advice: Advice) -> Position:
     return Position(max(1, advice.position.level - 1), 1)
 
 
-def _every_session() -> Spoken:
-    """Each dose of each shipped protocol, as an advance to it."""
+def _every_session(base: Situation) -> Spoken:
+    """Each dose of each shipped protocol, as an advance to it, and the first session ever."""
+    first = replace(base, last_session_on=None)
+    few = Finding(Action.HOLD, Reason.TOO_FEW_DAYS, {"days_min": 7, "days_at_level": 0,
+                  "level_began_on": TODAY.isoformat()})  # fmt: skip
+    at_first = Advice(TODAY, few, (), Position(1, 1), Position(1, 1))
+    ladder = shipped_protocol(PROTOCOLS[0])
+    yield say_advice(at_first, ladder, first), first
+    yield say_why(at_first, ladder, first), first
     ready = Finding(Action.ADVANCE, Reason.READY, {})
     for name in PROTOCOLS:
         protocol = shipped_protocol(name)
@@ -103,18 +121,18 @@ def _every_session() -> Spoken:
             for dose in range(1, len(level.doses) + 1):
                 at = Position(number, dose)
                 advice = Advice(TODAY, ready, (), Position(number, max(1, dose - 1)), at)
-                yield say_advice(advice, protocol, SITUATION), SITUATION
+                yield say_advice(advice, protocol, base), base
                 changed = prescription_at(protocol, at)
                 for today in (True, False):
-                    said = say_plan_changed(changed, SITUATION, session_today=today)
-                    yield said, SITUATION
-    yield say_plan_changed(None, SITUATION), SITUATION
-    yield say_plan_changed(None, SITUATION, paused_on=TODAY), SITUATION
-    yield say_plan_changed(None, SITUATION, paused_on=TODAY, paused_until=TODAY), SITUATION
-    yield Said("plan", {**session_values(None), "session_today": False}), SITUATION
+                    said = say_plan_changed(changed, base, session_today=today)
+                    yield said, base
+    yield say_plan_changed(None, base), base
+    yield say_plan_changed(None, base, paused_on=TODAY), base
+    yield say_plan_changed(None, base, paused_on=TODAY, paused_until=TODAY), base
+    yield Said("plan", {**session_values(None), "session_today": False}), base
 
 
-def _questions() -> Spoken:
+def _questions(base: Situation) -> Spoken:
     """Each question alone and with those it is put together with, today's and an older day's."""
     groups = [(question,) for question in Question] + [
         (Question.FIRST_STEP_PAIN, Question.STIFFNESS, Question.NEXT_DAY_PAIN),
@@ -124,26 +142,27 @@ def _questions() -> Spoken:
     ]
     for group in groups:
         for about in (TODAY, TODAY - timedelta(days=1), TODAY - timedelta(days=2)):
-            for situation in SITUATIONS:
+            for situation in _clinics(base):
                 for out_of in (0, 3):
                     yield from _asked(group, about, situation, out_of)
 
 
 def _asked(group: tuple[Question, ...], about: date, situation: Situation, out_of: int) -> Spoken:
     waiting = tuple(
-        Asked(q, about, wording="Do you have chest pain? Reply YES or NO.", out_of=out_of)
+        Asked(q, about, wording=SIGN_QUESTIONS[situation.language], out_of=out_of)
         for q in group
     )
     state = State(waiting, loose="7")
-    yield ask(state, situation, WORDS), situation
+    words = shipped_words(situation.language)
+    yield ask(state, situation, words), situation
     for problem in ("unclear", "too-many", "out-of-range", "choices", "unread"):
-        yield ask(state, situation, WORDS, f"unclear/{problem}"), situation
-    yield ask(state, situation, WORDS, "needed"), situation
+        yield ask(state, situation, words, f"unclear/{problem}"), situation
+    yield ask(state, situation, words, "needed"), situation
     if FACTS[group[0]].group == "enrolment":
         both = (Answer(Question.SIDE, about, "both"),)
         guessed = replace(state, guess="America/New_York", gathered=both)
-        yield ask(guessed, situation, WORDS), situation
-        yield ask(state, situation, WORDS, "enrolment/other-city"), situation
+        yield ask(guessed, situation, words), situation
+        yield ask(state, situation, words, "enrolment/other-city"), situation
     if group[0] is Question.FIRST_STEP_PAIN and about == TODAY:
         yield from _prompted(state, situation)
 
@@ -151,23 +170,24 @@ def _asked(group: tuple[Question, ...], about: date, situation: Situation, out_o
 def _prompted(state: State, situation: Situation) -> Spoken:
     seconds = replace(RAISES, dose=Dose(4, 40, DoseUnit.SECONDS))
     loaded = replace(RAISES, dose=Dose(3, 15, DoseUnit.REPETITIONS, 5.0))
+    words = shipped_words(situation.language)
     for kind in ("morning", "evening", "follow-up", "weekly", "morning-reminder"):
         for prescription in (None, RAISES, seconds, loaded):
-            for short in (0, 2, 3, 4, 5):
+            for short in (0, 2, 3, 4, 5, 6):
                 values = session_values(prescription)
-                said = ask(state, situation, WORDS, "prompt", kind_of=kind, short=short, **values)
+                said = ask(state, situation, words, "prompt", kind_of=kind, short=short, **values)
                 yield said, situation
 
 
-def _signs() -> Spoken:
-    for situation in SITUATIONS:
+def _signs(base: Situation) -> Spoken:
+    for situation in _clinics(base):
         for tier in Tier:
             yield say_sign(tier, "leg-clot", situation), situation
         yield say_sign(Tier.EMERGENCY, "crisis", situation), situation
         yield say_sign(Tier.NEXT_WORKING_DAY, "low-mood", situation), situation
 
 
-def _replies() -> Spoken:
+def _replies(base: Situation) -> Spoken:
     """What answers a patient besides questions and advice."""
     plain = [
         "passed-on", "sign-no", "no-session", "session-already", "too-late-button", "skipped",
@@ -184,7 +204,7 @@ def _replies() -> Spoken:
         numbers = FACTS[question].kind in (Kind.SCALE, Kind.MINUTES, Kind.SETS, Kind.COUNT)
         if numbers or question is Question.PAINKILLER:
             said += _read_back(question)
-    for situation in SITUATIONS:
+    for situation in _clinics(base):
         for one in said:
             yield one, situation
 
@@ -199,7 +219,7 @@ def _read_back(question: Question) -> Iterator[Said]:
                 yield Said("corrected", {**values, "value": value, "yes_no": yes_no})
 
 
-def _for_clinicians() -> Spoken:
+def _for_clinicians(base: Situation) -> Spoken:
     days = (
         DayNumbers(TODAY - timedelta(days=1), 3, 10, 4, 2),
         DayNumbers(TODAY, None, None),
@@ -210,34 +230,64 @@ def _for_clinicians() -> Spoken:
         tier=Tier.SAME_DAY,
         title="calf swollen, warm or tender",
         wrote="3 10 but my calf\nis hot",
-        since=SITUATION.now,
+        since=base.now,
     )
-    full = replace(notice, numbers=numbers_line(days), told="Be seen today.", patient_phone="+1")
+    numbers = numbers_line(days, base.language)
+    full = replace(notice, numbers=numbers, told="Be seen today.", patient_phone="+1")
     for one in (notice, full):
         for again in (1, 2):
-            yield say_escalation(replace(one, again=again)), SITUATION
-        yield say_escalation(replace(one, exhausted=True)), SITUATION
-    yield Said("clinician/expected"), SITUATION
+            yield say_escalation(replace(one, again=again)), base
+        yield say_escalation(replace(one, exhausted=True)), base
+    for tier in Tier:
+        yield say_escalation(replace(full, tier=tier)), base
+    matter = ListedMatter(12, "Ana Lund", "no answer for 3 days", "", base.now)
+    for one in (matter, replace(matter, wrote="my heel", stops_loading=False, exhausted=True)):
+        yield say_matter(one), base
+    more: dict[str, Value] = {"number": 12, "patient": "Ana Lund", "wrote": "hot", "at": base.now}
+    yield Said("clinician/more-words", more), base
+    yield Said("clinician/expected"), base
     for said in _clinician_replies():
-        yield said, SITUATION
-    numbers = {
+        yield said, base
+    compared = {
         "weeks": 12, "visa_a_rise": 4, "points_min": 14, "pain_same_day": 10, "days_silent": 3,
         "step_backs": 2, "window_days": 14, "usual": 2.0,
     }  # fmt: skip
     for key in AlertKey:
         for mean in (None, 3.4):
-            evidence = {**numbers, "pain_mean": mean}
-            yield say_alert(Alert(Tier.SAME_DAY, key, TODAY, evidence)), SITUATION
+            evidence = {**compared, "pain_mean": mean}
+            yield say_alert(Alert(Tier.SAME_DAY, key, TODAY, evidence)), base
 
 
 def _clinician_replies() -> Iterator[Said]:
     who: dict[str, Value] = {"number": 12, "patient": "Ana Lund", "by": "Dr Moss"}
-    for name in ("acknowledged", "closed-before", "somebody-has-it"):
+    for name in ("acknowledged", "closed-before", "note-kept", "somebody-has-it"):
         yield Said(f"clinician/{name}", who)
-    yield Said("clinician/closed", {**who, "outcome": "seen"})
+    for outcome in shipped_words().clinician["outcomes"].values():
+        for noted in (True, False):
+            yield Said("clinician/closed", {**who, "outcome": outcome, "noted": noted})
+    for name in ("acknowledged-all", "somebody-has-them"):
+        yield Said(f"clinician/{name}", {**who, "lines": "12 (Ana Lund), 13 (Bo)"})
+    for count in (1, 2):
+        values: dict[str, Value] = {"number": 12, "count": count, "lines": "12 Ana Lund: silence"}
+        yield Said("clinician/list", values)
     yield Said("clinician/taken", {**who, "at": "09:05"})
     yield Said("clinician/refused", {"why": "there is no patient of that name"})
+    for held in (True, False):
+        yield Said("clinician/spending", {"used": 1600, "limit": 2000, "held": held})
     yield Said("clinician/invited", {"name": "Ana", "code": "ABCD-2345", "days": 7})
+    yield Said("menu")
+    yield Said("clinician/running", {"patients": 60, "answers": 112, "open": 2})
     yield Said("clinician/welcome", {"name": "Dr Moss"})
     for name in ("needs", "patient", "plan-changed"):
         yield Said(f"clinician/{name}", {"lines": "Ana Lund\nlevel 2, dose 1"})
+
+
+def _others(base: Situation, said_already: set[str]) -> Spoken:
+    """The templates that nothing above says, with the sample values that clinics are shown."""
+    reached = {n for name in said_already for n in included(name, base.language)}
+    for name in template_names(base.language):
+        if name in said_already or name in reached:
+            continue
+        for situation in _clinics(base):
+            for values in sample_values(name, base.language):
+                yield Said(name, values), situation

@@ -225,8 +225,9 @@ def test_a_clinician_hears_who_what_when_and_how_to_take_it() -> None:
         "SAME DAY. Ana Lund: calf swollen.",
         'Wrote Wed 04 Mar 08:00: "3 10 but my calf is hot"',
         "Last 3 days: Mon am 2 stiff 10 min session 4, after 3; Tue am 3 stiff - min;"
-        " Wed am - stiff - min",
+        " Wed no answer",
         "Was told: Please be seen today.",
+        "Suggested: ring now. Decide if they must be seen today.",
         "Reply I HAVE IT 12",
     ]
 

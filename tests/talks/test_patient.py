@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 
 import pytest
 from hypothesis import given, settings
@@ -18,17 +18,13 @@ from dialogs.turn import (
     Message,
     OptedIn,
     OptedOut,
-    PauseAsked,
-    PersonAsked,
-    PlanAsked,
     Question,
-    ResumeAsked,
     SignAnswered,
     Skipped,
     State,
     Unread,
-    WhyAsked,
 )
+from dialogs.wishes import PauseAsked, PersonAsked, PlanAsked, ResumeAsked, WhyAsked
 from dialogs.wording import render
 from rules.history import Tier
 from rules.warning_sign import Sign
@@ -172,15 +168,36 @@ def test_a_button_answers_its_own_question() -> None:
     assert talk.waits_for == ["stiffness"]
 
 
-def test_an_old_button_changes_nothing() -> None:
-    """A button of yesterday's question never answers today's."""
+def test_an_old_button_answers_its_own_day() -> None:
+    """A button of yesterday's question never answers today's; it counts for yesterday."""
     talk = morning()
+    before = talk.waits_for
+
+    talk.presses("5", Asked(Question.FIRST_STEP_PAIN, YESTERDAY))
+
+    assert talk.recorded[0] == Answer(Question.FIRST_STEP_PAIN, YESTERDAY, 5)
+    assert talk.waits_for == before
+
+
+def test_an_old_button_changes_nothing_that_is_answered() -> None:
+    """Where yesterday has its answer, yesterday's button is dead."""
+    talk = morning().knows(answered=(Answer(Question.FIRST_STEP_PAIN, YESTERDAY, 3),))
     before = talk.state
 
-    talk.presses("9", Asked(Question.FIRST_STEP_PAIN, YESTERDAY))
+    talk.presses("5", Asked(Question.FIRST_STEP_PAIN, YESTERDAY))
 
     assert talk.recorded == ()
     assert talk.state == before
+    assert "nothing was changed" in talk.hears
+
+
+def test_a_button_a_week_old_changes_nothing() -> None:
+    """After three days nobody remembers: the button is dead."""
+    talk = morning()
+
+    talk.presses("5", Asked(Question.FIRST_STEP_PAIN, TODAY - timedelta(days=7)))
+
+    assert talk.recorded == ()
     assert "nothing was changed" in talk.hears
 
 

@@ -11,7 +11,7 @@ from talks.talking import RAISES, SITUATION, TODAY, ZONE, Conversation, evening,
 from dialogs import patient
 from dialogs.advising import prescription_at
 from dialogs.turn import Prescription, Question, Situation, State
-from dialogs.wording import render, segments
+from dialogs.wording import gsm, languages, number, render, segments, spoken
 from rules.protocol import Dose, DoseUnit, Position
 from rules.protocol_reader import shipped_protocol
 
@@ -36,9 +36,9 @@ def prescriptions() -> list[Prescription]:
     found = []
     for name in PROTOCOLS:
         protocol = shipped_protocol(name)
-        for number, level in enumerate(protocol.levels, 1):
+        for at, level in enumerate(protocol.levels, 1):
             for dose in range(1, len(level.doses) + 1):
-                found.append(prescription_at(protocol, Position(number, dose)))
+                found.append(prescription_at(protocol, Position(at, dose)))
     return found
 
 
@@ -70,6 +70,36 @@ def test_a_session_day_says_what_is_planned() -> None:
     text = said_by(SITUATION, "morning", MORNING)
 
     assert "Today: heel raise on one leg, 3 x 12" in text
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("side", ["left", "both"])
+@pytest.mark.parametrize("third", [Question.NEXT_DAY_PAIN, Question.TWO_DAY_PAIN])
+def test_three_questions_leave_room_for_what_is_planned(
+    third: Question, side: str, language: str
+) -> None:
+    """With a third question, exercise and dose of every shipped level still stand in one part."""
+    for session in prescriptions():
+        patient_now = replace(
+            SITUATION, patient_name=LONG_NAME, side=side, prescription=session, language=language
+        )
+        text = said_by(patient_now, "morning", (*MORNING, third))
+
+        load = session.dose.added_load_kg
+        assert segments(gsm(text)).count == 1, text
+        assert str(spoken(session.level.name, language)) in text
+        assert f"{session.dose.sets} x {session.dose.amount}" in text
+        assert not load or f"{number(load, language)} kg" in text
+
+
+def test_the_session_goes_last() -> None:
+    """Only where nothing else is left to cut does the prompt send the patient to PLAN."""
+    level = replace(RAISES.level, name="a very long name of an exercise " * 3)
+    long = replace(RAISES, level=level)
+
+    text = said_by(replace(SITUATION, prescription=long), "morning", MORNING)
+
+    assert text.startswith("Session today: send PLAN.")
 
 
 def test_a_rest_day_says_nothing_of_a_session() -> None:

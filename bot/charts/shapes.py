@@ -1,4 +1,4 @@
-"""The shapes a picture is made of: axes, lines, marks, words, as SVG text. Knows no diary."""
+"""The shapes a picture is made of: axes, lines, marks, words, as SVG text. Knows no patient."""
 
 from __future__ import annotations
 
@@ -55,10 +55,13 @@ class Frame:
         return self.bottom - value * self.height / self.highest
 
 
-def text(x: float, y: float, words: str, *, anchor: str = "start", size: int = 13) -> str:
+def text(
+    x: float, y: float, words: str, *, anchor: str = "start", size: int = 13, bold: bool = False
+) -> str:
     """Words, whatever characters they hold."""
+    weight = ' font-weight="bold"' if bold else ""
     return (
-        f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-size="{size}">'
+        f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-size="{size}"{weight}>'
         f"{escape(words)}</text>"
     )
 
@@ -84,26 +87,31 @@ def area(points: Sequence[Point]) -> str:
     return f'<polygon points="{_spelled(points)}" fill="#d9d9d9"/>'
 
 
-def mark(shape: str, x: float, y: float) -> str:
-    """One mark about a point: dot, square, up, down, bar, ring or cross."""
+def mark(shape: str, x: float, y: float, scale: float = 1.0) -> str:
+    """One mark about a point: dot, square, up, down, bar, ring or cross. `scale` 1: 10 pixels."""
+    half = 5 * scale
+    outline = f'fill="none" stroke="#000000" stroke-width="{max(1.0, 1.6 * scale):.1f}"'
     if shape == "dot":
-        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3.4"/>'
+        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{3.4 * scale:.1f}"/>'
     if shape == "ring":
-        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="5" {_OUTLINE}/>'
+        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{half:.1f}" {outline}/>'
     if shape == "square":
-        return f'<rect x="{x - 5:.1f}" y="{y - 5:.1f}" width="10" height="10" {_OUTLINE}/>'
+        side = f'width="{2 * half:.1f}" height="{2 * half:.1f}"'
+        return f'<rect x="{x - half:.1f}" y="{y - half:.1f}" {side} {outline}/>'
     if shape == "bar":
-        return f'<rect x="{x - 5:.1f}" y="{y - 1.5:.1f}" width="10" height="3"/>'
+        thick = 3 * scale
+        side = f'width="{2 * half:.1f}" height="{thick:.1f}"'
+        return f'<rect x="{x - half:.1f}" y="{y - thick / 2:.1f}" {side}/>'
     if shape == "cross":
+        across = f"l{2 * half:.1f} {2 * half:.1f}m0 {-2 * half:.1f}l{-2 * half:.1f} {2 * half:.1f}"
         return (
-            f'<path d="M{x - 5:.1f} {y - 5:.1f}l10 10m0 -10l-10 10" stroke="#000000"'
-            ' stroke-width="3"/>'
+            f'<path d="M{x - half:.1f} {y - half:.1f}{across}" stroke="#000000"'
+            f' stroke-width="{3 * scale:.1f}"/>'
         )
-    rise = {"up": -1, "down": 1}[shape]
-    return f'<path d="M{x:.1f} {y + 6 * rise:.1f}l6 {-11 * rise}h-12z" fill="#000000"/>'
-
-
-_OUTLINE = 'fill="none" stroke="#000000" stroke-width="1.6"'
+    rise = {"up": -scale, "down": scale}[shape]
+    wide = 6 * scale
+    tip = f"M{x:.1f} {y + 6 * rise:.1f}"
+    return f'<path d="{tip}l{wide:.1f} {-11 * rise:.1f}h{-2 * wide:.1f}z" fill="#000000"/>'
 
 
 def _spelled(points: Sequence[Point]) -> str:

@@ -1,0 +1,66 @@
+"""`nextmorning backup` and `nextmorning restore`: a copy of the database, there and back."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+
+from bot.backup import Copied, back_up
+from bot.backup import restore as restored
+from bot.commands.serve import ConfigOption
+from bot.settings import read_settings
+
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object, for scripts.")]
+
+
+def backup(
+    file: Annotated[Path, typer.Argument(help="The copy to make; it must not be there yet.")],
+    config: ConfigOption = Path("clinic.toml"),
+    as_json: JsonOption = False,
+) -> None:
+    """Copy the database while the bot goes on serving.
+
+    The copy is checked before it gets its name, only its owner can read it, and it is not
+    encrypted: keep it as you keep patients' papers.
+
+    Example: nextmorning backup /var/backups/clinic-2026-03-02.db
+    """
+    source = read_settings(config).store.path
+    with Console(stderr=True).status(f"Copying {source}"):
+        copied = back_up(source, file)
+    _say(copied, as_json)
+
+
+def restore(
+    file: Annotated[Path, typer.Argument(help="A copy that backup made.")],
+    to: Annotated[Path, typer.Option(help="The database to make; it must not be there yet.")],
+    as_json: JsonOption = False,
+) -> None:
+    """Make a database of a copy, in the shape this version needs. Nothing is overwritten.
+
+    Then name the new file in the configuration, under store.path, and start the bot. Whoever was
+    erased after the copy was made is in it again: erase them anew before the bot starts.
+
+    Example: nextmorning restore /var/backups/clinic-2026-03-02.db --to clinic-restored.db
+    """
+    with Console(stderr=True).status(f"Restoring {file}"):
+        copied = restored(file, to)
+    _say(copied, as_json)
+    warning = "Whoever was erased after the copy was made is in it again: erase them anew."
+    typer.echo(warning, err=True)
+
+
+def _say(copied: Copied, as_json: bool) -> None:
+    if as_json:
+        told = {
+            "file": str(copied.path),
+            "size_bytes": copied.size_bytes,
+            "patients": copied.patients,
+        }
+        typer.echo(json.dumps(told))
+        return
+    typer.echo(f"{copied.path}: {copied.patients} patients, {copied.size_bytes} bytes, checked")

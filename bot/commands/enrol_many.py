@@ -1,0 +1,110 @@
+"""`nextmorning enrol-many`: invites a list of patients, and writes a letter with a code to each."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from contextlib import closing
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from bot.clock import SystemClock
+from bot.commands.backup import JsonOption
+from bot.commands.export import write_new
+from bot.commands.serve import ConfigOption
+from bot.enrol_many import Invited, ListError, invite_all, names_taken, read_list
+from bot.errors import NotFoundError
+from bot.say import words_of
+from bot.settings import Settings, clinic_of, read_settings
+from bot.store.database import Store
+from bot.store.migrations import migrate
+from bot.store.people import INVITATION_DAYS
+from dialogs.turn import Said, Situation, Value
+from dialogs.wording import languages
+
+HELP = """Invite a list of patients: all of them, or none where one row is wrong.
+
+The list is a table with commas or semicolons. Of its columns, name and
+tendon are needed; an empty cell means that the patient will be asked:
+
+name, tendon, language, morning_time, channel, address
+
+For instance: Ana,mid-portion,en,07:30,sms,020 7946 0018
+
+The codes are written to a new file that only its owner can read, as a
+short letter for each patient to print or to read out. A code counts only
+from the patient's own phone, so none is sent: an address in the list is
+there to remind whoever hands it over.
+
+Example: nextmorning enrol-many patients.csv --codes letters.txt
+"""
+"""What `nextmorning enrol-many --help` teaches."""
+
+def enrol_many(
+    file: Annotated[Path, typer.Argument(help="The list of patients.")],
+    codes: Annotated[Path, typer.Option(help="The file to make, with a letter for each.")],
+    config: ConfigOption = Path("clinic.toml"),
+    as_json: JsonOption = False,
+) -> None:
+    """Invite a list of patients; see HELP."""
+    settings, now = read_settings(config), SystemClock().now()
+    with closing(Store(settings.store.path)) as store:
+        migrate(store)
+        try:
+            region = None if settings.sms is None else settings.sms.region
+            listed = read_list(_text(file), languages(), region, names_taken(store))
+        except ListError as error:
+            for problem in error.problems:
+                typer.echo(f"{file}: {problem}", err=True)
+            typer.echo("Nobody was invited.", err=True)
+            raise typer.Exit(2) from None
+        with store.transaction():
+            invited = invite_all(store, clinic_of(settings), listed, now)
+            # Within the transaction: where the letters cannot be kept, nobody was invited.
+            write_new(codes, "\n".join(_letters(settings, invited, now)))
+    if as_json:
+        told = {"codes": str(codes), "invited": [one.patient.name for one in invited]}
+        typer.echo(json.dumps(told))
+    else:
+        typer.echo(f"{len(invited)} patients invited; their codes are in {codes}")
+
+
+def _text(file: Path) -> str:
+    try:
+        return file.read_bytes().decode("utf-8-sig")
+    except OSError as error:
+        raise NotFoundError(f"{file} cannot be read: {error.strerror}") from error
+    except UnicodeDecodeError:
+        raise NotFoundError(f"{file}: expected text in UTF-8; found other bytes") from None
+
+
+def _letters(settings: Settings, invited: Sequence[Invited], now: datetime) -> list[str]:
+    """What each patient is handed, in their language."""
+    clinic = clinic_of(settings)
+    letters = []
+    for one in invited:
+        situation = Situation(
+            now=now.astimezone(clinic.zone_info),
+            language=one.patient.language or clinic.language,
+            patient_name=one.patient.name,
+            clinic=clinic.name,
+        )
+        values: dict[str, Value] = {
+            "code": one.code,
+            "days": INVITATION_DAYS,
+            "on_sms": one.patient.channel == "sms",
+            "sms_number": _own_number(settings),
+        }
+        letters.append(words_of(clinic, Said("letter", values), situation) + "\n")
+    return letters
+
+
+def _own_number(settings: Settings) -> str:
+    """The clinic's number for text messages, where the configuration names one."""
+    for table in (settings.sms_gateway, settings.hosted_sms):
+        if table is not None:
+            return table.number
+    return ""

@@ -1,0 +1,39 @@
+"""`nextmorning escalation`: what was raised, who was told, who has it. Reads only."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from bot.commands.serve import ConfigOption
+from bot.matter_history import history_lines
+from bot.settings import clinic_of, read_settings
+from bot.store.database import Store
+
+escalation_app = typer.Typer(
+    name="escalation", help="What was raised to clinicians, and what became of it.",
+    no_args_is_help=True,
+)  # fmt: skip
+
+
+@escalation_app.callback()
+def _group() -> None:
+    """Keep `history` a command of its own: typer folds a single one away."""
+
+
+@escalation_app.command()
+def history(
+    number: Annotated[
+        int | None, typer.Argument(help="The matter's number; without it, the latest are listed.")
+    ] = None,
+    config: ConfigOption = Path("clinic.toml"),
+) -> None:
+    """Show what happened to one matter. Example: nextmorning escalation history 12"""
+    settings = read_settings(config)
+    store = Store(settings.store.path, read_only=True)
+    try:
+        typer.echo("\n".join(history_lines(store, clinic_of(settings), number)))
+    finally:
+        store.close()

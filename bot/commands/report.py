@@ -1,0 +1,56 @@
+"""`nextmorning report`: one patient's course as a page for the notes or a referral."""
+
+from __future__ import annotations
+
+from contextlib import closing
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from bot.case import Case
+from bot.clock import SystemClock
+from bot.commands.erase import patient_called
+from bot.commands.export import write_new
+from bot.commands.serve import ConfigOption
+from bot.errors import RefusedError
+from bot.report.gather import report_of
+from bot.report.page import page_of
+from bot.settings import clinic_of, read_settings
+from bot.store import audit
+from bot.store.database import Store
+from bot.store.migrations import migrate
+
+
+def report(
+    patient: Annotated[str, typer.Argument(help="The patient's whole name.")],
+    to: Annotated[
+        Path | None, typer.Option(help="A file that must not be there yet; else it is printed.")
+    ] = None,
+    with_messages: Annotated[
+        bool, typer.Option("--with-messages", help="With what the patient wrote, word for word.")
+    ] = False,
+    config: ConfigOption = Path("clinic.toml"),
+) -> None:
+    """Make one HTML page of a patient's course: pictures, decisions and reasons, what was raised.
+
+    It stands alone, prints on A4, and leaves the patient's own words out unless asked for. It holds
+    a patient's data: keep it as you keep patients' papers.
+
+    Example: nextmorning report Ana --to ana.html
+    """
+    settings = read_settings(config)
+    now = SystemClock().now()
+    with closing(Store(settings.store.path)) as store:
+        migrate(store)
+        case = Case(store, clinic_of(settings), patient_called(store, patient), now)
+        if case.episode.enrolled_on is None:
+            raise RefusedError(f"{case.patient.name} has not enrolled yet: there is no course")
+        with store.transaction():
+            page = page_of(report_of(case, with_messages=with_messages))
+            details = {"patient": case.patient.id, "with_messages": with_messages}
+            audit.note(store, None, "patient reported", now, **details)
+    if to is None:
+        typer.echo(page, nl=False)
+    else:
+        write_new(to, page)

@@ -1,0 +1,139 @@
+"""A patient's record as a diary that `nextmorning replay` reads back to the same advice.
+
+The replay's advice on a row is that of its morning, and it can differ from the bot's where a diary
+does not tell what the bot knew:
+- a dose that a clinician set: a diary tells the level alone, and replays its lowest dose;
+- a pause: a diary shows days on which sessions were missed;
+- a warning sign: it stops its own row only, where the bot waits until a clinician has closed it;
+- what came after the morning: words, a clinician's move, a correction, a late answer stand on the
+  row of their day, and the replay knows them from its morning on.
+Read next: `bot.replay.diary`.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping
+from datetime import date, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from bot.case import Case
+from bot.replay.diary import COLUMNS
+from bot.store import answers, instants, plans
+from bot.store.answers import SessionRow
+from dialogs.turn import Question
+from rules.history import Move
+from rules.protocol import Tendon
+
+DAY = timedelta(days=1)
+
+# Which answer stands in which column.
+OF_THE_DAY = {
+    "morning_pain": Question.FIRST_STEP_PAIN,
+    "morning_stiffness_min": Question.STIFFNESS,
+    "activity_min": Question.ACTIVITY_MINUTES,
+    "activity_effort": Question.ACTIVITY_EFFORT,
+    "heel_raises": Question.HEEL_RAISES,
+}
+OF_THE_SESSION = {
+    "sets_done": Question.SETS_DONE,
+    "pain_during": Question.PAIN_DURING,
+    "pain_after": Question.PAIN_AFTER,
+    "pain_24h": Question.NEXT_DAY_PAIN,
+    "pain_48h": Question.TWO_DAY_PAIN,
+    "effort": Question.EFFORT,
+}
+
+
+def diary_of(case: Case) -> str:
+    """The diary, with a header and one row for each local day from enrolment until today."""
+    written = io.StringIO()
+    table = csv.DictWriter(written, COLUMNS, lineterminator="\n")
+    table.writeheader()
+    first = case.episode.enrolled_on
+    if first is not None:
+        known = _Known(case)
+        for index in range((case.today - first).days + 1):
+            table.writerow(known.row(first + index * DAY))
+    return written.getvalue()
+
+
+def options_of(case: Case) -> dict[str, Any]:
+    """What a diary does not tell, as `nextmorning replay` takes it: the options by name."""
+    episode = case.episode
+    moves = plans.moves(case.store, episode.id)
+    told: dict[str, Any] = {
+        "protocol": episode.protocol,
+        "tendon": Tendon(episode.tendon).value,
+        "usual-pain": episode.usual_pain,
+        "usual-stiffness": episode.usual_stiffness,
+    }
+    if moves:
+        told["start-level"] = moves[0].position.level
+    if episode.pain_limit is not None:
+        told["pain-limit"] = episode.pain_limit
+    return {**told, **({"hops-allowed": True} if episode.hops_allowed else {})}
+
+
+class _Known:
+    """All that the rows are made of, read once."""
+
+    def __init__(self, case: Case) -> None:
+        self._case = case
+        self._answers: dict[date, dict[str, int | str]] = {}
+        for kept in answers.standing(case.store, case.episode.id):
+            self._answers.setdefault(kept.about, {})[kept.question] = kept.value
+        self._sessions: Mapping[date, SessionRow] = {row.on: row for row in case.sessions}
+        self._moves: tuple[Move, ...] = plans.moves(case.store, case.episode.id)
+        self._words = words_by_day(case)
+
+    def row(self, on: date) -> dict[str, Any]:
+        """One day; what was not answered is left out."""
+        answered = self._answers.get(on, {})
+        session = self._sessions.get(on)
+        row: dict[str, Any] = {
+            "date": on.isoformat(),
+            "session": "no" if session is None else "yes",
+            "level": self._level(on),
+            "message": " / ".join(self._words.get(on, [])),
+        }
+        row |= {column: answered.get(asked) for column, asked in OF_THE_DAY.items()}
+        if row["activity_min"] is None:
+            row["activity_effort"] = None
+        if session is not None:
+            row |= {column: answered.get(asked) for column, asked in OF_THE_SESSION.items()}
+            row["sets_prescribed"] = session.sets_prescribed
+            row["load_kg"] = self._case.protocol.dose(session.position).added_load_kg or None
+            painkiller = answered.get(Question.PAINKILLER)
+            row["painkiller"] = None if painkiller is None else ("yes" if painkiller else "no")
+        return row
+
+    def _level(self, on: date) -> int:
+        """Where the session was done; else where the patient stood when the day was over."""
+        session = self._sessions.get(on)
+        if session is not None:
+            return session.position.level
+        until = [move for move in self._moves if move.on <= on] or list(self._moves[:1])
+        return until[-1].position.level if until else 1
+
+
+def words_by_day(case: Case) -> dict[date, list[str]]:
+    """What the patient wrote beside answers, by the local day on which it came: what nobody could
+    read, and what a warning sign was found in. Each in one line."""
+    sql = """
+    SELECT text, received_at FROM inbox WHERE person = :id AND text != '' AND (
+        outcome = 'unread'
+        OR EXISTS (SELECT 1 FROM escalations WHERE message = inbox.id AND stops_loading)
+        OR EXISTS (SELECT 1 FROM sign_questions WHERE message = inbox.id)
+    ) ORDER BY id
+    """
+    zone = ZoneInfo(case.patient.zone)
+    days: dict[date, list[str]] = {}
+    for row in case.store.rows(sql, {"id": case.patient.id}):
+        on = instants.read(row["received_at"]).astimezone(zone).date()
+        if not row["text"].strip(" 0123456789,.;"):
+            continue  # numbers are answers, and stand in their own columns
+        days.setdefault(on, []).append(" ".join(row["text"].split()))
+    return days

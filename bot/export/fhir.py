@@ -1,0 +1,286 @@
+"""A patient's whole record as one HL7 FHIR R4 bundle: a collection, written by hand as JSON.
+
+Patient, QuestionnaireResponse and Observation for the answers, CarePlan for the ladder,
+Observation for each advice, Communication for the messages, Task for each escalation, Provenance
+for the whole. Corrected answers are in it as well, marked as such. Read next: `coding`.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from itertools import groupby
+from typing import Any
+
+from bot.case import Case
+from bot.export.coding import (
+    MINUTES,
+    NUMBERS,
+    OBSERVATION_CATEGORY,
+    PAINS,
+    Json,
+    address,
+    code_of,
+    local,
+    title,
+    value_of,
+)
+from bot.ports import kind_of
+from bot.store import decisions, instants, people, plans
+from dialogs.advising import dose_line
+from rules.history import Move
+
+OBSERVED = PAINS | MINUTES | NUMBERS
+
+# How soon a task is to be seen to, by tier.
+PRIORITIES = {"emergency": "stat", "same day": "urgent", "next working day": "routine"}
+
+
+def bundle_of(case: Case) -> Json:
+    """All that is kept of the patient, as a FHIR R4 bundle of the type "collection"."""
+    record = _Record(case)
+    entries = list(record.resources())
+    entries.append(record.provenance([entry["fullUrl"] for entry in entries]))
+    return {
+        "resourceType": "Bundle",
+        "type": "collection",
+        "timestamp": _at(case.now),
+        "entry": entries,
+    }
+
+
+class _Record:
+    """One patient's rows on their way into resources."""
+
+    def __init__(self, case: Case) -> None:
+        self.case, self.store = case, case.store
+        self.patient = address("Patient", case.patient.id, case.clinic.name)
+
+    def resources(self) -> Iterator[Json]:
+        """Every resource but the provenance, each as an entry."""
+        yield self._entry("Patient", self.case.patient.id, self._person())
+        yield from self._answers()
+        if self.case.episode.enrolled_on is not None:
+            yield self._entry("CarePlan", self.case.episode.id, self._plan())
+        for decision in decisions.every(self.store, self.case.episode.id):
+            yield self._entry("Observation", f"advice {decision.id}", self._advice(decision))
+        yield from self._messages()
+        yield from self._escalations()
+
+    def _entry(self, kind: str, number: object, resource: Json) -> Json:
+        url = address(kind, number, self.case.clinic.name)
+        own = {"resourceType": kind, "id": url.removeprefix("urn:uuid:")}
+        return {"fullUrl": url, "resource": {**own, **resource}}
+
+    @property
+    def _subject(self) -> Json:
+        return {"reference": self.patient, "type": "Patient"}
+
+    def _person(self) -> Json:
+        person = self.case.patient
+        telecom = [
+            {
+                "system": "sms" if kind_of(contact.channel) == "text" else "other",
+                "value": contact.address,
+                "rank": contact.rank,
+            }
+            for contact in people.contacts(self.store, person.id)
+        ]
+        return {
+            "active": not self.case.episode.discharged,
+            "name": [{"text": person.name}],
+            **({"telecom": telecom} if telecom else {}),
+            "communication": [
+                {"language": {"coding": [{"system": "urn:ietf:bcp:47", "code": person.language}]}}
+            ],
+        }
+
+    def _answers(self) -> Iterator[Json]:
+        """The answers of each message as one response, and the numbers as observations."""
+        sql = """
+        SELECT * FROM answers WHERE episode = :id ORDER BY answered_at, about_date, id
+        """
+        rows = self.store.rows(sql, {"id": self.case.episode.id})
+        corrected = {row["corrects"] for row in rows}
+        for _, together in groupby(rows, key=lambda row: (row["answered_at"], row["about_date"])):
+            given = list(together)
+            response = self._entry(
+                "QuestionnaireResponse", given[0]["id"], self._response(given, corrected)
+            )
+            yield response
+            for row in given:
+                if row["question"] in OBSERVED:
+                    observed = self._observed(row, response["fullUrl"], row["id"] in corrected)
+                    yield self._entry("Observation", row["id"], observed)
+
+    def _response(self, given: Sequence[Json], corrected: set[int | None]) -> Json:
+        replaced = all(row["id"] in corrected for row in given)
+        return {
+            "status": "entered-in-error" if replaced else "completed",
+            "subject": self._subject,
+            "authored": given[0]["answered_at"],
+            "source": self._subject,
+            "item": [
+                {
+                    "linkId": row["question"],
+                    "text": title(row["question"]),
+                    "answer": [_answer(row["value"])],
+                }
+                for row in given
+            ],
+        }
+
+    def _observed(self, row: Json, response: str, corrected: bool) -> Json:
+        status = "final" if row["corrects"] is None else "corrected"
+        return {
+            "status": "entered-in-error" if corrected else status,
+            "category": [_category("survey")],
+            "code": code_of(row["question"]),
+            "subject": self._subject,
+            "effectiveDateTime": row["about_date"],
+            "issued": row["answered_at"],
+            "performer": [self._subject],
+            **value_of(row["question"], int(row["value"])),
+            "derivedFrom": [{"reference": response, "type": "QuestionnaireResponse"}],
+        }
+
+    def _plan(self) -> Json:
+        episode, protocol = self.case.episode, self.case.protocol
+        paused = self.case.paused_until() is not None
+        status = "completed" if episode.discharged else "on-hold" if paused else "active"
+        moves = plans.moves(self.store, episode.id)
+        return {
+            "status": status,
+            "intent": "plan",
+            "title": protocol.title,
+            "subject": self._subject,
+            "period": {"start": _day(episode.enrolled_on)},
+            "created": _day(episode.enrolled_on),
+            "activity": [
+                {"detail": self._step(move, after)}
+                for move, after in zip(moves, (*moves[1:], None), strict=True)
+            ],
+            "note": [{"text": f"Protocol {protocol.name}, version {protocol.version}"}],
+        }
+
+    def _step(self, move: Move, after: Move | None) -> Json:
+        protocol, at = self.case.protocol, move.position
+        line = dose_line(protocol.level(at), protocol.dose(at))
+        until = {} if after is None else {"end": _day(after.on)}
+        return {
+            "status": "in-progress" if after is None else "completed",
+            "description": f"Level {at.level}, dose {at.dose}: {line} (moved by: {move.by})",
+            "scheduledPeriod": {"start": _day(move.on), **until},
+        }
+
+    def _advice(self, decision: decisions.Decision) -> Json:
+        advice = decision.advice
+        reasons = [advice.because, *advice.also]
+        return {
+            "status": "final",
+            "code": local("advice", "Advice on the day's loading"),
+            "subject": self._subject,
+            "effectiveDateTime": _day(advice.on),
+            "issued": _at(decision.decided_at),
+            "valueCodeableConcept": local(advice.action.replace(" ", "-"), str(advice.action)),
+            "component": [
+                {
+                    "code": local("reason" if number == 0 else "further-reason", "Reason"),
+                    "valueCodeableConcept": local(finding.reason, str(finding.reason)),
+                }
+                for number, finding in enumerate(reasons)
+            ],
+            "note": [
+                {
+                    "text": f"Protocol {decision.protocol}, version {decision.protocol_version};"
+                    f" level {advice.position.level}, dose {advice.position.dose};"
+                    f" compared: {json.dumps(dict(advice.because.evidence))}"
+                }
+            ],
+        }
+
+    def _messages(self) -> Iterator[Json]:
+        """What the patient wrote, and what reached them."""
+        whose = {"id": self.case.patient.id}
+        inbox = "SELECT id, text, received_at AS at FROM inbox WHERE person = :id ORDER BY id"
+        outbox = """
+        SELECT id, text, accepted_at AS at FROM outbox
+        WHERE person = :id AND accepted_at IS NOT NULL ORDER BY id
+        """
+        for way, sql in (("received", inbox), ("sent", outbox)):
+            for row in self.store.rows(sql, whose):
+                party = "sender" if way == "received" else "recipient"
+                who: Any = self._subject if way == "received" else [self._subject]
+                told = {
+                    "status": "completed",
+                    "subject": self._subject,
+                    way: row["at"],
+                    party: who,
+                    "payload": [{"contentString": row["text"]}],
+                }
+                if row["text"].strip():
+                    yield self._entry("Communication", f"{way} {row['id']}", told)
+
+    def _escalations(self) -> Iterator[Json]:
+        sql = "SELECT * FROM escalations WHERE patient = :id ORDER BY id"
+        for row in self.store.rows(sql, {"id": self.case.patient.id}):
+            yield self._entry("Task", row["id"], self._task(row))
+
+    def _task(self, row: Json) -> Json:
+        taken, closed = row["acknowledged_at"], row["closed_at"]
+        status = "completed" if closed else "accepted" if taken else "requested"
+        end = {"end": closed} if closed else {}
+        task: Json = {
+            "status": status,
+            "intent": "order",
+            "priority": PRIORITIES[row["tier"]],
+            "code": local(row["sign"], row["sign"].replace("-", " ")),
+            "description": row["words"] or row["sign"],
+            "for": self._subject,
+            "authoredOn": row["raised_at"],
+            "lastModified": closed or taken or row["raised_at"],
+            "executionPeriod": {"start": row["raised_at"], **end},
+        }
+        holder = row["acknowledged_by"]
+        if holder is not None:
+            task["owner"] = {"display": people.person(self.store, holder).name}
+        outcome = " ".join(filter(None, (row["outcome"], row["note"])))
+        if outcome:
+            task["note"] = [{"text": outcome}]
+        return task
+
+    def provenance(self, targets: Sequence[str]) -> Json:
+        """Where all of it comes from."""
+        resource = {
+            "target": [{"reference": target} for target in targets],
+            "recorded": _at(self.case.now),
+            "activity": local("export", "Export of all that is kept of one patient"),
+            "agent": [
+                {
+                    "type": local("assembler", "Program that put it together"),
+                    "who": {"display": f"nextmorning at {self.case.clinic.name}"},
+                }
+            ],
+        }
+        return self._entry("Provenance", f"{self.case.patient.id} {_at(self.case.now)}", resource)
+
+
+def _answer(value: str) -> Json:
+    if value.lstrip("-").isdecimal():
+        return {"valueInteger": int(value)}
+    return {"valueString": value}
+
+
+def _category(code: str) -> Json:
+    return {"coding": [{"system": OBSERVATION_CATEGORY, "code": code}]}
+
+
+def _at(instant: datetime) -> str:
+    return instants.text(instant)
+
+
+def _day(on: object) -> str:
+    return str(on)
+
+

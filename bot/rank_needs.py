@@ -1,0 +1,221 @@
+"""Ranks who needs somebody, with the reason for each: the clinician's list. Reads only.
+
+What is open stands first, by tier; then what the numbers say of those nobody was alarmed about.
+Somebody whose alarm already says so is not listed again for the same reason.
+Read next: `show`, which makes lines of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from enum import StrEnum
+from zoneinfo import ZoneInfo
+
+from bot.clinic import Clinic
+from bot.store import answers, decisions, escalations, inbox, people, plans, prompts
+from bot.store.database import Store
+from bot.store.escalations import Escalation
+from bot.store.people import Person
+from bot.store.plans import Episode
+from dialogs.turn import Question
+from rules.alerts import AlertKey
+from rules.prompt_times import PromptKind
+from rules.reasons import Action, Advice, Reason
+
+WEEK_DAYS = 7  # How far back a step back and an unread message count [days]. Convention.
+
+# Mornings that a response rate is counted over, and asked at least [days]. Convention.
+RATE_DAYS, RATE_ASKED_MIN = 14, 5
+
+# A rate under this is low [percent of the mornings asked]. Convention.
+RATE_LOW_PERCENT = 60
+
+# How old a decision may be to speak for today [days]. Convention.
+DECISION_DAYS_MAX = 3
+
+
+class NeedKind(StrEnum):
+    """Why somebody needs a look. In the order of need."""
+
+    ESCALATION = "open escalation"
+    STEPPED_BACK = "stepped back"
+    SILENT = "silent"
+    NOT_SETTLING = "not settling"
+    LOW_RESPONSE = "low response rate"
+    AT_A_GATE = "waiting at a gate"
+    UNREAD = "unread messages"
+
+    @property
+    def rank(self) -> int:
+        """Rank for sorting [0 first]."""
+        return list(NeedKind).index(self)
+
+
+TOLD_BY = {
+    NeedKind.SILENT: {AlertKey.SILENCE},
+    NeedKind.STEPPED_BACK: {AlertKey.STEPPED_BACK_TWICE},
+    NeedKind.NOT_SETTLING: {AlertKey.NOT_SETTLING},
+}
+"""The alarms that already say what a reason says."""
+
+UNSETTLED = frozenset(
+    {
+        Reason.NOT_SETTLED_BY_TWO_DAYS,
+        Reason.NEXT_DAY_ABOVE_USUAL,
+        Reason.SETTLING_AFTER_STEP_BACK,
+        Reason.WEEK_WORSE_THAN_LAST,
+    }
+)
+
+
+@dataclass(frozen=True)
+class Need:
+    """One reason to look at a patient. `why`: in words, with its numbers.
+
+    `escalation`, `tier`: of an open matter, else None. `held_by`: who has it, None for nobody.
+    """
+
+    patient: str
+    person: int
+    kind: NeedKind
+    why: str
+    escalation: int | None = None
+    tier: str | None = None
+    held_by: str | None = None
+
+
+@dataclass(frozen=True)
+class Response:
+    """Mornings answered of those asked [count, count]."""
+
+    answered: int
+    asked: int
+
+    @property
+    def is_low(self) -> bool:
+        """Under the limit, where enough was asked."""
+        low = 100 * self.answered < RATE_LOW_PERCENT * self.asked
+        return self.asked >= RATE_ASKED_MIN and low
+
+
+def needs_of(store: Store, clinic: Clinic, now: datetime) -> list[Need]:
+    """All reasons, most urgent first: open matters by tier, those nobody has before the others;
+    then patients under treatment by the order of `NeedKind`."""
+    waiting = escalations.not_closed(store)
+    waiting.sort(key=lambda one: (one.tier.urgency, one.acknowledged_by is not None, one.id))
+    found = [_open(store, clinic, one) for one in waiting]
+    told = {(one.patient, one.sign) for one in waiting}
+    others = [
+        need
+        for episode in plans.under_treatment(store)
+        for need in patient_needs(store, clinic, episode, now)
+        if not any((need.person, sign) in told for sign in TOLD_BY.get(need.kind, ()))
+    ]
+    return found + sorted(others, key=lambda need: (need.kind.rank, need.person))
+
+
+def patient_needs(store: Store, clinic: Clinic, episode: Episode, now: datetime) -> Iterator[Need]:
+    """What the numbers say of one patient; open matters aside."""
+    person = people.person(store, episode.patient)
+    today = now.astimezone(ZoneInfo(person.zone)).date()
+    reasons = {
+        NeedKind.STEPPED_BACK: _stepped_back(store, episode, today),
+        NeedKind.SILENT: _silent(store, clinic, episode, person, today),
+        NeedKind.LOW_RESPONSE: _low_response(store, episode, person, today),
+        NeedKind.UNREAD: _unread(store, person, now),
+        **_decided(store, episode, today),
+    }
+    for kind, why in reasons.items():
+        if why:
+            yield Need(person.name, person.id, kind, why)
+
+
+def response(store: Store, episode: Episode, today: date, days: int = RATE_DAYS) -> Response:
+    """How many of the last `days` mornings before today that were asked about were answered."""
+    since = today - timedelta(days=days)
+    asked = prompts.dates_written(store, episode.patient, PromptKind.MORNING, since)
+    kept = answers.standing(store, episode.id, since)
+    answered = {one.about for one in kept if one.question == Question.FIRST_STEP_PAIN}
+    past = [on for on in asked if on < today]
+    return Response(sum(on in answered for on in past), len(past))
+
+
+def _open(store: Store, clinic: Clinic, one: Escalation) -> Need:
+    patient = people.person(store, one.patient)
+    held_by = None
+    if one.acknowledged_by is not None:
+        held_by = people.person(store, one.acknowledged_by).name
+    since = one.raised_at.astimezone(clinic.zone_info)
+    held = "nobody has it" if held_by is None else f"{held_by} has it"
+    why = f"{one.sign.replace('-', ' ')}, since {since:%a %d %b %H:%M}, {held}"
+    kind = NeedKind.ESCALATION
+    return Need(patient.name, patient.id, kind, why, one.id, one.tier.value, held_by)
+
+
+def _stepped_back(store: Store, episode: Episode, today: date) -> str:
+    moves = plans.moves(store, episode.id)
+    on = [m.on for m in moves if m.step_back and m.on > today - timedelta(days=WEEK_DAYS)]
+    return f"stepped back {on[-1]:%a %d %b}" if on else ""
+
+
+def _silent(store: Store, clinic: Clinic, episode: Episode, person: Person, today: date) -> str:
+    if person.opted_out_at is not None:
+        return f"sent STOP on {person.opted_out_at:%d %b}, is not asked any more"
+    if _is_paused(store, episode, today):
+        return ""
+    days = (today - _last_heard(store, episode, person, today)).days
+    silence_days = clinic.protocol(episode.protocol).settings.silence_days
+    return f"no answer for {days} days" if days >= silence_days else ""
+
+
+def _last_heard(store: Store, episode: Episode, person: Person, today: date) -> date:
+    """The latest of: enrolment, the last answer, the last day of a pause."""
+    ended = [one.until for one in plans.pauses(store, episode.id) if one.until]
+    days = [episode.enrolled_on or today, *(until for until in ended if until < today)]
+    last_at = answers.last_at(store, episode.id)
+    if last_at is not None:
+        days.append(last_at.astimezone(ZoneInfo(person.zone)).date())
+    return max(days)
+
+
+def _low_response(store: Store, episode: Episode, person: Person, today: date) -> str:
+    if person.opted_out_at is not None or _is_paused(store, episode, today):
+        return ""
+    rate = response(store, episode, today)
+    return f"answered {rate.answered} of {rate.asked} mornings" if rate.is_low else ""
+
+
+def _is_paused(store: Store, episode: Episode, today: date) -> bool:
+    pauses = plans.pauses(store, episode.id)
+    return any(one.on <= today <= (one.until or date.max) for one in pauses)
+
+
+def _decided(store: Store, episode: Episode, today: date) -> dict[NeedKind, str]:
+    """What the latest decision says, while it is not too old to."""
+    kept = decisions.latest(store, episode.id)
+    if kept is None or (today - kept.advice.on).days > DECISION_DAYS_MAX:
+        return {}
+    reasons = _reasons(kept.advice)
+    unsettled = [reason for reason in reasons if reason in UNSETTLED]
+    # A step back has a reason of its own above, and says the same.
+    if kept.advice.action is Action.STEP_BACK:
+        unsettled = []
+    gate = "next step needs a clinician's yes" if Reason.NEEDS_CLINICIAN in reasons else ""
+    not_settling = f"not settling ({_plain(unsettled[0])})" if unsettled else ""
+    return {NeedKind.NOT_SETTLING: not_settling, NeedKind.AT_A_GATE: gate}
+
+
+def _reasons(advice: Advice) -> list[Reason]:
+    return [advice.reason, *(finding.reason for finding in advice.also)]
+
+
+def _unread(store: Store, person: Person, now: datetime) -> str:
+    count = inbox.unread(store, person.id, now - timedelta(days=WEEK_DAYS))
+    what = "message" if count == 1 else "messages"
+    return f"{count} {what} that I could not read" if count else ""
+
+
+def _plain(reason: Reason) -> str:
+    return reason.value.replace("-", " ")

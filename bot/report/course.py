@@ -1,0 +1,148 @@
+"""The tables of a report about the course: weeks, changes of the plan, every decision, measures.
+
+Numbers are those that were answered or compared; a mean says of how many answers it is.
+Read next: `gather`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from zoneinfo import ZoneInfo
+
+from bot.case import Case
+from bot.report.table import Table, day_words
+from bot.store import decisions
+from bot.store.decisions import Decision
+from rules.activity_load import week_load
+from rules.history import Move, MovedBy
+from rules.outcomes import visa_a_change
+from rules.protocol import Position
+from rules.reasons import Finding
+from rules.usual import WEEK_DAYS, Mean, week_to
+
+MOVED_BY = {
+    MovedBy.ENROLMENT: "enrolment",
+    MovedBy.RULES: "the rules",
+    MovedBy.CLINICIAN: "a clinician",
+}
+
+
+def week_table(case: Case) -> Table:
+    """A row for each week of treatment, the present one as far as it has come."""
+    heads = (
+        "Week from", "First-step pain, mean (answers)", "Stiffness min, mean (answers)",
+        "Sessions", "Worst pain in sessions", "Heel raises", "Activity load",
+    )  # fmt: skip
+    return Table(heads, tuple(_weeks(case)), "The first week has not begun.")
+
+
+def _weeks(case: Case) -> Iterator[tuple[str, ...]]:
+    history = case.history
+    first = history.enrolled_on
+    while first <= case.today:
+        last = first + timedelta(days=WEEK_DAYS - 1)
+        week = week_to(history, last, None)
+        sessions = [one for one in history.sessions if first <= one.on <= last]
+        worst = [int(one.pain_during) for one in sessions if one.pain_during is not None]
+        raises = [str(int(one.count)) for one in history.heel_raises if first <= one.on <= last]
+        load = week_load(history.activities, last)
+        unrated = f", {load.unrated} not rated" if load.unrated else ""
+        yield (
+            day_words(first),
+            _mean(week.pain),
+            _mean(week.stiffness),
+            str(len(sessions)),
+            str(max(worst)) if worst else "-",
+            ", ".join(raises) or "-",
+            f"{load.total}{unrated}",
+        )
+        first = last + timedelta(days=1)
+
+
+def _mean(mean: Mean) -> str:
+    return f"{mean.value:.1f} ({mean.count})" if mean.count else "-"
+
+
+def change_table(case: Case) -> Table:
+    """Every move on the ladder and every pause, oldest first."""
+    found = [(move.on, _moved(case, move), MOVED_BY[move.by]) for move in case.history.moves]
+    found += [
+        (pause.on, f"paused {_until(pause.until)}", "a clinician") for pause in case.history.pauses
+    ]
+    rows = tuple((day_words(on), what, who) for on, what, who in sorted(found, key=_by_date))
+    return Table(("From", "Plan", "By"), rows, "Nothing was set yet.")
+
+
+def _by_date(change: tuple[date, str, str]) -> date:
+    return change[0]
+
+
+def _moved(case: Case, move: Move) -> str:
+    back = ", a step back" if move.step_back else ""
+    return f"{_place(move.position)}: {case.protocol.level(move.position).name}{back}"
+
+
+def _until(until: date | None) -> str:
+    return "until it is ended" if until is None else f"up to {day_words(until)}"
+
+
+def decision_table(case: Case) -> Table:
+    """Every decision with its reason and the numbers that were compared, oldest first."""
+    heads = ("When", "Advice", "Why", "Numbers compared", "Place", "Protocol")
+    zone = ZoneInfo(case.patient.zone)
+    kept = decisions.every(case.store, case.episode.id)
+    return Table(heads, tuple(_decision(one, zone) for one in kept), "Nothing was decided yet.")
+
+
+def _decision(kept: Decision, zone: ZoneInfo) -> tuple[str, ...]:
+    advice = kept.advice
+    at = kept.decided_at.astimezone(zone)
+    before, after = advice.stood, advice.position
+    moved = _place(after) if before == after else f"from {_place(before)} to {_place(after)}"
+    also = ", ".join(_plain(finding.reason) for finding in advice.also)
+    return (
+        f"{day_words(at.date())} {at:%H:%M}",
+        advice.action.value,
+        f"{_plain(advice.reason)}{f' (also: {also})' if also else ''}",
+        _numbers(advice.because),
+        moved,
+        f"{kept.protocol} {kept.protocol_version}",
+    )
+
+
+def _numbers(finding: Finding) -> str:
+    return "; ".join(
+        f"{_plain(name)} {'not known' if value is None else value}"
+        for name, value in finding.evidence.items()
+    )
+
+
+def measure_lines(case: Case) -> tuple[str, ...]:
+    """VISA-A totals and their change, beside the published figure with its interval."""
+    scores = case.history.visa_a
+    lines = [f"VISA-A on {day_words(on)}: {total} of 100." for on, total in scores]
+    if len(scores) > 1:
+        change = visa_a_change(scores[0], scores[-1])
+        against = change.against
+        lines.append(
+            f"Change over {change.days} days: {change.points:+d} points. Published smallest change"
+            f" that matters at {against.at_weeks} weeks: {against.points} points (95% interval"
+            f" {against.lowest} to {against.highest}; lagas-2021)."
+        )
+    raises = case.history.heel_raises
+    if raises:
+        first, last = raises[0], raises[-1]
+        lines.append(
+            f"Single-leg heel raises, worse side: {int(first.count)} on {day_words(first.on)},"
+            f" {int(last.count)} on {day_words(last.on)}."
+        )
+    return tuple(lines) or ("No outcome measure has been recorded.",)
+
+
+def _place(position: Position) -> str:
+    return f"level {position.level}, dose {position.dose}"
+
+
+def _plain(code: str) -> str:
+    return code.replace("-", " ").replace("_", " ")

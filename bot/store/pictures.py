@@ -1,0 +1,43 @@
+"""Pictures that go out with messages, as PNG. One that shows an exercise is kept once for all; one
+that shows a patient's own weeks belongs to that patient, and goes when the patient's data goes."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from bot.store import instants
+from bot.store.database import Store
+
+
+def keep(store: Store, name: str, png: bytes, now: datetime, person: int | None = None) -> int:
+    """Keep a picture; gives its number. One of the same name for everybody is kept once.
+
+    person: whose data it shows, None where it shows nobody's.
+    """
+    if person is None and (known := number(store, name)) is not None:
+        return known
+    values = {"name": name, "person": person, "png": png, "made_at": instants.text(now)}
+    return store.add("pictures", values)
+
+
+def number(store: Store, name: str) -> int | None:
+    """The number of a picture for everybody by its name, or None."""
+    row = store.row("SELECT id FROM pictures WHERE name = :name AND person IS NULL", {"name": name})
+    return None if row is None else int(row["id"])
+
+
+def png(store: Store, picture: int | None) -> bytes | None:
+    """The picture itself; None where there is none."""
+    if picture is None:
+        return None
+    row = store.row("SELECT png FROM pictures WHERE id = :id", {"id": picture})
+    return None if row is None else bytes(row["png"])
+
+
+def drop(store: Store, name: str) -> None:
+    """Forget the pictures of this name; messages that showed them keep their text."""
+    sql = """
+    UPDATE outbox SET picture = NULL WHERE picture IN (SELECT id FROM pictures WHERE name = :name)
+    """
+    store.change(sql, {"name": name})
+    store.change("DELETE FROM pictures WHERE name = :name", {"name": name})

@@ -1,0 +1,87 @@
+"""What a patient may want of the bot: a pause, another time or place, a reason, a person. Frozen.
+
+Recorded by the dialog, kept by `bot.record`. Nothing here decides. Read next: `life`, `turn`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, time
+
+
+@dataclass(frozen=True)
+class PauseAsked:
+    """The patient pauses; `until` is the last day of the pause."""
+
+    until: date
+
+
+@dataclass(frozen=True)
+class ResumeAsked:
+    """The patient ends a pause."""
+
+
+@dataclass(frozen=True)
+class MorningTimeChosen:
+    """The patient wants the morning questions at another time [wall-clock]."""
+
+    at: time
+
+
+@dataclass(frozen=True)
+class LanguageChosen:
+    """The patient wants another language; `language` is its code."""
+
+    language: str
+
+
+@dataclass(frozen=True)
+class ChannelChosen:
+    """The patient wants to be reached another way first: `kind` is "chat" or "text"."""
+
+    kind: str
+
+
+@dataclass(frozen=True)
+class ZoneChosen:
+    """The patient lives by another zone now; `until` is the last day there, None for good.
+
+    `zone`: IANA name; empty for "back at home".
+    """
+
+    zone: str
+    until: date | None = None
+
+
+@dataclass(frozen=True)
+class ProgressAsked:
+    """The patient asks how it is going."""
+
+
+@dataclass(frozen=True)
+class WhyAsked:
+    """The patient asks for the reasons behind the last advice."""
+
+
+@dataclass(frozen=True)
+class PlanAsked:
+    """The patient asks what the session is."""
+
+
+@dataclass(frozen=True)
+class PersonAsked:
+    """The patient asks for a human."""
+
+
+Wish = (
+    PauseAsked
+    | ResumeAsked
+    | MorningTimeChosen
+    | LanguageChosen
+    | ChannelChosen
+    | ZoneChosen
+    | ProgressAsked
+    | WhyAsked
+    | PlanAsked
+    | PersonAsked
+)

@@ -1,0 +1,161 @@
+"""A telephone number passes to somebody else: after an opt-out, what is written on it is held."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from world import Voice, World
+
+from bot.hold_words import KEPT_DAYS, SIGN
+from bot.rehearsal.stage import CHAT, TEXT
+
+
+async def texted(world: World, name: str = "Ana") -> Voice:
+    """A patient who is texted, on a number of their own."""
+    voice = await world.patient(name)
+    sql = "UPDATE contact_points SET channel = 'text' WHERE address = :address"
+    await world.stage.run(lambda s: s.change(sql, {"address": voice.address}) and None)
+    voice.channel = TEXT
+    return voice
+
+
+async def signs(world: World, voice: Voice) -> list[str]:
+    return [escalation.sign for escalation in await world.escalations(voice)]
+
+
+@pytest.mark.parametrize("text", ["3 10", "hello, who is this for", "yes", "done", "level 2"])
+async def test_words_after_leaving_are_held(world: World, text: str) -> None:
+    """They are no answers, nobody is spoken to, and a clinician sees them."""
+    await world.clinician("Ilse")
+    ana = await texted(world)
+    await ana.says("STOP")
+    before = await world.answers(ana)
+
+    heard = await ana.says(text)
+
+    assert heard == []
+    assert await world.answers(ana) == before
+    assert (await signs(world, ana))[-1] == SIGN
+    assert (await world.escalations(ana))[-1].words == text
+
+
+async def test_held_words_of_a_day_are_one_matter(world: World) -> None:
+    """A stranger who goes on writing does not flood the clinician."""
+    ana = await texted(world)
+    await ana.says("STOP")
+
+    for text in ("hello", "are you there", "hello?"):
+        await ana.says(text)
+
+    assert (await signs(world, ana)).count(SIGN) == 1
+
+
+async def test_a_warning_sign_is_anybodys(world: World) -> None:
+    """Whoever holds the number now is told what to do, and a clinician is told at once."""
+    await world.clinician("Ilse")
+    ana = await texted(world)
+    await ana.says("STOP")
+
+    heard = await ana.says("heard a snap and now i cant push off that foot")
+
+    assert heard
+    assert SIGN not in await signs(world, ana)
+    assert len(await signs(world, ana)) >= 2  # the opt-out, and the sign
+
+
+@pytest.mark.parametrize(
+    ("after", "back"),
+    [
+        pytest.param(timedelta(days=KEPT_DAYS) - timedelta(seconds=2), True, id="under the time"),
+        pytest.param(timedelta(days=KEPT_DAYS), False, id="at the time"),
+        pytest.param(timedelta(days=KEPT_DAYS + 1), False, id="over the time"),
+    ],
+)
+async def test_start_is_the_patients_only_for_a_time(
+    world: World, after: timedelta, back: bool
+) -> None:
+    """Later it is answered as any stranger is, and a clinician looks at it."""
+    ana = await texted(world)
+    await ana.says("STOP")
+    left = world.now
+    await world.goes_to(left + after)
+    ana.hears()
+
+    heard = await ana.says("START")
+
+    assert ("private line" in heard[0]) is not back
+    assert (SIGN in await signs(world, ana)) is not back
+    rows = await world.rows("SELECT opted_out_at FROM people WHERE name = 'Ana'")
+    assert (rows[0]["opted_out_at"] is None) is back
+
+
+async def test_stop_and_help_are_always_answered(world: World) -> None:
+    """Carriers want them answered; neither reveals anything."""
+    ana = await texted(world)
+    await ana.says("STOP")
+
+    heard = [await ana.says(text) for text in ("HELP", "STOP")]
+
+    assert all(heard)
+    assert "Ana" not in "".join(line for lines in heard for line in lines)
+    assert SIGN not in await signs(world, ana)
+
+
+async def test_the_new_holder_can_be_a_patient(world: World) -> None:
+    """With an invitation of their own the number is theirs; the one who left keeps their record."""
+    ana = await texted(world)
+    await ana.says("STOP")
+    _, code = await world.invited("Bea")
+
+    heard = await ana.says(code)
+
+    assert "Do you agree" in heard[-1]
+    rows = await world.rows(
+        "SELECT name FROM contact_points JOIN people ON people.id = person"
+        " WHERE address = :address",
+        address=ana.address,
+    )
+    assert rows == [{"name": "Bea"}]
+    left = await world.rows("SELECT opted_out_at FROM people WHERE name = 'Ana'")
+    assert left[0]["opted_out_at"] is not None
+
+
+async def test_a_chat_account_does_not_change_hands(world: World) -> None:
+    """There "yes" after leaving still brings the patient back."""
+    ana = await world.patient("Ana")
+    await ana.says("STOP")
+
+    heard = await ana.says("yes")
+
+    assert heard
+    assert SIGN not in await signs(world, ana)
+
+
+async def test_a_patient_who_has_not_left_is_heard(world: World) -> None:
+    """The rule touches nobody else."""
+    ana = await texted(world)
+
+    await ana.says("talk to someone")
+
+    assert SIGN not in await signs(world, ana)
+
+
+async def test_the_clinician_sees_that_strangers_wrote(world: World) -> None:
+    """How many messages, in the answer to "who needs me?"; nothing of what they say."""
+    ilse = await world.clinician("Ilse")
+    await Voice(world, "Somebody").says("is this the pizza place")
+    await Voice(world, "Somebody").says("hello?")
+
+    heard = await ilse.says("who needs me?")
+
+    assert heard == ["2 messages from unknown senders in 7 days."]
+
+
+async def test_strangers_of_long_ago_are_not_listed(world: World) -> None:
+    """A week later the list is empty again."""
+    ilse = await world.clinician("Ilse", (CHAT,))
+    await Voice(world, "Somebody").says("hello?")
+    await world.goes_to(world.now + timedelta(days=7, seconds=1))
+
+    assert await ilse.says("who needs me?") == ["Nobody is waiting."]

@@ -1,0 +1,280 @@
+"""The report on one patient: whole, standing alone, and without the patient's words."""
+
+from __future__ import annotations
+
+import os
+import re
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from acts.typing_commands import typed
+from playwright.async_api import async_playwright
+from world import World, world_at
+
+from bot.case import Case
+from bot.report.course import week_table
+from bot.report.gather import PICTURE_DAYS, report_of
+from bot.report.page import page_of
+from bot.report.protocol import source_table
+from bot.store import people
+from rules.protocol_reader import shipped_protocol
+from rules.sources import SOURCES
+
+ROOT = Path(__file__).resolve().parents[2]
+PICTURE = ROOT / "deploy" / "pictures" / "report.png"
+TAKES_PICTURES = os.environ.get("NEXTMORNING_PICTURES") == "1"
+CHROMIUM = "/usr/bin/chromium"
+
+WORRY = "my whole calf is swollen and tender since yesterday"
+
+
+async def lived(world: World, name: str = "Ana") -> World:
+    """A patient with a session, a step back, a matter that was closed, and a quiet day."""
+    ilse = await world.clinician("Ilse")
+    patient = await world.patient(name)
+    await patient.says("2 10")
+    await world.at("19:00")
+    for text in ("3 6 3", "4 no", "20", "3"):
+        await patient.says(text)
+    await world.at("08:00")
+    await patient.says("3 15")
+    await patient.says(WORRY)
+    await ilse.says("closed 1 seen, scan was clear")
+    await world.at("08:00")
+    return world
+
+
+async def case_of(world: World, work: Any) -> Any:
+    """What a function says of the one patient's case at the present instant."""
+    return await world.stage.run(
+        lambda store: work(
+            Case(store, world.clinic, people.by_role(store, people.Role.PATIENT)[0], world.now)
+        )
+    )
+
+
+async def page(world: World, *, with_messages: bool = False) -> str:
+    """The page of the one patient."""
+    return await case_of(world, lambda case: page_of(report_of(case, with_messages=with_messages)))
+
+
+async def test_the_patients_words_are_left_out_unless_asked_for(world: World) -> None:
+    """Neither messages nor what was kept with a matter stands in it, and the page says so."""
+    await lived(world)
+
+    without, with_words = await page(world), await page(world, with_messages=True)
+
+    assert "calf is swollen" not in without
+    assert "own words are left out" in without
+    assert with_words.count("calf is swollen") == 2  # with the matter, and as a message
+    assert "own words are left out" not in with_words
+
+
+async def test_a_matter_is_shown_with_its_end(world: World) -> None:
+    """When it was raised, how soon it was, who had it, and the clinician's own closing words."""
+    await lived(world)
+
+    report = await case_of(world, report_of)
+
+    (row,) = report.matters.rows
+    assert row[0] == "1"
+    assert row[1] == "3 Mar 2026 08:00"
+    assert row[3] == "same day; loading stopped"
+    assert row[4].startswith("Ilse, 3 Mar 2026")
+    assert row[5] == "Ilse, 3 Mar 2026 08:00: seen scan was clear"
+
+
+async def test_every_decision_stands_with_its_reason_numbers_and_version(world: World) -> None:
+    """As many rows as decisions were kept, the step back with the numbers that led to it."""
+    await lived(world)
+    kept = await world.rows("SELECT * FROM decisions")
+
+    rows = (await case_of(world, report_of)).decisions.rows
+
+    assert len(rows) == len(kept)
+    (back,) = [row for row in rows if row[1] == "step back"]
+    assert back[2].startswith("pain during over limit")
+    assert "pain during 6" in back[3]
+    assert back[5] == "mid-portion-ladder 1"
+
+
+async def test_a_week_is_summed_up_with_how_many_answered(world: World) -> None:
+    """Two mornings of 2 and 3 are 2.5 (2); 10 and 15 minutes 12.5 (2); worst pain 6."""
+    await lived(world)
+
+    table = await case_of(world, week_table)
+
+    assert table.rows[0][:5] == ("2 Mar 2026", "2.5 (2)", "12.5 (2)", "1", "6")
+
+
+async def test_the_page_fetches_nothing_and_runs_nothing(world: World) -> None:
+    """No script, no address, no picture from elsewhere: the file is all there is."""
+    await lived(world)
+
+    text = await page(world)
+
+    assert "default-src 'none'" in text
+    assert re.findall(r"<script|<link|<img|\bsrc=|\bhref=|url\(|@import", text) == []
+
+
+async def test_whatever_a_name_or_a_message_holds_is_shown_and_not_run(tmp_path: Path) -> None:
+    """Mark-up in either arrives as the characters that were typed."""
+    made = world_at(tmp_path / "w.sqlite")
+    async with made.stage:
+        await lived(made, "A<b>&na")
+        await made.stage.say("chat", "a<b>&na", "<script>alert(1)</script> moon")
+
+        text = await page(made, with_messages=True)
+
+    assert "<script" not in text
+    assert "<b>&na" not in text
+    assert "&lt;script&gt;alert(1)" in text
+    assert "<h1>A&lt;b&gt;&amp;na</h1>" in text
+
+
+def test_every_source_of_the_protocol_has_its_status() -> None:
+    """Each key that a number names is listed once, with how far it was checked."""
+    protocol = shipped_protocol("mid-portion-ladder")
+
+    rows = source_table(protocol).rows
+
+    assert [row[0] for row in rows] == sorted(
+        {one.source for one in protocol.cited if one.source in SOURCES}
+    )
+    assert all(row[2] for row in rows)
+
+
+@pytest.mark.parametrize(
+    ("days", "pictures"),
+    [
+        pytest.param(PICTURE_DAYS - 1, 1, id="a day under twelve weeks"),
+        pytest.param(PICTURE_DAYS, 1, id="twelve weeks"),
+        pytest.param(PICTURE_DAYS + 1, 2, id="a day over twelve weeks"),
+    ],
+)
+async def test_a_long_course_is_drawn_in_pieces(world: World, days: int, pictures: int) -> None:
+    """Twelve weeks make a picture; the day after begins another."""
+    await world.patient()
+    enrolled = date(2026, 3, 2) - timedelta(days=days - 1)
+    sql = "UPDATE episodes SET enrolled_on = :on"
+    await world.stage.run(lambda store: store.change(sql, {"on": enrolled.isoformat()}) and None)
+
+    report = await case_of(world, report_of)
+
+    assert len(report.pictures) == pictures
+
+
+CONFIG = """
+[clinic]
+name = "Quaymore"
+phone = "1"
+emergency_number = "112"
+crisis_line = "2"
+zone = "Europe/London"
+[store]
+path = "world.sqlite"
+"""
+
+
+async def test_the_command_writes_a_file_for_its_owner_alone_and_leaves_a_line(
+    world: World,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Written once, never over another file, and kept in the audit with what it held."""
+    await lived(world)
+    monkeypatch.chdir(tmp_path)
+    Path("clinic.toml").write_text(CONFIG)
+
+    first = typed(monkeypatch, capsys, "report", "Ana", "--to", "ana.html")
+    second = typed(monkeypatch, capsys, "report", "Ana", "--to", "ana.html")
+
+    assert (first.status, first.out) == (0, "")
+    assert Path("ana.html").stat().st_mode & 0o777 == 0o600
+    assert second.status == 2
+    assert "is there already" in second.err
+    rows = await world.rows("SELECT details FROM audit WHERE action = 'patient reported'")
+    assert "false" in rows[0]["details"]
+
+
+async def test_there_is_no_report_before_enrolment(
+    world: World,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Somebody who was only invited has no course, and the command says so."""
+    await world.invited("Ana")
+    monkeypatch.chdir(tmp_path)
+    Path("clinic.toml").write_text(CONFIG)
+
+    ended = typed(monkeypatch, capsys, "report", "Ana")
+
+    assert ended.status == 2
+    assert "has not enrolled yet" in ended.err
+
+
+@pytest.fixture
+async def made_page(tmp_path: Path) -> Path:
+    """A report as a file."""
+    made = world_at(tmp_path / "w.sqlite")
+    async with made.stage:
+        await lived(made)
+        file = tmp_path / "ana.html"
+        file.write_text(await page(made))
+    return file
+
+
+@pytest.mark.parametrize(
+    ("width", "shown"),
+    [
+        pytest.param(390, "narrow", id="a phone"),
+        pytest.param(1200, "wide", id="a desk"),
+    ],
+)
+async def test_it_fits_a_phone_and_a_desk(made_page: Path, width: int, shown: str) -> None:
+    """Nothing is wider than the window, and the one picture seen is the one made for it."""
+    async with async_playwright() as playwright:
+        opened = await playwright.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"]
+        )
+        window = await opened.new_page(viewport={"width": width, "height": 1200})
+        await window.goto(made_page.as_uri())
+        wide = await window.evaluate("document.documentElement.scrollWidth")
+        seen = [
+            name
+            for name in ("wide", "narrow")
+            if await window.locator(f"figure .{name}").first.is_visible()
+        ]
+        if TAKES_PICTURES and shown == "wide":
+            await window.screenshot(path=str(PICTURE))
+        await opened.close()
+
+    assert wide == width
+    assert seen == [shown]
+
+
+async def test_it_prints_on_a4_with_the_picture_for_paper(made_page: Path) -> None:
+    """The paper is A4 [points] and a figure is never cut in two."""
+    async with async_playwright() as playwright:
+        opened = await playwright.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"]
+        )
+        window = await opened.new_page()
+        await window.goto(made_page.as_uri())
+        await window.emulate_media(media="print")
+        seen = await window.locator("figure .narrow").first.is_visible()
+        uncut = await window.evaluate(
+            "getComputedStyle(document.querySelector('figure')).breakInside"
+        )
+        pdf = await window.pdf(prefer_css_page_size=True)
+        await opened.close()
+
+    # A4 is 210 by 297 mm: 595 by 842 points.
+    boxes = re.findall(rb"/MediaBox \[0 0 ([0-9.]+) ([0-9.]+)\]", pdf)
+    assert boxes
+    assert {(round(float(w)), round(float(h))) for w, h in boxes} == {(595, 842)}
+    assert (seen, uncut) == (False, "avoid")

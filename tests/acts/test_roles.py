@@ -1,0 +1,195 @@
+"""Who may do what, by role: the table of `bot.roles` through the real bot, and its commands."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from acts.typing_commands import typed
+from world import MONDAY, Voice, World
+
+from bot.commands.serve import problems_of
+from bot.rehearsal.clinic import ZONE
+from bot.roles import MAY, Right, may
+from bot.settings import clinic_of, read_settings
+from bot.store import people
+from bot.store.database import Store
+from bot.store.migrations import migrate
+from bot.store.people import Role
+
+WORRY = "my whole calf is swollen and tender since yesterday"
+
+COMMANDS = {
+    "take a matter": "I have it 1",
+    "take all": "I have them all",
+    "close a matter": "closed 1 seen",
+    "add a note": "note 1 all well",
+    "read the history": "history 1",
+    "read who needs somebody": "who needs me?",
+    "read about a patient": "show Ana",
+    "enrol": "enrol Bo mid-portion",
+    "set a level": "level Ana 2",
+    "pause": "pause Ana",
+    "resume": "resume Ana",
+    "open the gate": "hops Ana yes",
+}
+
+
+async def owner(world: World) -> Voice:
+    """The clinic's owner, on the chat."""
+
+    def add(store: Any) -> None:
+        added = people.add(store, Role.OWNER, "Oda", world.now, zone=ZONE)
+        people.add_contact(store, added.id, "chat", "oda", world.now)
+
+    await world.stage.run(add)
+    return Voice(world, "Oda")
+
+
+@pytest.mark.parametrize("words", COMMANDS.values(), ids=COMMANDS)
+async def test_an_owner_may_do_none_of_it_and_the_try_is_kept(world: World, words: str) -> None:
+    """A sentence says who may; the audit says who tried; nothing else has changed."""
+    await world.clinician("Ilse")
+    oda = await owner(world)
+    patient = await world.patient()
+    await patient.says(WORRY)
+    before = await world.position(patient)
+
+    said = await oda.says(words)
+
+    refused = await world.rows("SELECT person, details FROM audit WHERE action = 'refused'")
+    (escalation,) = await world.escalations(patient)
+    assert "only a clinician may" in said[0]
+    assert "you are an owner" in said[0]
+    assert len(refused) == 1
+    assert escalation.acknowledged_at is None
+    assert await world.position(patient) == before
+
+
+@pytest.mark.parametrize("words", COMMANDS.values(), ids=COMMANDS)
+async def test_a_patient_may_do_none_of_it(world: World, words: str) -> None:
+    """To a patient the same words are only words: no matter is taken, nothing is changed."""
+    await world.clinician("Ilse")
+    ana = await world.patient()
+    bea = await world.patient("Bea")
+    await ana.says(WORRY)
+    before = await world.position(ana)
+
+    await bea.says(words)
+
+    (escalation,) = await world.escalations(ana)
+    assert escalation.acknowledged_at is None
+    assert await world.position(ana) == before
+
+
+@pytest.mark.parametrize(
+    ("role", "rights"),
+    [
+        pytest.param(Role.PATIENT, {Right.ANSWER}, id="a patient answers, and no more"),
+        pytest.param(Role.OWNER, {Right.HEAR_RUNNING}, id="an owner hears that it runs"),
+        pytest.param(
+            Role.CLINICIAN,
+            set(Right) - {Right.ANSWER, Right.CLOSE_ANY, Right.HEAR_RUNNING},
+            id="a clinician",
+        ),
+        pytest.param(Role.LEAD_CLINICIAN, set(Right) - {Right.ANSWER}, id="a lead"),
+    ],
+)
+def test_the_table(role: Role, rights: set[Right]) -> None:
+    """Every role is in it, with these rights and no others."""
+    found = {right for right in Right if right in MAY[role]}
+
+    assert found == rights
+
+
+def test_whoever_may_do_something_may_by_role_alone(tmp_path: Path) -> None:
+    """No name, number or order of joining gives a right."""
+    store = Store(tmp_path / "r.sqlite")
+    migrate(store)
+    first, second = [
+        people.add(store, Role.CLINICIAN, name, MONDAY, zone=ZONE) for name in ("Ilse", "Bram")
+    ]
+
+    same = [may(first, right) == may(second, right) for right in Right]
+
+    assert all(same)
+    store.close()
+
+
+# What the clinic's own file and command line say of matters and shifts
+
+CONFIG = """
+[clinic]
+name = "Quaymore Physio"
+phone = "020 7946 0141"
+emergency_number = "112"
+crisis_line = "the crisis line on 020 7946 0199"
+zone = "Europe/London"
+
+[[rota]]
+clinician = "{name}"
+days = ["monday"]
+from = "18:00"
+to = "08:00"
+days_off = [2026-12-25]
+
+[telegram]
+token = "1:a"
+
+[store]
+path = "{path}"
+"""
+
+
+def _config(folder: Path, name: str) -> Path:
+    """A configuration with one shift, and a store with one clinician, Ilse."""
+    path = folder / "clinic.sqlite"
+    store = Store(path)
+    migrate(store)
+    people.add(store, Role.CLINICIAN, "Ilse", MONDAY, zone=ZONE)
+    store.close()
+    path.chmod(0o600)
+    config = folder / "clinic.toml"
+    config.write_text(CONFIG.format(name=name, path=path))
+    return config
+
+
+def test_a_shift_is_read_from_the_configuration(tmp_path: Path) -> None:
+    """Days, hours and days off, as written."""
+    config = _config(tmp_path, "Ilse")
+
+    (shift,) = clinic_of(read_settings(config)).rota
+
+    assert (shift.clinician, shift.weekdays) == ("Ilse", frozenset({0}))
+    assert f"{shift.opens:%H:%M}-{shift.closes:%H:%M}" == "18:00-08:00"
+    assert len(shift.days_off) == 1
+
+
+@pytest.mark.parametrize(
+    ("name", "problems"),
+    [
+        pytest.param("Ilse", 0, id="a clinician of the clinic"),
+        pytest.param("Else", 1, id="a slip in the name"),
+    ],
+)
+def test_a_shift_of_nobody_is_a_problem(tmp_path: Path, name: str, problems: int) -> None:
+    """Said before the bot runs, with the names there are."""
+    config = _config(tmp_path, name)
+
+    found = [one for one in problems_of(read_settings(config)) if one.startswith("rota")]
+
+    assert len(found) == problems
+
+
+def test_the_history_on_the_command_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With nothing raised it says so, and an unknown number is a sentence and status 2."""
+    config = _config(tmp_path, "Ilse")
+
+    every = typed(monkeypatch, capsys, "escalation", "history", "--config", str(config))
+    one = typed(monkeypatch, capsys, "escalation", "history", "7", "--config", str(config))
+
+    assert every.out == "Nothing was ever raised.\n"
+    assert (one.status, "escalation 7" in one.err) == (2, True)

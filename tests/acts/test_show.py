@@ -1,0 +1,281 @@
+"""Who needs somebody and why, and how one patient is doing: lines, picture, command."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from acts.typing_commands import typed
+from world import Voice, World
+
+from bot.case import Case
+from bot.rank_needs import Need, NeedKind, Response, needs_of
+from bot.show import LINES_MAX, need_lines, needs, patient_lines, patient_picture, patient_svg
+from bot.store import decisions, people, pictures
+from rules.protocol import Position
+from rules.reasons import Action, Advice, Finding, Reason
+
+WORRY = "my whole calf is swollen and tender since yesterday"
+
+
+async def listed(world: World) -> list[Need]:
+    """All needs at the present instant."""
+    return await world.stage.run(needs_of, world.clinic, world.now)
+
+
+async def case_of(world: World, voice: Voice, work: Any) -> Any:
+    """What a function says of a patient's case at the present instant."""
+    return await world.stage.run(
+        lambda store: work(
+            Case(store, world.clinic, people.patients_named(store, voice.name)[0], world.now)
+        )
+    )
+
+
+async def decide(world: World, voice: Voice, action: Action, reason: Reason, on: date) -> None:
+    """Keep a decision as the rules would, with one reason."""
+    place = Position(1, 1)
+    advice = Advice(on, Finding(action, reason, {}), (), place, place)
+    await case_of(
+        world,
+        voice,
+        lambda case: decisions.keep(
+            case.store, case.episode.id, advice, case.protocol, {}, case.now, None
+        ),
+    )
+
+
+async def test_nobody_is_waiting_where_all_is_well(world: World) -> None:
+    """A patient who was enrolled today and answers needs nobody."""
+    patient = await world.patient()
+    await patient.says("2 10")
+
+    assert await world.stage.run(needs, world.clinic, world.now) == ["Nobody is waiting."]
+
+
+async def test_a_message_that_nobody_could_read_is_listed_last_with_its_count(
+    world: World,
+) -> None:
+    """A worry of another patient, and what nobody has, stand above it."""
+    await world.clinician("Ilse")
+    ana, bea = await world.patient("Ana"), await world.patient("Bea")
+    await ana.says("the green moon sings to the ladder")
+    await bea.says(WORRY)
+
+    lines = await world.stage.run(needs, world.clinic, world.now)
+
+    assert lines[0].startswith("1 same day: Bea,")
+    assert lines[1:] == ["Ana: 1 message that I could not read"]
+
+
+async def test_what_nobody_has_stands_above_what_somebody_has_of_the_same_tier(
+    world: World,
+) -> None:
+    """The first matter is taken, so the second comes first, with who has the other."""
+    ilse = await world.clinician("Ilse")
+    for name in ("Ana", "Bea"):
+        patient = await world.patient(name)
+        await patient.says(WORRY)
+    await ilse.says("I have it 1")
+
+    found = await listed(world)
+
+    assert [(need.patient, need.held_by) for need in found] == [("Bea", None), ("Ana", "Ilse")]
+
+
+async def test_a_step_back_is_a_reason_for_seven_days(world: World) -> None:
+    """On the sixth day after it the patient is listed, on the seventh no longer for that."""
+    patient = await world.patient()
+    await patient.says("2 10")
+    await world.at("19:00")
+    for text in ("3 6 3", "4 no", "0"):
+        await patient.says(text)
+
+    at_once = await listed(world)
+    await world.at("06:00", days=5)
+    sixth = await listed(world)
+    await world.at("06:00")
+    seventh = await listed(world)
+
+    kinds = [{need.kind for need in found} for found in (at_once, sixth, seventh)]
+    assert [NeedKind.STEPPED_BACK in one for one in kinds] == [True, True, False]
+    assert at_once[0].why == "stepped back Mon 02 Mar"
+
+
+async def test_an_alarm_about_silence_is_not_said_twice(world: World) -> None:
+    """Three silent days raise a matter; the same reason is not listed beside it until it closes."""
+    ilse = await world.clinician("Ilse")
+    patient = await world.patient()
+    await patient.says("2 10")
+    await world.at("08:10", days=2)
+
+    open_one = [need.kind for need in await listed(world)]
+    await ilse.says("closed 1 spoke")
+    closed = [need.why for need in await listed(world)]
+
+    assert open_one == [NeedKind.ESCALATION]
+    assert closed == ["no answer for 3 days"]
+
+
+@pytest.mark.parametrize(
+    ("answered", "asked", "low"),
+    [
+        pytest.param(2, 5, True, id="under sixty percent"),
+        pytest.param(3, 5, False, id="at sixty percent"),
+        pytest.param(4, 5, False, id="over sixty percent"),
+        pytest.param(0, 4, False, id="too few asked to say"),
+        pytest.param(0, 5, True, id="just enough asked"),
+        pytest.param(0, 0, False, id="nothing asked"),
+    ],
+)
+def test_a_rate_is_low_under_sixty_percent_of_five_mornings(
+    answered: int, asked: int, low: bool
+) -> None:
+    """The limit itself is not low, and fewer than five mornings say nothing."""
+    assert Response(answered, asked).is_low == low
+
+
+@pytest.mark.parametrize(
+    ("action", "reason", "kind", "why"),
+    [
+        pytest.param(
+            Action.HOLD,
+            Reason.NEEDS_CLINICIAN,
+            NeedKind.AT_A_GATE,
+            "next step needs a clinician's yes",
+            id="waiting at a gate",
+        ),
+        pytest.param(
+            Action.REST_DAY,
+            Reason.NEXT_DAY_ABOVE_USUAL,
+            NeedKind.NOT_SETTLING,
+            "not settling (next day above usual)",
+            id="not settling",
+        ),
+    ],
+)
+async def test_the_latest_decision_is_a_reason(
+    world: World, action: Action, reason: Reason, kind: NeedKind, why: str
+) -> None:
+    """What the rules hold a patient back for is what a clinician is told."""
+    patient = await world.patient()
+    await decide(world, patient, action, reason, date(2026, 3, 2))
+
+    assert [(need.kind, need.why) for need in await listed(world)] == [(kind, why)]
+
+
+async def test_an_old_decision_is_no_reason(world: World) -> None:
+    """Four days later it says nothing about today."""
+    patient = await world.patient()
+    await decide(world, patient, Action.HOLD, Reason.NEEDS_CLINICIAN, date(2026, 2, 26))
+
+    assert await listed(world) == []
+
+
+def test_a_patient_with_several_reasons_has_one_line() -> None:
+    """They stand in the order of need, the first reason deciding the place."""
+    found = [
+        Need("Bea", 2, NeedKind.STEPPED_BACK, "stepped back"),
+        Need("Ana", 1, NeedKind.SILENT, "silent"),
+        Need("Bea", 2, NeedKind.UNREAD, "1 message"),
+    ]
+
+    assert need_lines(found) == ["Bea: stepped back; 1 message", "Ana: silent"]
+
+
+async def test_there_are_never_more_than_ten_lines(world: World) -> None:
+    """Eleven patients make nine lines and one that says how many more."""
+    names = [f"Ana{letter}" for letter in "abcdefghijk"]
+    for name in names:
+        patient = await world.patient(name)
+        await decide(world, patient, Action.HOLD, Reason.NEEDS_CLINICIAN, date(2026, 3, 2))
+
+    lines = await world.stage.run(needs, world.clinic, world.now)
+
+    assert len(lines) == LINES_MAX
+    assert lines[-1].startswith("And 2 more")
+
+
+async def test_a_patient_is_four_lines_and_a_picture_that_belongs_to_them(world: World) -> None:
+    """The PNG goes when the patient's data goes, as it is kept under the patient."""
+    patient = await world.patient()
+    await patient.says("2 10")
+
+    lines = await case_of(world, patient, patient_lines)
+    number = await case_of(world, patient, patient_picture)
+
+    assert len(lines) == 4
+    assert lines[2] == "First-step pain, last 1 answers: 2 (usual 2)"
+    png = await world.stage.run(pictures.png, number)
+    assert png is not None
+    assert png.startswith(b"\x89PNG")
+    rows = await world.rows("SELECT people.name FROM people JOIN pictures ON person = people.id")
+    assert rows == [{"name": "Ana"}]
+
+
+async def test_before_enrolment_there_is_no_picture(world: World) -> None:
+    """Somebody who was only invited has four lines and nothing to draw."""
+    voice, _code = await world.invited("Ana")
+
+    lines = await case_of(world, voice, patient_lines)
+
+    assert await case_of(world, voice, patient_svg) is None
+    assert await case_of(world, voice, patient_picture) is None
+    assert lines[0] == "Ana: not enrolled yet"
+    assert len(lines) == 4
+
+
+async def test_the_picture_shows_the_mornings_advice_and_the_evenings_step_back(
+    world: World,
+) -> None:
+    """The rest after a session is no news; the step back after it is."""
+    patient = await world.patient()
+    await patient.says("2 10")
+    await world.at("19:00")
+    for text in ("3 6 3", "4 no", "0"):
+        await patient.says(text)
+
+    svg = await case_of(world, patient, patient_svg)
+
+    assert "Step back: 2 Mar" in svg
+    rows = {word: svg.split(f">{word}</text>")[1].split("<text")[0] for word in
+            ("hold", "rest day", "step back")}  # fmt: skip
+    assert "<rect" in rows["hold"]
+    assert "<circle" not in rows["rest day"]
+    assert "<path" in rows["step back"]
+
+
+@pytest.mark.parametrize("as_json", [False, True])
+async def test_the_command_lists_and_shows(
+    world: World,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    as_json: bool,
+) -> None:
+    """The list of all, and four lines for one, as text and as JSON."""
+    await world.clinician("Ilse")
+    patient = await world.patient()
+    await patient.says(WORRY)
+    config = tmp_path / "clinic.toml"
+    config.write_text(
+        '[clinic]\nname = "Quaymore"\nphone = "1"\nemergency_number = "112"\n'
+        'crisis_line = "2"\nzone = "Europe/London"\n'
+        f'[store]\npath = "{tmp_path / "world.sqlite"}"\n'
+    )
+    flags = ["--config", str(config), *(["--json"] if as_json else [])]
+
+    every = typed(monkeypatch, capsys, "caseload", *flags)
+    one = typed(monkeypatch, capsys, "caseload", "Ana", *flags)
+
+    assert (every.status, one.status) == (0, 0)
+    if as_json:
+        need = json.loads(every.out)["needs"][0]
+        assert (need["patient"], need["tier"], need["escalation"]) == ("Ana", "same day", 1)
+        assert len(json.loads(one.out)["lines"]) == 4
+    else:
+        assert every.out.startswith("1 same day: Ana, leg clot, since")
+        assert one.out.startswith("Ana: level 1, dose 1")

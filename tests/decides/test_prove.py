@@ -1,0 +1,142 @@
+"""The exhaustion of the bounded model, held small enough for every run of the tests.
+
+The default bound is its own command: `PYTHONPATH=tests python -m prove`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from prove.model import Run, runs
+from prove.search import exhaust
+from prove.telling import told
+
+from rules.advice import advise
+from rules.history import History
+from rules.ladder import lower_position
+from rules.protocol import Position, Protocol
+from rules.reasons import Action, Advice, Finding, Reason
+
+RUNS = {run.name: run for run in runs()}
+
+
+def smaller(run: Run) -> Run:
+    """The run with two ways to feel and two answers, so that even unmerged it is quick."""
+    return replace(run, felt=(run.felt[0], run.felt[-1]), told=(run.told[0], run.told[-1]))
+
+
+@pytest.mark.parametrize("name", RUNS)
+def test_every_statement_holds_up_to_a_small_bound(name: str) -> None:
+    """No history of one or two sessions with the fewest answers breaks a statement."""
+    bound = 1 if name in ("against", "gate") else 2  # these branch most
+
+    found = exhaust(smaller(RUNS[name]), bound)
+
+    assert found.broken == []
+    assert found.histories > 0
+
+
+@pytest.mark.parametrize("name", RUNS)
+def test_merging_leaves_nothing_out(name: str) -> None:
+    """With and without merging there are as many histories, and as many of each decision."""
+    run = smaller(RUNS[name])
+    if run.against:
+        run = replace(run, felt=run.felt[-1:])  # else it takes longer than all others together
+
+    merged = exhaust(run, 2, checking=False)
+    apart = exhaust(run, 2, merging=False, checking=False)
+
+    assert merged.histories == apart.histories
+    assert merged.by_reason == apart.by_reason
+    assert merged.asked <= apart.asked == apart.covered
+
+
+def test_two_processes_find_what_one_finds() -> None:
+    """Handing histories to processes changes nothing but the time."""
+    run = smaller(RUNS["long"])
+
+    assert exhaust(run, 2, processes=2, checking=False) == exhaust(run, 2, checking=False)
+
+
+Change = Callable[[History, Protocol, date, Advice], Advice]
+
+
+def bold(history: History, protocol: Protocol, today: date, advice: Advice) -> Advice:
+    """Whenever the place is to be held, go up by a dose instead."""
+    if advice.action is not Action.HOLD or advice.stood != Position(1, 1):
+        return advice
+    return _said(advice, Action.ADVANCE, Reason.READY, Position(1, 2))
+
+
+def leaping(history: History, protocol: Protocol, today: date, advice: Advice) -> Advice:
+    """Each session also raises the level."""
+    if advice.action is not Action.HOLD or advice.stood.level > 3:
+        return advice
+    return _said(advice, Action.HOLD, advice.reason, Position(advice.stood.level + 1, 1))
+
+
+def deaf(history: History, protocol: Protocol, today: date, advice: Advice) -> Advice:
+    """A warning sign is not heard."""
+    return advise(replace(history, concerns=()), protocol, today)
+
+
+def gateless(history: History, protocol: Protocol, today: date, advice: Advice) -> Advice:
+    """The gate to hops counts as open."""
+    return advise(replace(history, hops_allowed=True), protocol, today)
+
+
+def lenient(history: History, protocol: Protocol, today: date, advice: Advice) -> Advice:
+    """A session that hurt over the limit is taken for one that nothing was told of."""
+    last = history.sessions[-1] if history.sessions else None
+    if last is None or last.pain_during is None or last.pain_during < 5:
+        return advice
+    untold = replace(last, pain_during=None, pain_after=None)
+    gone = replace(history, sessions=(*history.sessions[:-1], untold))
+    return advise(gone, protocol, today)
+
+
+def unforgiving(history: History, protocol: Protocol, today: date, advice: Advice) -> Advice:
+    """A session is answered for each day anew."""
+    last = history.sessions[-1] if history.sessions else None
+    if last is None or last.pain_during is None or last.pain_during < 5:
+        return advice
+    down = lower_position(protocol, history.position)
+    evidence = {"session_on": last.on.isoformat()}
+    because = Finding(Action.STEP_BACK, Reason.PAIN_DURING_OVER_LIMIT, evidence)
+    return replace(advice, because=because, position=down)
+
+
+def _said(advice: Advice, action: Action, reason: Reason, position: Position) -> Advice:
+    return replace(advice, because=Finding(action, reason, {}), position=position)
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "statement"),
+    [
+        pytest.param("long", bold, "it advances before any session", id="too soon"),
+        pytest.param("long", leaping, "it goes up without an advance", id="two things at once"),
+        pytest.param("long", deaf, "with a warning sign it says", id="sign not heard"),
+        pytest.param("gate", gateless, "it says hops with the gate closed", id="gate"),
+        pytest.param("pairs", lenient, "bolder than", id="a worse answer is bolder"),
+        pytest.param("long", unforgiving, "a second time for one session", id="stepped back twice"),
+    ],
+)
+def test_a_planted_fault_is_found_and_told(name: str, change: Change, statement: str) -> None:
+    """Rules that break one statement are caught, with the days that lead to it in words."""
+
+    def faulty(history: History, protocol: Protocol, today: date) -> Advice:
+        if history.concerns and change is not deaf:
+            return advise(history, protocol, today)
+        return change(history, protocol, today, advise(history, protocol, today))
+
+    run = RUNS[name]
+
+    found = exhaust(run, 2, advise=faulty)
+
+    assert any(statement in broken.statement for broken in found.broken)
+    lines = list(told(run, found.broken[0]))
+    assert lines[0].startswith(f"BROKEN in run {name}: ")
+    assert lines[2].startswith("  day 0: ")

@@ -1,0 +1,55 @@
+"""The documents name what there is: the roles, the commands, the reasons for each advice."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from bot.commands import app
+from bot.roles import MAY, Right
+from bot.store.people import Role
+from rules.protocol_reader import SHIPPED, shipped_text
+
+ROOT = Path(__file__).parents[2]
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text()
+README = (ROOT / "README.md").read_text()
+
+
+def test_the_table_of_roles_is_the_one_in_the_code() -> None:
+    """Who may do what, word by word."""
+    rows = [
+        f"| {right.value} | "
+        + " | ".join("yes" if right in MAY[role] else "" for role in Role)
+        + " |"
+        for right in Right
+    ]
+
+    assert [row for row in rows if row not in DEVELOPERS] == []
+
+
+def test_every_command_the_readme_names_exists() -> None:
+    """`nextmorning WORD` in the README is a command of the program."""
+    known = {command.name or command.callback.__name__ for command in app.registered_commands}
+    known |= {group.typer_instance.info.name for group in app.registered_groups}
+
+    named = set(re.findall(r"`nextmorning ([a-z-]+)", README))
+
+    assert named
+    assert {name for name in named if name not in known} == set()
+
+
+@pytest.mark.parametrize("document", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])
+def test_every_file_a_document_names_is_there(document: str) -> None:
+    """Paths in backticks exist."""
+    paths = re.findall(r"`((?:bot|rules|dialogs|deploy|tests)/[\w./-]+?)`", document)
+
+    assert paths
+    assert [path for path in paths if not (ROOT / path).exists()] == []
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_a_shipped_protocol_is_never_changed_under_the_same_version(name: str) -> None:
+    """Each says its version; a decision kept years ago must find the numbers it was made by."""
+    assert re.search(r'^version = "\d+"', shipped_text(name), re.M)

@@ -1,0 +1,39 @@
+"""The README shows the conversation as it is, and the play shows all it promises."""
+
+from __future__ import annotations
+
+import pytest
+from readme import BLOCK, README, filled, played
+
+
+@pytest.fixture(scope="module")
+def lines() -> list[str]:
+    """What `nextmorning rehearse --play` prints."""
+    return played()
+
+
+def test_the_conversation_in_the_readme_is_what_the_bot_says(lines: list[str]) -> None:
+    """Out of date? `python -m tests.readme` writes it anew."""
+    readme = README.read_text()
+
+    assert len(BLOCK.findall(readme)) >= 3
+    assert filled(readme, lines) == readme
+
+
+@pytest.mark.parametrize(
+    "shown",
+    [
+        pytest.param("== HOLD:", id="a hold"),
+        pytest.param("== ADVANCE: ready", id="an advance"),
+        pytest.param("== REST DAY: next-day-above-usual", id="a rest day for soreness"),
+        pytest.param("== STEP BACK:", id="a step back"),
+        pytest.param("== STOP: warning-sign", id="a stop for a warning sign"),
+        pytest.param("told           Bram", id="told to the second clinician"),
+        pytest.param("acknowledged   Bram", id="acknowledged"),
+    ],
+)
+def test_the_play_shows_each_advice_and_an_escalation_to_its_end(
+    lines: list[str], shown: str
+) -> None:
+    """In one run, in three weeks of one patient."""
+    assert any(shown in line for line in lines)
