@@ -118,9 +118,7 @@ def _invite(store: Store, clinic: Clinic, one: NewPatient, now: datetime) -> str
 class _Reader:
     """One pass over a list: gathers problems on the way."""
 
-    def __init__(
-        self, languages: Sequence[str], region: str | None, taken: frozenset[str]
-    ) -> None:
+    def __init__(self, languages: Sequence[str], region: str | None, taken: frozenset[str]) -> None:
         self._languages, self._region = languages, region
         self._taken = dict.fromkeys(taken, "a patient of the clinic")
         self.problems: list[BadCell] = []
@@ -206,8 +204,9 @@ class _Reader:
 
     def _language(self, cell: str) -> str:
         if cell.lower() not in self._languages:
-            raise ValueError(f"a language that patients can be spoken to in: "
-                             f"{', '.join(self._languages)}")
+            raise ValueError(
+                f"a language that patients can be spoken to in: {', '.join(self._languages)}"
+            )
         return cell.lower()
 
 

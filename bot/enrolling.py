@@ -22,9 +22,7 @@ def invite_patient(
         raise RefusedError("expected the patient's name; found nothing")
     if any(p.name.casefold() == name.casefold() for p in people.by_role(store, Role.PATIENT)):
         raise RefusedError(f"there is a patient named {name!r} already; add an initial")
-    patient = people.add(
-        store, Role.PATIENT, name, now, language=clinic.language, zone=clinic.zone
-    )
+    patient = people.add(store, Role.PATIENT, name, now, language=clinic.language, zone=clinic.zone)
     plans.open_episode(store, patient.id, tendon, clinic.protocol(clinic.ladders[tendon]), now)
     audit.note(store, made_by, "patient invited", now, patient=patient.id)
     return people.invite(store, patient.id, made_by, now)

@@ -1,12 +1,12 @@
 """What can go wrong in the bot, with messages for people.
 
-    BotError
-    +-- SettingsError      the configuration; lists every problem found
-    +-- StoreError         the database cannot be used
-    |   +-- StoreNewerError    it was written by a newer version
-    |   +-- NotFoundError      no such person, escalation or invitation
-    +-- RefusedError       somebody may not do this, or it contradicts what is kept
-    +-- PortTakenError     another program listens there
+BotError
++-- SettingsError      the configuration; lists every problem found
++-- StoreError         the database cannot be used
+|   +-- StoreNewerError    it was written by a newer version
+|   +-- NotFoundError      no such person, escalation or invitation
++-- RefusedError       somebody may not do this, or it contradicts what is kept
++-- PortTakenError     another program listens there
 """
 
 from __future__ import annotations

@@ -113,9 +113,7 @@ def _send(
         for matter, step in steps
     ]
     first = steps[0][0].id
-    said = Said(
-        "clinician/list", {"lines": "\n".join(lines), "count": len(lines), "number": first}
-    )
+    said = Said("clinician/list", {"lines": "\n".join(lines), "count": len(lines), "number": first})
     draft = Draft(
         person,
         words_of(clinic, said, situation),

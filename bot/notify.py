@@ -53,8 +53,7 @@ def notify(store: Store, clinic: Clinic, number: int, now: datetime) -> None:
 
 
 def is_listed(escalation: Escalation) -> bool:
-    """Whether the matter waits for the daily list: nobody has it, and a working day is soon enough.
-    """
+    """Whether the matter waits for the daily list: nobody has it, and a working day is soon enough."""
     waits = escalation.tier is Tier.NEXT_WORKING_DAY
     return waits and escalation.acknowledged_at is None
 
@@ -161,8 +160,11 @@ def _text(
     escalation = escalations.get(store, number)
     language = people.person(store, person).language
     case = Case(store, clinic, people.person(store, escalation.patient), now)
-    told_before = [row for row in escalations.history(store, number, NoticeKind.TOLD)
-                   if row["person"] == person]
+    told_before = [
+        row
+        for row in escalations.history(store, number, NoticeKind.TOLD)
+        if row["person"] == person
+    ]
     notice = EscalationNotice(
         number=number,
         patient=case.patient.name,

@@ -191,8 +191,10 @@ def _scrub_clinicians(store: Store, patient: Person) -> None:
     or handled: rather too much than too little. What still waits loses the name only.
     """
     named = re.compile(_any_word((patient.name, patient.name.split()[0])), re.IGNORECASE)
-    for row in store.rows("SELECT id, text, accepted_at, failed_at FROM outbox WHERE person != :id",
-                          {"id": patient.id}):
+    for row in store.rows(
+        "SELECT id, text, accepted_at, failed_at FROM outbox WHERE person != :id",
+        {"id": patient.id},
+    ):
         if named.search(row["text"]):
             done = row["accepted_at"] or row["failed_at"]
             text = GONE if done else named.sub(GONE, row["text"])
@@ -200,8 +202,10 @@ def _scrub_clinicians(store: Store, patient: Person) -> None:
     for row in store.rows(_WRITTEN_BY_OTHERS, {"id": patient.id}):
         if named.search(row["text"]) or row["about"]:
             _rewrite(store, "inbox", row["id"], text=GONE)
-    matters = {row["id"] for row in store.rows(
-        "SELECT id FROM escalations WHERE patient = :id", {"id": patient.id})}
+    matters = {
+        row["id"]
+        for row in store.rows("SELECT id FROM escalations WHERE patient = :id", {"id": patient.id})
+    }
     for row in store.rows("SELECT id, details FROM audit"):
         details = json.loads(row["details"])
         own = details.get("patient") == patient.id or details.get("escalation") in matters

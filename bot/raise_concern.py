@@ -61,9 +61,7 @@ def raise_concern(
     )
 
 
-def _same_matter(
-    open_one: escalations.Escalation, sign: str, tier: Tier, now: datetime
-) -> bool:
+def _same_matter(open_one: escalations.Escalation, sign: str, tier: Tier, now: datetime) -> bool:
     if open_one.sign != sign or open_one.tier.urgency > tier.urgency:
         return False
     taken_at = open_one.acknowledged_at

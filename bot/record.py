@@ -121,9 +121,7 @@ def _keep_session(case: Case, answer: Answer) -> None:
         return
     position = _position_on(case, answer.about)
     sets = case.protocol.dose(position).sets
-    answers.keep_session(
-        case.store, case.episode.id, answer.about, position, sets, case.now
-    )
+    answers.keep_session(case.store, case.episode.id, answer.about, position, sets, case.now)
 
 
 def _position_on(case: Case, on: date) -> Position:

@@ -329,9 +329,7 @@ def _protocols(
     return texts, protocols, problems
 
 
-def _wording(
-    folder: Path | None, protocols: dict[str, Protocol], problems: list[str]
-) -> Wording:
+def _wording(folder: Path | None, protocols: dict[str, Protocol], problems: list[str]) -> Wording:
     """The clinic's own messages; what is wrong with them is added to `problems`."""
     if folder is None:
         return {}
@@ -341,9 +339,7 @@ def _wording(
     return wording
 
 
-def _ladder_problems(
-    ladders: dict[Tendon, str], protocols: dict[str, Protocol]
-) -> list[str]:
+def _ladder_problems(ladders: dict[Tendon, str], protocols: dict[str, Protocol]) -> list[str]:
     problems = []
     for tendon, name in ladders.items():
         key = f"protocols.{tendon.name.lower()}"

@@ -97,9 +97,7 @@ def add_note(desk: Desk, command: AddNote) -> Reply:
     if escalation.acknowledged_by not in (None, desk.person.id):
         demand(desk.person, Right.CLOSE_ANY)
     kind, person = NoticeKind.NOTE, desk.person.id
-    escalations.note(
-        desk.store, escalation.id, kind, desk.now, person=person, note=command.note
-    )
+    escalations.note(desk.store, escalation.id, kind, desk.now, person=person, note=command.note)
     return Reply(Said("clinician/note-kept", _who(desk, escalation)))
 
 

@@ -74,9 +74,7 @@ def _write(case: Case, prompt: Prompt) -> None:
     situation = case.situation()
     asks = _asks(case, prompt)
     about = _about(asks, prompt.on)
-    turn = open_prompt(
-        prompt.kind, case.state, situation, asks, about, closes_at=prompt.expires_at
-    )
+    turn = open_prompt(prompt.kind, case.state, situation, asks, about, closes_at=prompt.expires_at)
     conversations.keep(case.store, case.patient.id, turn.state, case.now)
     for number, said in enumerate(turn.said):
         say(

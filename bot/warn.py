@@ -51,9 +51,7 @@ def ask_back(case: Case, signs: tuple[Sign, ...], words: str, message: int | Non
     conversations.keep(case.store, case.patient.id, turn.state, case.now)
     for sign in signs:
         answer_by = case.now + answer_within(sign.tier)
-        escalations.ask(
-            case.store, case.patient.id, sign.key, words, message, answer_by, case.now
-        )
+        escalations.ask(case.store, case.patient.id, sign.key, words, message, answer_by, case.now)
     situation = case.situation(prescribe=False)
     for said in turn.said:
         say(case.store, case.clinic, case.patient.id, said, situation, Urgency.SAFETY, case.now)

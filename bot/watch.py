@@ -1,5 +1,4 @@
-"""Looks, once a day, for what nobody wrote about; and says what waits, for the page and the owner.
-"""
+"""Looks, once a day, for what nobody wrote about; and says what waits, for the page and the owner."""
 
 from __future__ import annotations
 

@@ -68,9 +68,7 @@ def only_answers(state: State, text: str, situation: Situation, words: Words) ->
     Such a text is looked at by its numbers; "it was 10" about heel raises tells of no pain.
     """
     asked = tuple(
-        a
-        for a in batch(state.waiting)
-        if a.closes_at is None or a.closes_at > situation.now
+        a for a in batch(state.waiting) if a.closes_at is None or a.closes_at > situation.now
     )
     if not asked or FACTS[asked[0].question].group not in (*COMPLETING, "what-about"):
         return False

@@ -83,9 +83,7 @@ def problems(
     return tuple(found)
 
 
-def _problem(
-    name: str, language: str, wording: Mapping[str, str], known: frozenset[str]
-) -> str:
+def _problem(name: str, language: str, wording: Mapping[str, str], known: frozenset[str]) -> str:
     """The first thing that is wrong with one template; "" where nothing is."""
     if name not in known:
         return "there is no message of this name; `nextmorning wording --list` shows them"
@@ -135,9 +133,7 @@ def prompt_texts(
 ) -> Iterator[str]:
     """Every prompt with every dose of the protocols, for one sore side and for two."""
     sessions = [None, *(one for protocol in protocols for one in _sessions(protocol))]
-    base = replace(
-        SITUATION, language=language, wording=wording, patient_name=LONG_NAME
-    )
+    base = replace(SITUATION, language=language, wording=wording, patient_name=LONG_NAME)
     for side in ("left", "both"):
         for session in sessions:
             situation = replace(base, side=side, prescription=session)

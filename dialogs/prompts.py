@@ -105,9 +105,7 @@ def _stays(asked: Asked, kind: str, today: date) -> bool:
     return kind != "evening" or group != "morning"
 
 
-def _reopened(
-    state: State, kind: str, situation: Situation, closes_at: datetime | None
-) -> State:
+def _reopened(state: State, kind: str, situation: Situation, closes_at: datetime | None) -> State:
     """A report that was missed yesterday waits again behind the morning's questions."""
     if kind != "morning":
         return state

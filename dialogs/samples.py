@@ -58,6 +58,7 @@ VALUES: Mapping[str, tuple[object, ...]] = {
     "clinic_phone": ("+44 20 7946 0141", ""),
     "code": ("ABCD-2345",),
     "comfort_max": (3,),
+    "count": (3, 1),
     "crisis_line": ("020 7946 0199, day and night", ""),
     "days": (7,),
     "days_ago": (0, 1, 2),
@@ -69,6 +70,7 @@ VALUES: Mapping[str, tuple[object, ...]] = {
     "easy_effort_max": (5,),
     "effort": (7,),
     "example": ("3 10",),
+    "exhausted": (False, True),
     "first_session": (False, True),
     "first_step_pain": (3, None),
     "group": ("morning", "session", "follow-up"),
@@ -99,6 +101,11 @@ VALUES: Mapping[str, tuple[object, ...]] = {
     "new_level": (False, True),
     "next_day_pain": (5, ABSENT),
     "note": ("higher", "rounded"),
+    "noted": (False, True),
+    "open": (2,),
+    "patients": (60,),
+    "answers": (140,),
+    "stops_loading": (False, True),
     "number": (12,),
     "numbers": ("-", ""),
     "others": (0, 1),
@@ -162,6 +169,7 @@ VALUES: Mapping[str, tuple[object, ...]] = {
 
 # Where a template means something else by a name.
 OWN_VALUES: Mapping[str, Mapping[str, tuple[object, ...]]] = {
+    "clinician/more-words": {"at": (NOW,)},
     "discharged": {"level": (3,)},
     "progress": {"level": (3,), "after_sport": (2, 0), "sore": (4, 0)},
     "why/paused": {"paused_on": (TODAY,)},

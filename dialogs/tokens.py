@@ -40,6 +40,7 @@ DIGITS_MAX = 5
 ANSWER_LENGTH_MAX = 320
 
 _NUMBER = re.compile(r"(\d+)(\.\d+)?(\+)?")
+_DOTTED = re.compile(r"\d+\.\d+\.\S+")
 _HALF = re.compile(r"(\d*)\.5(?!\d)")
 _OTHER = re.compile(r"[a-z']+|\S", re.IGNORECASE)
 _SEPARATORS = frozenset(",;.!?:()\n|&")
@@ -124,6 +125,10 @@ def _number(text: str, at: int, words: Words) -> tuple[Token, int]:
     hours = _hours(text, at, words)
     if hours:
         return hours
+    dotted = _DOTTED.match(text, at)
+    if dotted:
+        # "2.2.x" is a slip and "3.10.2" may be three answers: not ours to choose.
+        return Token("word", dotted[0], at=at), dotted.end()
     half = _HALF.match(text, at)
     match = half or _NUMBER.match(text, at)
     if match is None:

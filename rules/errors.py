@@ -1,12 +1,12 @@
 """What can be wrong with an input or a protocol. Each message says what was expected.
 
-    RulesError
-    +-- QuantityRangeError      a reading outside its range
-    +-- HistoryError            a history that contradicts itself
-    +-- ProtocolError           a protocol that cannot be used; knows file and line
-    +-- LexiconError            warning signs that cannot be read
-    +-- ScheduleError           times of asking or of work that do not fit together
-    +-- ScoreError              points that an outcome measure does not have
+RulesError
++-- QuantityRangeError      a reading outside its range
++-- HistoryError            a history that contradicts itself
++-- ProtocolError           a protocol that cannot be used; knows file and line
++-- LexiconError            warning signs that cannot be read
++-- ScheduleError           times of asking or of work that do not fit together
++-- ScoreError              points that an outcome measure does not have
 """
 
 from __future__ import annotations

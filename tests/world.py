@@ -57,9 +57,7 @@ class Voice:
     def hears(self) -> list[str]:
         """What the bot has said to this person since the last time of asking, on any channel."""
         said = [
-            line.text
-            for line in self.world.lines
-            if line.from_bot and line.address == self.address
+            line.text for line in self.world.lines if line.from_bot and line.address == self.address
         ]
         new, self._read = said[self._read :], len(said)
         return new

@@ -226,9 +226,7 @@ class SmppChannel:
             window=account.window,
         )
         try:
-            await session.bind(
-                bind_body(account.system_id, account.password, account.system_type)
-            )
+            await session.bind(bind_body(account.system_id, account.password, account.system_type))
         except BaseException:
             await session.close()
             raise

@@ -43,6 +43,7 @@ Example: nextmorning enrol-many patients.csv --codes letters.txt
 """
 """What `nextmorning enrol-many --help` teaches."""
 
+
 def enrol_many(
     file: Annotated[Path, typer.Argument(help="The list of patients.")],
     codes: Annotated[Path, typer.Option(help="The file to make, with a letter for each.")],

@@ -282,5 +282,3 @@ def _at(instant: datetime) -> str:
 
 def _day(on: object) -> str:
     return str(on)
-
-

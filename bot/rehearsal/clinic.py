@@ -137,5 +137,5 @@ PATIENTS = (
             },
         ),
     ),
-    Habit("Tomas", Tendon.MID_PORTION, "left", 3, 15, time(8, 30), _until(19, steady(3, 15))),
+    Habit("Tomas", Tendon.MID_PORTION, "left", 3, 15, time(8, 30), _until(18, steady(3, 15))),
 )

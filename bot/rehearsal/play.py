@@ -40,7 +40,6 @@ WORRY = "my calf is swollen and hot since last night, sore when i touch it"
 SECOND_CLINICIAN_AFTER = timedelta(minutes=68)
 
 
-
 async def play(echo: Callable[[str], None]) -> None:
     """Play the three weeks, handing each line to `echo`."""
     with tempfile.TemporaryDirectory() as folder:

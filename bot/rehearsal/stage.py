@@ -103,9 +103,7 @@ class Stage:
         """Run a function on the store, as the bot does."""
         return await self.writer.run(work, *args, **kwargs)
 
-    async def say(
-        self, channel: str, address: str, text: str, pressed: str | None = None
-    ) -> None:
+    async def say(self, channel: str, address: str, text: str, pressed: str | None = None) -> None:
         """Somebody writes (or presses a button) now; returns once all that follows has happened."""
         local = self.chat if channel == CHAT else self.text
         self._pass_on(Line(self.now, channel, address, text, from_bot=False))

@@ -205,7 +205,6 @@ async def test_words_with_commas_and_quotes_stand_on_the_row_of_their_day(
     assert (first.morning_stiffness_min, first.session, first.sets_done) == (12, True, 3)
 
 
-
 def test_the_command_writes_files_that_only_the_owner_can_read(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -244,9 +244,7 @@ def test_a_notice_that_did_not_arrive_makes_the_next_one_due(store: Store) -> No
         draft = Draft(clinician.id, "Bo: hot", Urgency.ESCALATION, escalation=number)
         row = outbox.write(store, draft, MONDAY)
         kind = NoticeKind.TOLD
-        escalations.note(
-            store, number, kind, MONDAY, person=clinician.id, channel=SMS, outbox=row
-        )
+        escalations.note(store, number, kind, MONDAY, person=clinician.id, channel=SMS, outbox=row)
         escalations.wait_until(store, number, MONDAY + timedelta(minutes=5))
         return number
 
@@ -350,6 +348,4 @@ def _due_now(store: Store) -> None:
 def channel(account: SmppAccount) -> SmppChannel:
     """With short pauses between links."""
     patience = timedelta(seconds=5)
-    return SmppChannel(
-        account, clock=SteppedClock(MONDAY), patience=patience, first_pause=QUICK
-    )
+    return SmppChannel(account, clock=SteppedClock(MONDAY), patience=patience, first_pause=QUICK)

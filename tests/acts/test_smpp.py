@@ -139,9 +139,7 @@ def inbox() -> Inbox:
 
 
 @pytest.fixture
-async def channel(
-    peer: SmppPeer, clock: SteppedClock, inbox: Inbox
-) -> AsyncIterator[SmppChannel]:
+async def channel(peer: SmppPeer, clock: SteppedClock, inbox: Inbox) -> AsyncIterator[SmppChannel]:
     """The channel, listening and bound."""
     made = channel_to(peer.port, clock)
     async with listening(made, inbox):
@@ -224,9 +222,7 @@ def test_no_text_is_cut_inside_a_letter(text: str) -> None:
     assert len(made.bodies) == segments(text).count
 
 
-async def test_the_parts_of_a_text_say_which_they_are(
-    peer: SmppPeer, channel: SmppChannel
-) -> None:
+async def test_the_parts_of_a_text_say_which_they_are(peer: SmppPeer, channel: SmppChannel) -> None:
     """Header: five octets, element 0, three octets, reference, total, number; then another one."""
     await channel.send(outgoing("a" * 200))
     await channel.send(outgoing("b" * 200))
@@ -392,9 +388,7 @@ async def test_a_silent_carrier_is_found_out(
     peer: SmppPeer, clock: SteppedClock, inbox: Inbox
 ) -> None:
     """It is asked whether it is there; when it does not answer, the link is made anew."""
-    channel = channel_to(
-        peer.port, clock, alive_every=SHORT, patience=timedelta(milliseconds=100)
-    )
+    channel = channel_to(peer.port, clock, alive_every=SHORT, patience=timedelta(milliseconds=100))
     async with listening(channel, inbox):
         await connected(peer, channel)
         await peer.until(lambda: peer.heard.count(ENQUIRE_LINK) >= 3)
@@ -644,9 +638,7 @@ async def test_a_part_that_never_comes(
     assert inbox.texts == ["after 119 seconds", f"My calf is swollen {MISSING} and hot"]
 
 
-async def test_parts_survive_a_restart(
-    peer: SmppPeer, clock: SteppedClock, inbox: Inbox
-) -> None:
+async def test_parts_survive_a_restart(peer: SmppPeer, clock: SteppedClock, inbox: Inbox) -> None:
     """The first part was answered, so the carrier has forgotten it; we have not."""
     first = channel_to(peer.port, clock)
     async with listening(first, inbox):
@@ -701,9 +693,7 @@ async def test_a_reference_used_again_starts_the_next_message(
     assert inbox.texts == [f"old {MISSING}", "new one"]
 
 
-async def test_two_senders_do_not_mix(
-    peer: SmppPeer, channel: SmppChannel, inbox: Inbox
-) -> None:
+async def test_two_senders_do_not_mix(peer: SmppPeer, channel: SmppChannel, inbox: Inbox) -> None:
     """The same reference of two telephones is two messages."""
     for number in (1, 2):
         for source in ("447700900123", "447700900456"):
@@ -768,9 +758,7 @@ async def test_the_same_delivery_under_the_same_number_is_one(
     ("confirmed", "after", "expected"),
     [
         pytest.param(False, REPEAT_WITHIN, ["3"], id="its answer may be lost"),
-        pytest.param(
-            False, REPEAT_WITHIN + timedelta(seconds=1), ["3", "3"], id="too long after"
-        ),
+        pytest.param(False, REPEAT_WITHIN + timedelta(seconds=1), ["3", "3"], id="too long after"),
         pytest.param(True, SHORT, ["3", "3"], id="its answer had arrived: the patient says it"),
     ],
 )

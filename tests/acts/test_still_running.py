@@ -120,9 +120,7 @@ def listener(tmp_path: Path) -> Iterator[socket.socket]:
         yield made
 
 
-def test_a_ping_reaches_systemd(
-    listener: socket.socket, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_ping_reaches_systemd(listener: socket.socket, monkeypatch: pytest.MonkeyPatch) -> None:
     """One datagram with the state, at the address that systemd names."""
     monkeypatch.setenv("NOTIFY_SOCKET", listener.getsockname())
 

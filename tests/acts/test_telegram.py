@@ -813,9 +813,7 @@ async def test_words_too_long_for_a_picture_follow_it(
     assert api.sent[-1].text == "x" * length
 
 
-async def test_a_blocked_chat_gets_no_picture_either(
-    api: BotApi, channel: TelegramChannel
-) -> None:
+async def test_a_blocked_chat_gets_no_picture_either(api: BotApi, channel: TelegramChannel) -> None:
     """A picture that can never arrive is known as such."""
     api.block(PATIENT)
 

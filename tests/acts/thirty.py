@@ -303,9 +303,7 @@ class Crowd:
     async def _all_act(self, when: datetime) -> None:
         await asyncio.gather(*(act() for act in self._due.pop(when)))
 
-    async def say(
-        self, channel: str, address: str, text: str, pressed: str | None = None
-    ) -> None:
+    async def say(self, channel: str, address: str, text: str, pressed: str | None = None) -> None:
         """A message into the channel; the stage handles it with all others of the minute."""
         local = self.stage.chat if channel == CHAT else self.stage.text
         await local.say(address, text, self.stage.now, pressed)

@@ -142,9 +142,7 @@ def counts(folder: Path) -> dict[str, Any]:
         )[0],
         "answers": [
             [row["question"], row["value"]]
-            for row in store.rows(
-                "SELECT question, value FROM answers ORDER BY id"
-            )
+            for row in store.rows("SELECT question, value FROM answers ORDER BY id")
         ],
         "decisions": store.rows("SELECT count(*) AS n FROM decisions")[0]["n"],
         "escalations": store.rows("SELECT count(*) AS n FROM escalations")[0]["n"],

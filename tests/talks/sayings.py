@@ -149,8 +149,7 @@ def _questions(base: Situation) -> Spoken:
 
 def _asked(group: tuple[Question, ...], about: date, situation: Situation, out_of: int) -> Spoken:
     waiting = tuple(
-        Asked(q, about, wording=SIGN_QUESTIONS[situation.language], out_of=out_of)
-        for q in group
+        Asked(q, about, wording=SIGN_QUESTIONS[situation.language], out_of=out_of) for q in group
     )
     state = State(waiting, loose="7")
     words = shipped_words(situation.language)

@@ -80,6 +80,8 @@ UNREAD = {
     "a number and a time past": "3 days ago it was fine",
     "two pains": "3, but 5 on the stairs",
     "a decimal that may be two numbers": "3.10",
+    "three numbers with dots between": "3.10.2",
+    "a number typed twice with a slip": "2.2.x",
     "at least": "5+",
     "more than": "over 30",
     "a phone number": "5550100123",

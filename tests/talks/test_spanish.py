@@ -242,9 +242,7 @@ COMMANDS: Mapping[str, Command] = {
     "i have it 12": Acknowledge(12),
     "cerrado 12 visto": CloseConcern(12, "seen"),
     "cerrado 12 sin importancia, nada nuevo": CloseConcern(12, "not worrying", "nada nuevo"),
-    "alta Ana insercional +34 600 000 000": Enrol(
-        "Ana", Tendon.INSERTIONAL, "sms", "+34600000000"
-    ),
+    "alta Ana insercional +34 600 000 000": Enrol("Ana", Tendon.INSERTIONAL, "sms", "+34600000000"),
     "alta Ana María porción media": Enrol("Ana María", Tendon.MID_PORTION),
     "nivel Ana 2 1": SetLevel("Ana", 2, 1),
     "Nivel Ana María a nivel 5 dosis 2": SetLevel("Ana María", 5, 2),
