@@ -26,10 +26,12 @@ Buttons = tuple[tuple[Button, ...], ...]
 
 @dataclass(frozen=True)
 class Reply:
-    """What a clinician is answered: words, and buttons where the channel shows them."""
+    """What a clinician is answered: words, and buttons and a kept picture where the channel shows
+    them."""
 
     said: Said
     buttons: Buttons = ()
+    picture: int | None = None
 
 
 class Desk:
@@ -38,7 +40,9 @@ class Desk:
     def __init__(self, store: Store, clinic: Clinic, person: Person, now: datetime) -> None:
         self.store, self.clinic, self.person, self.now = store, clinic, person, now
 
-    def tell(self, person: Person, said: Said, buttons: Buttons = ()) -> None:
+    def tell(
+        self, person: Person, said: Said, buttons: Buttons = (), picture: int | None = None
+    ) -> None:
         """Say something to a clinician, on the clinic's clock."""
         situation = Situation(
             now=self.now.astimezone(self.clinic.zone_info),
@@ -46,7 +50,8 @@ class Desk:
             clinic=self.clinic.name,
         )
         text = words_of(self.clinic, said, situation)
-        outbox.write(self.store, Draft(person.id, text, Urgency.REPLY, buttons), self.now)
+        draft = Draft(person.id, text, Urgency.REPLY, buttons, picture=picture)
+        outbox.write(self.store, draft, self.now)
 
     def tell_patient(self, escalation: Escalation, said: Said) -> None:
         """Say something to the patient of a matter, unless they have opted out."""

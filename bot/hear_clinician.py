@@ -16,7 +16,7 @@ from bot.errors import BotError
 from bot.matter_history import history_lines
 from bot.roles import Right, demand
 from bot.say import say
-from bot.show import needs, patient_lines
+from bot.show import needs, patient_lines, patient_picture
 from bot.store.database import Store
 from bot.store.inbox import Outcome, Received
 from bot.store.outbox import Urgency
@@ -58,7 +58,7 @@ def hear_clinician(
     except BotError as error:
         desk.audit("refused", command=type(command).__name__, why=str(error))
         reply = Reply(Said("clinician/refused", {"why": str(error)}))
-    desk.tell(person, reply.said, reply.buttons)
+    desk.tell(person, reply.said, reply.buttons, reply.picture)
     return Outcome.UNREAD if isinstance(command, NotUnderstood) else Outcome.HANDLED
 
 
@@ -90,7 +90,8 @@ def _show(desk: Desk, command: ShowHistory | ListNeeds | ShowPatient) -> Reply:
         case ListNeeds():
             lines = needs(desk.store, desk.clinic, desk.now)
         case ShowPatient():
-            return Reply(_patient_said("clinician/patient", desk, command.patient))
+            said = _patient_said("clinician/patient", desk, command.patient)
+            return Reply(said, picture=patient_picture(desk.case(command.patient)))
     return Reply(Said("clinician/needs", {"lines": "\n".join(lines)}))
 
 

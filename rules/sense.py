@@ -151,7 +151,7 @@ def _by_denial_after(here: Found, reading: Reading) -> Meant:
 
 def _by_person(here: Found, reading: Reading) -> Meant:
     """Somebody else's, unless the patient comes in between or the other only reports it. A "his" or
-    "her" inside a wording points to another even where nobody was named.
+    "her" at a wording points to another even where nobody was named.
     """
     lexicon, words = reading.lexicon, reading.words
     rules = lexicon.signs.get(here.entry.key)
@@ -162,7 +162,8 @@ def _by_person(here: Found, reading: Reading) -> Meant:
     ]
     if rules is not None and rules.family:
         return Meant.STATED
-    theirs = any(word.text in lexicon.third_person for word in words[here.start : here.end])
+    owner = max(0, here.start - 1)
+    theirs = any(word.text in lexicon.third_person for word in words[owner : here.end])
     if theirs and before:
         return Meant.UNSURE if _for_another(reading) else Meant.DENIED
     if theirs and not any(word.text in lexicon.first_person for word in words[: here.end]):
@@ -214,19 +215,12 @@ def _by_past(here: Found, reading: Reading) -> Meant:
         span
         for kind in (Kind.PAST, Kind.NOW)
         for span in reading.spans(kind)
-        if start <= span.start < end and not _within_past(span, reading)
+        if start <= span.start < end
     ]
     kinds = {span.entry.kind for span in inside}
     if Kind.PAST not in kinds or Kind.NOW in kinds:
         return Meant.STATED
     return Meant.UNSURE if counts is Past.ASK else Meant.DENIED
-
-
-def _within_past(span: Found, reading: Reading) -> bool:
-    """Whether a "now" is part of what says long ago: "not for years now"."""
-    return span.entry.kind is Kind.NOW and any(
-        past.start <= span.start and span.end <= past.end for past in reading.spans(Kind.PAST)
-    )
 
 
 def _by_fear(here: Found, reading: Reading) -> Meant:

@@ -177,3 +177,16 @@ async def test_with_nobody_answering_everyone_is_told_and_it_goes_on(world: Worl
     await ilse.says("I have it")
     await world.at("23:00")
     assert bram.hears() == ["Ilse has 1 (Ana). Nothing more to do for you."]
+
+
+async def test_show_gives_four_lines_and_a_picture(world: World) -> None:
+    """One patient at a glance: words for everyone, and a picture where the channel shows one."""
+    ilse = await world.clinician("Ilse")
+    await world.patient()
+
+    said = await ilse.says("show Ana")
+
+    shown = [o for o in world.outgoing if o.address == ilse.address][-1]
+    assert len(said[0].splitlines()) == 4
+    assert shown.picture is not None
+    assert shown.picture.startswith(b"\x89PNG")

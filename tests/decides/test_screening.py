@@ -147,6 +147,12 @@ LET_PASS = {
     "somebody else's foot": "my wife's foot is numb",
     "long ago": "cortisone years ago",
     "long ago, with a year": "broke my ankle in 1998",
+    "somebody else's, the patient in the next clause": "mum has a clot so i rest my leg",
+    "somebody else's, after a time word": "my dad is off work since a fever",
+    "long ago, with a now of its own": "used to get panic attacks not for years now",
+    "asked out of interest": "would a pop mean its torn? just curious",
+    "asked by another, answered no": "doctor asked if im on cipro or steroids and im not",
+    "put together with a part that is fine": "the river is swollen, leg fine",
     "an idiom": "popped in to the gym",
     "an idiom of dying": "dying to run again",
     "a cause that explains it": "numb from the ice pack",
@@ -180,6 +186,8 @@ STILL_FOUND = {
     "an opt-out in the same message": ("STOP. I want to kill myself", "crisis"),
     "numbers in the same message": ("3 10 and I cant breathe", "lung-clot"),
     "a question about a fact": ("why is my calf so swollen?", "leg-clot"),
+    "idle, but not about oneself": ("just curious, i want to die, is that odd?", "crisis"),
+    "a part that is fine, in one breath": ("heard a pop in my calf is fine", "tendon-rupture"),
     "a pop that no longer hurts": ("heard a pop but its fine now", "tendon-rupture"),
 }
 
@@ -197,6 +205,8 @@ ASKED = {
     "asked about": ("can cipro do this?", "fluoroquinolone"),
     "feared": ("worried about a blood clot", "leg-clot"),
     "a clot long ago": ("had a DVT in 2015", "leg-clot"),
+    "idle, but about dying": ("what if i killed myself, just asking", "crisis"),
+    "a his with nobody named": ("his calf is swollen", "leg-clot"),
     "a name not known": ("started antibiotics yesterday", "fluoroquinolone"),
     "a form that may be harmless": ("floxin ear drops", "fluoroquinolone"),
     "a cause that may explain it": ("red trainers rubbed", "local-infection"),
@@ -652,6 +662,7 @@ PHRASES = {
     "a word's ending": ("*floxacin", "prulifloxacin", "floxacins"),
     "a word's beginning": ("swell*", "swellings", "upswell"),
     "a number in a range": ("temp #38-42", "temp 38.5", "temp 37.9"),
+    "a number with decimals": ("got ##38-42", "got 38.5", "got 38"),
 }
 
 
