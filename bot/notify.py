@@ -53,7 +53,7 @@ def notify(store: Store, clinic: Clinic, number: int, now: datetime) -> None:
 
 
 def is_listed(escalation: Escalation) -> bool:
-    """Whether the matter waits for the daily list: nobody has it, and a working day is soon enough."""
+    """Whether the matter waits for the daily list: nobody has it, and it can wait until then."""
     waits = escalation.tier is Tier.NEXT_WORKING_DAY
     return waits and escalation.acknowledged_at is None
 

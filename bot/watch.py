@@ -1,4 +1,4 @@
-"""Looks, once a day, for what nobody wrote about; and says what waits, for the page and the owner."""
+"""Looks, once a day, for what nobody wrote about; says what falls due next."""
 
 from __future__ import annotations
 

@@ -57,7 +57,7 @@ CLINICS = {
 
 @pytest.fixture
 def folder() -> Iterator[Path]:
-    """A folder for the store, in memory where there is such a place: no power fails in this test."""
+    """A folder for the store, in memory where there is such a place: no power fails here."""
     made = Path(tempfile.mkdtemp(dir=MEMORY if MEMORY.is_dir() else None))
     yield made
     shutil.rmtree(made)

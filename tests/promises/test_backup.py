@@ -1,4 +1,4 @@
-"""A copy made while the bot writes can be restored: whole, checked, owner-only, never over a file."""
+"""A copy made while the bot writes can be restored: whole, checked, owner-only."""
 
 from __future__ import annotations
 
