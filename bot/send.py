@@ -71,8 +71,9 @@ def _again(store: Store, row: Row, delivery: Later | Unknown, now: datetime) -> 
         next_contact(store, row, f"given up after {row['tries']} tries: {delivery.why}", now)
         return
     wait = delivery.wait if isinstance(delivery, Later) else None
+    due_at = now + (wait or pause_after(row["tries"]))
     double = isinstance(delivery, Unknown)
-    outbox.again(store, row["id"], now + (wait or pause_after(row["tries"])), double=double)
+    outbox.again(store, row["id"], due_at, double=double, counts=wait is None)
 
 
 def pause_after(tries: int) -> timedelta:

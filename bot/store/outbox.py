@@ -10,13 +10,16 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import IntEnum
 
 from bot.ports import Button, Outgoing
 from bot.store import instants, people, pictures
 from bot.store.database import Row, Store
 from bot.store.people import Contact
+
+# Added before an instant is cut to the second, so that it is never earlier than asked for.
+ALMOST_A_SECOND = timedelta(microseconds=999_999)
 
 
 class Urgency(IntEnum):
@@ -150,14 +153,22 @@ def accepted(store: Store, outbox_id: int, reference: str, now: datetime) -> Non
     store.change(sql, {"id": outbox_id, "reference": reference, "at": instants.text(now)})
 
 
-def again(store: Store, outbox_id: int, due_at: datetime, *, double: bool) -> None:
-    """Try again at an instant; `double`: the last try may have arrived."""
+def again(
+    store: Store, outbox_id: int, due_at: datetime, *, double: bool, counts: bool = True
+) -> None:
+    """Try again at an instant, rounded up to the second.
+
+    `double`: the last try may have arrived. `counts` False: the channel asked to wait and nothing
+    was sent, so it is no try.
+    """
     sql = """
-    UPDATE outbox SET due_at = :due, trying_run = NULL,
+    UPDATE outbox SET due_at = :due, trying_run = NULL, tries = tries - :uncounted,
         possible_double = max(possible_double, :double)
     WHERE id = :id
     """
-    store.change(sql, {"id": outbox_id, "due": instants.text(due_at), "double": int(double)})
+    due = instants.text(due_at + ALMOST_A_SECOND)
+    values = {"id": outbox_id, "due": due, "double": int(double), "uncounted": int(not counts)}
+    store.change(sql, values)
 
 
 def move_to(store: Store, outbox_id: int, contact: Contact, now: datetime) -> None:

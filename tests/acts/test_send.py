@@ -185,3 +185,25 @@ def test_a_message_that_is_too_late_is_not_sent(store: Store) -> None:
 
     assert deliver(store, Accepted(), MONDAY + timedelta(hours=6)) is None
     assert store.row("SELECT failed_why FROM outbox") == {"failed_why": "too late"}
+
+
+def test_a_channel_that_asks_to_wait_uses_up_no_tries(store: Store) -> None:
+    """A carrier that is busy for an hour must not make a patient unreachable."""
+    write(store, somebody(store, CHAT), "hello")
+    at = MONDAY
+
+    for _ in range(3 * TRIES_MAX):
+        assert deliver(store, Later("throttled", timedelta(minutes=1)), at) == "hello"
+        at += timedelta(minutes=1)
+
+    assert deliver(store, Accepted(), at) == "hello"
+    assert store.rows("SELECT * FROM escalations") == []
+
+
+def test_a_wait_of_part_of_a_second_is_never_cut_short(store: Store) -> None:
+    """Due times are kept to the second, rounded up."""
+    write(store, somebody(store, CHAT), "hello")
+    deliver(store, Later("throttled", timedelta(milliseconds=20)))
+
+    assert deliver(store, Accepted()) is None
+    assert deliver(store, Accepted(), MONDAY + timedelta(seconds=1)) == "hello"
