@@ -91,6 +91,7 @@ def erase(store: Store, patient: Person, now: datetime, by: int | None = None) -
     store.change("PRAGMA defer_foreign_keys = ON")
     dates = _dates(store, patient)
     _scrub_clinicians(store, patient)
+    pictures.take_out_of_messages(store, patient.id)
     pictures.drop(store, "digest")  # the whole caseload stands in it, this patient too
     _keep_open_attempts(store, patient, now)
     counts: dict[str, int] = {}

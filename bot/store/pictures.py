@@ -41,3 +41,12 @@ def drop(store: Store, name: str) -> None:
     """
     store.change(sql, {"name": name})
     store.change("DELETE FROM pictures WHERE name = :name", {"name": name})
+
+
+def take_out_of_messages(store: Store, person: int) -> None:
+    """Messages that showed a person's pictures, to whomever, keep their text alone."""
+    sql = """
+    UPDATE outbox SET picture = NULL
+    WHERE picture IN (SELECT id FROM pictures WHERE person = :person)
+    """
+    store.change(sql, {"person": person})
