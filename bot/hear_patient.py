@@ -20,7 +20,7 @@ from dialogs.answering import only_answers
 from dialogs.errors import StateError
 from dialogs.memory import read_payload
 from dialogs.patient import correct, step
-from dialogs.turn import Answer, Asked, Message, OptedOut, Question, Turn
+from dialogs.turn import Answer, Asked, Completed, Message, OptedOut, Question, Turn
 from dialogs.wishes import PlanAsked, ProgressAsked, WhyAsked
 from dialogs.words import shipped_words
 from rules.screening import screen
@@ -31,13 +31,16 @@ def hear_patient(case: Case, received: Received) -> Outcome:
     """Screen, step, record, decide, say: all that one message of a patient leads to."""
     text = received.incoming.text
     screening = _screen(case, received.incoming)
-    if screening.found or screening.ask:
-        case = _keep_answers(case, received)
     if screening.found:
-        warn(case, screening.found, text, received.id)
-        return _honour_opt_out(case, received)
+        _keep_answers(case, received)
+        warn(case.again(), screening.found, text, received.id)
+        return _honour_opt_out(case.again(), received)
     if screening.ask:
-        ask_back(case, screening.ask, text, received.id)
+        effects = _keep_answers(case, received)
+        ask_back(case.again(), screening.ask, text, received.id)
+        warn_of_pain(case.again(), effects.pains, received)
+        if effects.to_decide:
+            reply(case.again(), Wanted(decide=True, severe=True), received.id)
         return Outcome.HANDLED
     return follow(case, _step(case, received.incoming), received)
 
@@ -64,7 +67,8 @@ def follow(case: Case, turn: Turn, received: Received) -> Outcome:
         say(case.store, case.clinic, case.patient.id, said, situation, Urgency.REPLY, case.now)
     severe = warn_of_pain(case, effects.pains, received)
     case = case.again()
-    reply(case, _wanted(effects, severe=severe), received.id)
+    asking = any(asked.question is Question.SIGN for asked in turn.state.waiting)
+    reply(case, _wanted(effects, severe=severe, asking=asking), received.id)
     if not severe:
         for said in turn.said_after:
             say(case.store, case.clinic, case.patient.id, said, situation, Urgency.REPLY, case.now)
@@ -75,7 +79,8 @@ def follow(case: Case, turn: Turn, received: Received) -> Outcome:
     return Outcome.UNREAD if effects.unread else Outcome.HANDLED
 
 
-def _wanted(effects: Effects, *, severe: bool) -> Wanted:
+def _wanted(effects: Effects, *, severe: bool, asking: bool) -> Wanted:
+    """`asking`: a closed question about a warning sign still waits."""
     return Wanted(
         decide=effects.to_decide,
         whole=effects.asked_morning,
@@ -84,6 +89,7 @@ def _wanted(effects: Effects, *, severe: bool) -> Wanted:
         plan=PlanAsked() in effects.asked,
         progress=ProgressAsked() in effects.asked,
         severe=severe,
+        waited_since=None if asking else effects.denied_asked_at,
     )
 
 
@@ -109,19 +115,19 @@ def _message(incoming: Incoming) -> Message:
     return Message(answer, asked)
 
 
-def _keep_answers(case: Case, received: Received) -> Case:
+def _keep_answers(case: Case, received: Received) -> Effects:
     """The numbers with which a worrying message begins are answers too: "3 10 but my calf is hot".
 
     Only those that stand first: a number further on may count days, or anything.
     """
     if not received.incoming.text.lstrip()[:1].isdecimal():
-        return case
+        return Effects()
     turn = step(case.state, _message(received.incoming), case.situation())
-    given = [thing for thing in turn.recorded if isinstance(thing, Answer)]
-    if given:
-        conversations.keep(case.store, case.patient.id, turn.state, case.now)
-        record(case, given, received)
-    return case.again()
+    given = [thing for thing in turn.recorded if isinstance(thing, Answer | Completed)]
+    if not given:
+        return Effects()
+    conversations.keep(case.store, case.patient.id, turn.state, case.now)
+    return record(case, given, received)
 
 
 def _honour_opt_out(case: Case, received: Received) -> Outcome:

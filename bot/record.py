@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 
 from bot.case import Case
 from bot.keep_life import keep_life
@@ -58,13 +58,15 @@ DECIDED = frozenset({"morning", "session", "follow-up"})
 
 @dataclass
 class Effects:
-    """What is left to do once everything is recorded."""
+    """What is left to do once everything is recorded. `denied_asked_at`: when the closed question
+    was put that has now been answered with no."""
 
     to_decide: bool = False
     asked_morning: bool = False
     unread: bool = False
     pains: tuple[int, ...] = ()
     corrected_since: date | None = None
+    denied_asked_at: datetime | None = None
     asked: list[WhyAsked | PlanAsked | ProgressAsked] = field(default_factory=list)
 
 
@@ -79,7 +81,9 @@ def record(case: Case, recorded: Sequence[Recorded], received: Received) -> Effe
                 effects.to_decide |= thing.group in DECIDED
                 effects.asked_morning |= thing.group == "morning"
             case SignAnswered():
-                sign_answered(case, thing.sign, yes=thing.yes, message=received.id)
+                asked = sign_answered(case, thing.sign, yes=thing.yes, message=received.id)
+                if asked is not None and not thing.yes:
+                    effects.denied_asked_at = asked.asked_at
             case Unread():
                 effects.unread = True
             case WhyAsked() | PlanAsked() | ProgressAsked():

@@ -5,7 +5,7 @@ plan, how it is going. The dialog's own words go before it. Read next: `hear_pat
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 
 from bot.case import Case
 from bot.decide import decide
@@ -28,7 +28,9 @@ SEGMENTS_MAX = 2
 class Wanted:
     """What a message leads to. `decide`: there is something to decide on; `whole`: the advice is
     said even if it is the same; `corrected`: it came by a correction; `why`, `plan`, `progress`:
-    the patient asked; `severe`: a pain is being looked into, so no advice is said."""
+    the patient asked; `severe`: a sign is being asked about, so no advice is said yet;
+    `waited_since`: the last closed question is answered with no, so the advice that waited since
+    then is said."""
 
     decide: bool = False
     whole: bool = False
@@ -37,6 +39,7 @@ class Wanted:
     plan: bool = False
     progress: bool = False
     severe: bool = False
+    waited_since: datetime | None = None
 
 
 def reply(case: Case, wanted: Wanted, message: int) -> None:
@@ -44,6 +47,8 @@ def reply(case: Case, wanted: Wanted, message: int) -> None:
     if wanted.decide:
         _say_advice(case, wanted, message)
         case = case.again()
+    elif wanted.waited_since is not None:
+        _say_what_waited(case, wanted.waited_since)
     if wanted.why:
         latest = decisions.latest(case.store, case.episode.id)
         if latest is None:
@@ -71,6 +76,13 @@ def _say_advice(case: Case, wanted: Wanted, message: int) -> None:
         _say(case, Said("noted"))
     else:
         _say_with_tip(case, advice, said)
+
+
+def _say_what_waited(case: Case, since: datetime) -> None:
+    """Today's advice, if it was decided when the closed questions were put and held back."""
+    latest = decisions.latest(case.store, case.episode.id, case.today)
+    if latest is not None and latest.decided_at >= since:
+        _say(case, say_advice(latest.advice, case.protocol, case.situation()))
 
 
 def _same(before: Advice, after: Advice) -> bool:

@@ -9,6 +9,7 @@ from bot.notify import notify
 from bot.raise_concern import raise_concern
 from bot.say import say, words_of
 from bot.store import conversations, escalations
+from bot.store.escalations import SignQuestion
 from bot.store.inbox import Received
 from bot.store.outbox import Urgency
 from dialogs.advising import say_sign
@@ -69,8 +70,11 @@ def warn_of_pain(case: Case, pains: tuple[int, ...], received: Received) -> bool
     return bool(screening.found or screening.ask)
 
 
-def sign_answered(case: Case, sign_key: str, *, yes: bool, message: int) -> None:
-    """A closed question was answered. Yes is the sign; the other questions then need no answer."""
+def sign_answered(case: Case, sign_key: str, *, yes: bool, message: int) -> SignQuestion | None:
+    """A closed question was answered. Yes is the sign; the other questions then need no answer.
+
+    Gives the question, None where it no longer waited.
+    """
     how = "yes" if yes else "no"
     asked = escalations.settle_question(case.store, case.patient.id, sign_key, how, case.now)
     sign = case.lexicon.sign(sign_key)
@@ -81,6 +85,7 @@ def sign_answered(case: Case, sign_key: str, *, yes: bool, message: int) -> None
         warn(case, (Match(sign, sign.tier, words),), words, message)
     elif asked is None:
         _tell_late_no(case, sign)
+    return asked
 
 
 def _drop_other_questions(case: Case) -> None:

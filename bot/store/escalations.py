@@ -332,6 +332,7 @@ class SignQuestion:
     sign: str
     words: str
     message: int | None
+    asked_at: datetime
 
 
 def ask(
@@ -378,7 +379,14 @@ def overdue_questions(store: Store, now: datetime) -> list[SignQuestion]:
 
 
 def _question(row: Row) -> SignQuestion:
-    return SignQuestion(row["id"], row["patient"], row["sign"], row["words"], row["message"])
+    return SignQuestion(
+        id=row["id"],
+        patient=row["patient"],
+        sign=row["sign"],
+        words=row["words"],
+        message=row["message"],
+        asked_at=instants.read(row["asked_at"]),
+    )
 
 
 def _escalation(row: Row) -> Escalation:

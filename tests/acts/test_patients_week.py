@@ -320,3 +320,43 @@ async def test_an_old_button_never_answers_a_newer_question(world: World) -> Non
     await world.stage.say("chat", "ana", "5", pressed=payload)
 
     assert ("first-step-pain", TUESDAY) not in await world.answers(patient)
+
+
+async def test_after_the_last_no_the_advice_that_waited_is_said(world: World) -> None:
+    """A pain of 8 opens closed questions; once each is answered with no, the patient is not left
+    without today's advice."""
+    await world.clinician("Ilse")
+    patient = await world.patient()
+    asked = await patient.says("8 30")
+    first, second = await patient.says("no"), await patient.says("no")
+
+    last = await patient.says("no")
+
+    assert len(asked) == 1
+    assert not any("session today" in text for text in (*first, *second))
+    assert any("session today" in text for text in last)
+
+
+async def test_numbers_before_an_unclear_worry_are_decided_on_and_said_after_the_no(
+    world: World,
+) -> None:
+    """ "3 10 but could it be a clot" keeps both answers, and the advice comes after the no."""
+    await world.clinician("Ilse")
+    patient = await world.patient()
+    asked = await patient.says("3 10 but could it be a clot")
+
+    said = await patient.says("no")
+
+    assert "YES or NO" in asked[-1]
+    assert (await world.answers(patient))["first-step-pain", MONDAY] == 3
+    assert any("session today" in text for text in said)
+
+
+async def test_a_ten_before_an_unclear_worry_is_raised_at_once(world: World) -> None:
+    """The pain counts even where the words only lead to a question."""
+    await world.clinician("Ilse")
+    patient = await world.patient()
+
+    await patient.says("10 30 but could it be a clot")
+
+    assert [e.sign for e in await world.escalations(patient)] == ["severe-pain"]
