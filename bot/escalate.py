@@ -12,14 +12,14 @@ from bot.clinic import Clinic
 from bot.list_matters import list_matters
 from bot.notify import notify
 from bot.raise_concern import raise_concern
-from bot.store import escalations, people
+from bot.store import escalations, people, sign_questions
 from bot.store.database import Store
 from rules.escalation import raise_one_tier
 
 
 def chase(store: Store, clinic: Clinic, now: datetime) -> int:
     """Take every step that is due; gives how many matters were looked at."""
-    for question in escalations.overdue_questions(store, now):
+    for question in sign_questions.overdue(store, now):
         _escalate_unanswered(store, clinic, question, now)
     for number in escalations.without_holder(store):
         escalations.give_back(store, number, "whoever had it has left", now)
@@ -31,11 +31,11 @@ def chase(store: Store, clinic: Clinic, now: datetime) -> int:
 
 
 def _escalate_unanswered(
-    store: Store, clinic: Clinic, question: escalations.SignQuestion, now: datetime
+    store: Store, clinic: Clinic, question: sign_questions.SignQuestion, now: datetime
 ) -> None:
     """Silence is not a no: the matter goes to a clinician one tier more urgent."""
     patient = people.person(store, question.patient)
-    escalations.settle_question(store, patient.id, question.sign, "not answered", now)
+    sign_questions.settle(store, patient.id, question.sign, "not answered", now)
     sign = clinic.lexicon.sign(question.sign)
     raise_concern(
         store,

@@ -64,6 +64,7 @@ UNSETTLED = frozenset(
     {
         Reason.NOT_SETTLED_BY_TWO_DAYS,
         Reason.NEXT_DAY_ABOVE_USUAL,
+        Reason.MORNING_OVER_LIMIT,
         Reason.SETTLING_AFTER_STEP_BACK,
         Reason.WEEK_WORSE_THAN_LAST,
     }

@@ -8,10 +8,10 @@ from bot.decide import decide
 from bot.notify import notify
 from bot.raise_concern import raise_concern
 from bot.say import say, words_of
-from bot.store import conversations, escalations
-from bot.store.escalations import SignQuestion
+from bot.store import conversations, escalations, sign_questions
 from bot.store.inbox import Received
 from bot.store.outbox import Urgency
+from bot.store.sign_questions import SignQuestion
 from dialogs.advising import say_sign
 from dialogs.patient import ask_sign, drop_signs
 from dialogs.turn import Question
@@ -52,7 +52,9 @@ def ask_back(case: Case, signs: tuple[Sign, ...], words: str, message: int | Non
     conversations.keep(case.store, case.patient.id, turn.state, case.now)
     for sign in signs:
         answer_by = case.now + answer_within(sign.tier)
-        escalations.ask(case.store, case.patient.id, sign.key, words, message, answer_by, case.now)
+        sign_questions.ask(
+            case.store, case.patient.id, sign.key, words, message, answer_by, case.now
+        )
     situation = case.situation(prescribe=False)
     for said in turn.said:
         say(case.store, case.clinic, case.patient.id, said, situation, Urgency.SAFETY, case.now)
@@ -76,7 +78,7 @@ def sign_answered(case: Case, sign_key: str, *, yes: bool, message: int) -> Sign
     Gives the question, None where it no longer waited.
     """
     how = "yes" if yes else "no"
-    asked = escalations.settle_question(case.store, case.patient.id, sign_key, how, case.now)
+    asked = sign_questions.settle(case.store, case.patient.id, sign_key, how, case.now)
     sign = case.lexicon.sign(sign_key)
     if yes:
         before = "" if asked is None else f"{asked.words}; "
@@ -92,7 +94,7 @@ def _drop_other_questions(case: Case) -> None:
     state = case.state
     for asked in state.waiting:
         if asked.question is Question.SIGN:
-            escalations.settle_question(
+            sign_questions.settle(
                 case.store, case.patient.id, asked.sign, "another was yes", case.now
             )
     conversations.keep(case.store, case.patient.id, drop_signs(state), case.now)

@@ -195,6 +195,7 @@ ACTIONS: Mapping[Action, tuple[Reason, ...]] = {
     ),
     Action.REST_DAY: (
         Reason.NEXT_DAY_ABOVE_USUAL,
+        Reason.MORNING_OVER_LIMIT,
         Reason.STILL_RECOVERING,
         Reason.SETTLING_AFTER_STEP_BACK,
     ),

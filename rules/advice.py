@@ -28,7 +28,12 @@ from rules.hold import (
 from rules.ladder import allowed_position, check_position, lower_position, next_position
 from rules.protocol import Position, Protocol
 from rules.reasons import Action, Advice, Evidence, Finding, Reason, Rule
-from rules.rest_day import next_day_above_usual, settling_after_step_back, still_recovering
+from rules.rest_day import (
+    morning_over_limit,
+    next_day_above_usual,
+    settling_after_step_back,
+    still_recovering,
+)
 from rules.step_back import (
     next_day_over_limit,
     not_settled_by_two_days,
@@ -61,7 +66,7 @@ def advise(history: History, protocol: Protocol, today: date) -> Advice:
         because=because,
         also=tuple(finding for finding in found[1:] if finding.reason is not Reason.READY),
         stood=history.position,
-        position=_position_after(history, protocol, because),
+        position=_position_after(history, protocol, found),
     )
 
 
@@ -95,6 +100,7 @@ ORDER: tuple[Rule, ...] = (
     Rule(Action.STEP_BACK, Reason.NOT_SETTLED_BY_TWO_DAYS, not_settled_by_two_days),
     Rule(Action.STEP_BACK, Reason.WEEK_WORSE_THAN_LAST, week_worse_than_last),
     Rule(Action.REST_DAY, Reason.NEXT_DAY_ABOVE_USUAL, next_day_above_usual),
+    Rule(Action.REST_DAY, Reason.MORNING_OVER_LIMIT, morning_over_limit),
     Rule(Action.REST_DAY, Reason.SETTLING_AFTER_STEP_BACK, settling_after_step_back),
     Rule(Action.REST_DAY, Reason.STILL_RECOVERING, still_recovering),
     Rule(Action.HOLD, Reason.AFTER_A_BREAK, after_a_break),
@@ -114,17 +120,18 @@ ORDER: tuple[Rule, ...] = (
 """Every row, most careful first. First match wins; the last always matches."""
 
 
-def _position_after(history: History, protocol: Protocol, because: Finding) -> Position:
-    """Where the patient stands once the advice is followed."""
-    stood = history.position
+def _position_after(history: History, protocol: Protocol, found: list[Finding]) -> Position:
+    """Where the patient stands once the advice is followed. `found`: the deciding reason first."""
+    because, stood = found[0], history.position
     if because.action is Action.ADVANCE:
         ahead = next_position(protocol, stood)
         return stood if ahead is None else ahead
     if because.action is Action.STEP_BACK:
         return allowed_position(history, protocol, lower_position(protocol, stood))
-    if because.action is not Action.HOLD:
+    if because.action is not Action.HOLD and because.reason is not Reason.MORNING_OVER_LIMIT:
         return stood
-    if because.reason is Reason.AFTER_A_BREAK:
+    # A sore morning rests the patient today, and must not keep a place that a hold would lower.
+    if any(finding.reason is Reason.AFTER_A_BREAK for finding in found):
         stood = Position(stood.level, 1)
     return allowed_position(history, protocol, stood)
 

@@ -41,6 +41,7 @@ class Reason(StrEnum):
     NOT_SETTLED_BY_TWO_DAYS = "not-settled-by-two-days"
     WEEK_WORSE_THAN_LAST = "week-worse-than-last"
     NEXT_DAY_ABOVE_USUAL = "next-day-above-usual"
+    MORNING_OVER_LIMIT = "morning-over-limit"
     SETTLING_AFTER_STEP_BACK = "settling-after-step-back"
     STILL_RECOVERING = "still-recovering"
     AFTER_A_BREAK = "after-a-break"

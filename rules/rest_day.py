@@ -12,10 +12,12 @@ from rules.protocol import Level, Position, Protocol
 from rules.reasons import Evidence
 from rules.usual import (
     ONE_DAY,
+    first_step_pain,
     last_session,
     last_step_back,
     mornings_between,
     next_day_pain,
+    pain_limit,
     two_day_pain,
     usual_at_step_back,
     usual_pain,
@@ -51,6 +53,25 @@ def next_day_above_usual(history: History, protocol: Protocol, today: date) -> E
         "margin": margin,
         "session_on": session.on.isoformat(),
     }
+
+
+def morning_over_limit(history: History, protocol: Protocol, today: date) -> Evidence | None:
+    """Today's first-step pain is over the limit, and at least `above_usual_margin` above usual.
+
+    Whatever it comes from: it may be days since the last session, or none was done yet, so that no
+    other row looks at this morning. Above usual as well, or a patient whose usual is over the limit
+    would never load. Usual: before the last session, as elsewhere; what was said at enrolment
+    before the first. None if this morning is not answered. Source: convention.
+    """
+    pain = first_step_pain(history, today)
+    session = last_session(history)
+    usual = float(history.usual_pain)
+    if session is not None:
+        usual = usual_pain(history, protocol, session.on)
+    limit, margin = pain_limit(history, protocol), protocol.settings.above_usual_margin
+    if pain is None or pain <= limit or pain < usual + margin:
+        return None
+    return {"first_step_pain": int(pain), "limit": limit, "usual": usual, "margin": margin}
 
 
 def settling_after_step_back(history: History, protocol: Protocol, today: date) -> Evidence | None:

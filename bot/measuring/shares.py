@@ -41,7 +41,13 @@ enrolment, drawn from a week], and how long an answer is waited for [days]. Conv
 
 CONFIDENCE = 0.95  # Convention: of the interval beside a share. [0-1, ends not included]
 
-ANSWERING = frozenset({Reason.NEXT_DAY_ABOVE_USUAL, Reason.SETTLING_AFTER_STEP_BACK})
+ANSWERING = frozenset(
+    {
+        Reason.NEXT_DAY_ABOVE_USUAL,
+        Reason.MORNING_OVER_LIMIT,
+        Reason.SETTLING_AFTER_STEP_BACK,
+    }
+)
 """Rest days that answer to pain. A day of rest between two sessions does not."""
 
 

@@ -203,6 +203,21 @@ def _next_day() -> Iterator[Example]:
     yield Example(reason, "three days later, never answered", False, silent, day(31))
 
 
+def _morning() -> Iterator[Example]:
+    reason = Reason.MORNING_OVER_LIMIT
+    for pain, applies in ((3, False), (4, False), (5, True), (9, True)):
+        woken = with_mornings(ready_history(), morning(30, pain))
+        yield Example(reason, f"this morning {pain}, limit 4, usual 2", applies, woken)
+        first = replace(woken, sessions=(), usual_pain=Pain(2))
+        yield Example(reason, f"this morning {pain}, no session yet", applies, first)
+    for usual, applies in ((3, True), (4, False), (5, False)):
+        first = replace(ready_history(sessions=()), usual_pain=Pain(usual))
+        woken = with_mornings(first, morning(30, 5))
+        yield Example(reason, f"this morning 5 with a usual of {usual}", applies, woken)
+    unanswered = with_mornings(ready_history(), morning(29, 9), morning(30, None))
+    yield Example(reason, "nine yesterday, not answered today", False, unanswered)
+
+
 def _settling() -> Iterator[Example]:
     reason = Reason.SETTLING_AFTER_STEP_BACK
     back = ready_history(moves=(*USUAL_MOVES, _stepped_back(29, 28)))
@@ -493,6 +508,7 @@ def _all() -> Iterator[Example]:
     for about, applies, history in _week_rows():
         yield Example(Reason.WEEK_WORSE_THAN_LAST, about, applies, history)
     yield from _next_day()
+    yield from _morning()
     yield from _settling()
     yield from _recovering()
     yield from _after_a_break()

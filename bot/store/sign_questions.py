@@ -1,0 +1,76 @@
+"""Closed questions about warning signs, from when they are put until they are settled.
+
+One that is not answered in time becomes an escalation; see `bot.escalate`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from bot.store import instants
+from bot.store.database import Row, Store
+
+
+@dataclass(frozen=True)
+class SignQuestion:
+    """A closed question about a warning sign that the patient has not answered yet."""
+
+    id: int
+    patient: int
+    sign: str
+    words: str
+    message: int | None
+    asked_at: datetime
+
+
+def ask(
+    store: Store,
+    patient: int,
+    sign: str,
+    words: str,
+    message: int | None,
+    answer_by: datetime,
+    now: datetime,
+) -> None:
+    """Keep that a closed question was put, and by when it must be answered."""
+    values = {"patient": patient, "sign": sign, "words": words, "message": message}
+    times = {"asked_at": instants.text(now), "answer_by": instants.text(answer_by)}
+    store.add("sign_questions", {**values, **times})
+
+
+def settle(store: Store, patient: int, sign: str, how: str, now: datetime) -> SignQuestion | None:
+    """The question about this sign is answered (or given up); gives it, if one was open."""
+    sql = """
+    SELECT * FROM sign_questions
+    WHERE patient = :patient AND sign = :sign AND settled_at IS NULL ORDER BY id LIMIT 1
+    """
+    row = store.row(sql, {"patient": patient, "sign": sign})
+    if row is None:
+        return None
+    change = """
+    UPDATE sign_questions SET settled_at = :at, settled_how = :how
+    WHERE patient = :patient AND sign = :sign AND settled_at IS NULL
+    """
+    values = {"patient": patient, "sign": sign, "how": how, "at": instants.text(now)}
+    store.change(change, values)
+    return _question(row)
+
+
+def overdue(store: Store, now: datetime) -> list[SignQuestion]:
+    """Closed questions whose time to be answered has run out."""
+    sql = """
+    SELECT * FROM sign_questions WHERE settled_at IS NULL AND answer_by <= :now ORDER BY answer_by
+    """
+    return [_question(row) for row in store.rows(sql, {"now": instants.text(now)})]
+
+
+def _question(row: Row) -> SignQuestion:
+    return SignQuestion(
+        id=row["id"],
+        patient=row["patient"],
+        sign=row["sign"],
+        words=row["words"],
+        message=row["message"],
+        asked_at=instants.read(row["asked_at"]),
+    )
