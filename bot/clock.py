@@ -3,7 +3,6 @@ rehearsal. Everything else is handed `now`."""
 
 from __future__ import annotations
 
-import asyncio
 from datetime import UTC, datetime, timedelta
 
 
@@ -14,17 +13,12 @@ class SystemClock:
         """The present instant."""
         return datetime.now(UTC)
 
-    async def sleep_until(self, instant: datetime) -> None:
-        """Sleep in real time."""
-        await asyncio.sleep(max(0.0, (instant - self.now()).total_seconds()))
-
 
 class SteppedClock:
     """A clock that moves only when told to. It never goes back."""
 
     def __init__(self, start: datetime) -> None:
         self._now = start.astimezone(UTC)
-        self._moved = asyncio.Event()
 
     def now(self) -> datetime:
         """The instant it stands at."""
@@ -33,14 +27,7 @@ class SteppedClock:
     def move_to(self, instant: datetime) -> None:
         """Go to an instant; one in the past is ignored."""
         self._now = max(self._now, instant.astimezone(UTC))
-        self._moved.set()
-        self._moved = asyncio.Event()
 
     def move_by(self, span: timedelta) -> None:
         """Go forward by a span."""
         self.move_to(self._now + span)
-
-    async def sleep_until(self, instant: datetime) -> None:
-        """Return once it was moved to or past `instant`."""
-        while self._now < instant:
-            await self._moved.wait()

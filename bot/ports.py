@@ -27,10 +27,6 @@ class Clock(Protocol):
         """The present instant, aware, in UTC."""
         ...
 
-    async def sleep_until(self, instant: datetime) -> None:
-        """Return when the clock has reached `instant`."""
-        ...
-
 
 @dataclass(frozen=True)
 class Incoming:

@@ -1,4 +1,6 @@
-"""Puts the conversation into README.md as the bot really says it: `python -m tests.readme`.
+"""Puts the conversation into README.md as the bot really says it.
+
+Run it with `PYTHONPATH=.:tests python tests/readme.py`.
 
 Blocks stand behind a comment, `<!-- played: from TEXT to TEXT -->`, and hold what
 `nextmorning rehearse --play` prints from the first line with the one to the next with the other.

@@ -272,7 +272,7 @@ class _Sdk:
             from twilio.rest import Client
         except ImportError as error:
             raise SettingsError(
-                ("hosted_sms: needs an optional part: pip install 'nextmorning[hosted-sms]'",)
+                ("hosted_sms: in the checkout, run pip install -e '.[hosted-sms]'",)
             ) from error
         logging.getLogger("twilio").setLevel(logging.ERROR)
         logging.getLogger("twilio.async_http_client").setLevel(logging.ERROR)

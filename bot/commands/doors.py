@@ -143,5 +143,5 @@ def _hosted_problems(settings: Settings) -> list[str]:
             "hosted_sms.token: is missing; put it there or in NEXTMORNING_HOSTED_SMS_TOKEN"
         )
     if find_spec("twilio") is None:
-        problems.append("hosted_sms: needs an optional part: pip install 'nextmorning[hosted-sms]'")
+        problems.append("hosted_sms: in the checkout, run pip install -e '.[hosted-sms]'")
     return problems

@@ -103,12 +103,6 @@ def unread(store: Store, person: int, since: datetime) -> int:
     return int(store.one(sql, values, "count")["n"])
 
 
-def last_from(store: Store, person: int) -> datetime | None:
-    """When the person last wrote anything."""
-    sql = "SELECT max(received_at) AS at FROM inbox WHERE person = :person"
-    return instants.read_maybe(store.one(sql, {"person": person}, "count")["at"])
-
-
 def keep_cursor(store: Store, channel: str, cursor: str) -> None:
     """The channel need not deliver again what came up to here."""
     sql = """

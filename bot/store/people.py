@@ -148,13 +148,6 @@ def contact(store: Store, contact_id: int) -> Contact:
     return _contact(store.one(sql, {"id": contact_id}, f"contact point {contact_id}"))
 
 
-def contact_at(store: Store, channel: str, address: str) -> Contact | None:
-    """The contact point with this address, closed or not."""
-    sql = "SELECT * FROM contact_points WHERE channel = :channel AND address = :address"
-    row = store.row(sql, {"channel": channel, "address": address})
-    return None if row is None else _contact(row)
-
-
 def close_contact(store: Store, contact_id: int, why: str, now: datetime) -> None:
     """The channel says this address can never be reached."""
     sql = """

@@ -70,25 +70,6 @@ def drop(store: Store, prompt_id: int, why: str, now: datetime) -> None:
     store.change(sql, {"id": prompt_id, "why": why, "at": instants.text(now)})
 
 
-def drop_waiting(store: Store, patient: int, why: str, now: datetime, *, after: date) -> None:
-    """Drop all prompts of a patient that wait, for local dates after one."""
-    sql = """
-    UPDATE prompts SET dropped_at = :at, dropped_why = :why
-    WHERE patient = :patient AND written_at IS NULL AND dropped_at IS NULL AND on_date > :after
-    """
-    values = {"patient": patient, "why": why, "after": after.isoformat()}
-    store.change(sql, {**values, "at": instants.text(now)})
-
-
-def was_written(store: Store, patient: int, kind: str, on: date) -> bool:
-    """Whether this prompt has gone out."""
-    sql = """
-    SELECT 1 FROM prompts
-    WHERE patient = :patient AND kind = :kind AND on_date = :on AND written_at IS NOT NULL
-    """
-    return store.row(sql, {"patient": patient, "kind": kind, "on": on.isoformat()}) is not None
-
-
 def dates_written(store: Store, patient: int, kind: str, since: date) -> list[date]:
     """The local dates from `since` on for which this kind of prompt has gone out, oldest first."""
     sql = """

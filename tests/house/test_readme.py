@@ -13,7 +13,7 @@ def lines() -> list[str]:
 
 
 def test_the_conversation_in_the_readme_is_what_the_bot_says(lines: list[str]) -> None:
-    """Out of date? `python -m tests.readme` writes it anew."""
+    """Out of date? `PYTHONPATH=.:tests python tests/readme.py` writes it anew."""
     readme = README.read_text()
 
     assert len(BLOCK.findall(readme)) >= 3
