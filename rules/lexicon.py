@@ -24,6 +24,7 @@ from rules.warning_sign import Sign
 
 _FILE_KEYS = {
     "about", "written_as", "left_alone", "groups", "context", "clues", "signs", "together",
+    "places", "qualities", "asked_where",
 }  # fmt: skip
 _SIGN_KEYS = {
     "tier", "title", "source", "closed_question", "past", "wordings", "near_misses", "ask",
@@ -37,6 +38,8 @@ class Kind(StrEnum):
     WORDING = "wording"
     ASK = "ask"
     CLUE = "clue"
+    PLACE = "place"
+    QUALITY = "quality"
     ASK_INSTEAD = "ask instead"
     NEAR_MISS = "near miss"
     IDIOM = "idiom"
@@ -60,17 +63,19 @@ class Past(StrEnum):
 
 
 # What a language's lexicon is put together from: see `part_of_shipped`.
-_PARTS = ("", "_words", "_left_alone")
+_PARTS = ("", "_words", "_concepts", "_left_alone")
 
 _TIME_WORDS = "time_words"
 _MAY_LACK = (Kind.IDLE, Kind.WELL)
-_TELLING = (Kind.WORDING, Kind.ASK, Kind.CLUE, Kind.NEGATOR)
+_TELLING = (Kind.WORDING, Kind.ASK, Kind.CLUE, Kind.PLACE, Kind.QUALITY, Kind.NEGATOR)
+_CONCEPTS = (("clues", Kind.CLUE), ("places", Kind.PLACE), ("qualities", Kind.QUALITY))
 _BLANKING = (Kind.IDIOM, Kind.ASK_INSTEAD, Kind.NEAR_MISS)
 
 
 @dataclass(frozen=True)
 class Entry:
-    """One wording of the lexicon. `key`: sign or clue it belongs to, empty for idioms and context.
+    """One wording of the lexicon. `key`: sign, clue or concept it belongs to, empty for idioms and
+    context.
 
     `tier`: of this wording, which may be more urgent than its sign's; None where it has none.
     """
@@ -104,6 +109,16 @@ class Together:
 
 
 @dataclass(frozen=True)
+class Meeting:
+    """Concepts that raise a question where they stand near each other, whatever the words for them:
+    a place and what is said of it. `sign`: the one whose closed question is then asked.
+    """
+
+    sign: str
+    concepts: frozenset[str]
+
+
+@dataclass(frozen=True)
 class SignRules:
     """A sign, and how its wordings bear what stands around them.
 
@@ -126,6 +141,7 @@ class Lexicon:
 
     signs: Mapping[str, SignRules]
     together: tuple[Together, ...]
+    meetings: tuple[Meeting, ...]
     speller: Speller
     clause_words: frozenset[str]
     subjects: frozenset[str]
@@ -164,9 +180,11 @@ class Lexicon:
         telling = self._pass(None, line)
         # A near-miss takes away and adds nothing: it is looked for where its sign was seen.
         seen = {one.entry.key for one in telling}
+        seen |= {meeting.sign for meeting in self.meetings if meeting.concepts <= seen}
         misses = self._pass(Kind.NEAR_MISS, line, seen)
         line.blank((one.entry.key, one.start, one.end) for one in misses)
         again = {one.entry.key for one in misses}
+        found.extend(misses)
         found.extend(one for one in telling if one.entry.key not in again)
         found.extend(self._pass(None, line, again))
         return tuple(sorted(found, key=lambda one: (one.start, one.end)))
@@ -196,8 +214,9 @@ def shipped_lexicon(language: str = "en") -> Lexicon:
 
 def part_of_shipped(language: str, part: str) -> str:
     """The text of one of a language's files: "" the signs, "_words" how they are written and
-    meant, "_left_alone" the words that are no slips. All may stand in the first; the others are
-    then empty. Raises LexiconError where there is no first.
+    meant, "_concepts" what raises a question in company, "_left_alone" the words that are no
+    slips. All may stand in the first; the others are then empty. Raises LexiconError where there
+    is no first.
     """
     path = resources.files("rules").joinpath("warning_signs", f"{language}{part}.toml")
     if part and not path.is_file():
@@ -242,7 +261,8 @@ def _lexicon_of(data: Mapping[str, Any]) -> Lexicon:
     targets = [word for entry in entries if entry.kind in _TELLING for word in entry.phrase.words]
     speller = Speller(words, targets, variants, data["left_alone"]["words"].split())
     together = tuple(_together(table, signs, data["clues"]) for table in data["together"])
-    return Lexicon(signs, together, speller, index=_index(entries), **lists)
+    meetings = tuple(_meetings(data, signs))
+    return Lexicon(signs, together, meetings, speller, index=_index(entries), **lists)
 
 
 def _listed(context: Mapping[str, Any], name: str) -> str:
@@ -257,9 +277,10 @@ def _entries(data: Mapping[str, Any], compiled: Callable[[str], Phrase]) -> Iter
     for kind in tuple(Kind)[tuple(Kind).index(Kind.NEGATOR) :]:
         for source in context.get(kind.value, ()) if kind in _MAY_LACK else context[kind.value]:
             yield Entry(kind, "", None, compiled(source))
-    for name, sources in data["clues"].items():
-        for source in sources:
-            yield Entry(Kind.CLUE, name, None, compiled(source))
+    for table, kind in _CONCEPTS:
+        for name, sources in data.get(table, {}).items():
+            for source in sources:
+                yield Entry(kind, name, None, compiled(source))
     for key, table in data["signs"].items():
         _only_keys(f"sign {key!r}", table, _SIGN_KEYS)
         for tier, sources in ((table["tier"], table["wordings"]), *table.get("raised", {}).items()):
@@ -310,6 +331,17 @@ def _together(
     return Together(
         frozenset(table["parts"]), table["sign"], Tier(table["tier"]), bool(table.get("ask", False))
     )
+
+
+def _meetings(data: Mapping[str, Any], signs: Mapping[str, SignRules]) -> Iterator[Meeting]:
+    """In the file: a sign = rows of "concept + concept", two or more."""
+    known = {*data.get("places", ()), *data.get("qualities", ())}
+    for key, rows in data.get("asked_where", {}).items():
+        for row in rows:
+            concepts = frozenset(row.split(" + "))
+            if key not in signs or len(concepts) < 2 or not concepts <= known:
+                raise LexiconError(f"asked_where: {key} = {row!r} names no sign or concept")
+            yield Meeting(key, concepts)
 
 
 def _variants(written_as: Mapping[str, str]) -> dict[str, str]:

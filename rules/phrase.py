@@ -40,7 +40,7 @@ _ELEMENT = re.compile(r"\.\.\.|\.\.|\(|\)|\||\?|\{[a-z_]+\}|##?\d+-\d+|[a-z0-9*]
 _GAPS = {"..": r"(?: (?!/)[^ ]+){0,2}?", "...": r"(?: [^ ]+){0,5}?"}
 _RANGE_MAX = 400  # convention: each number is written out in the expression
 # Outside brackets `|` stands between single words; this looks as if more was meant.
-_AMBIGUOUS = re.compile(r"\|[^ |]+ [^ |]+\|")
+_AMBIGUOUS = re.compile(r"\|[^ |.]+(?: [^ |.]+)+\|")
 
 
 @dataclass(frozen=True)

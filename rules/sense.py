@@ -24,6 +24,7 @@ _PERSON_REACH = 14
 _SUPPOSED_REACH = 5
 _SETTLED_REACH = 7
 _DENIAL_AFTER_REACH = 3
+_LIST_REACH = 5
 _REPORTING_REACH = 2
 _SHORT_CLAUSE_WORDS = 4
 _ANSWER_REACH = 8
@@ -121,11 +122,15 @@ def _over_commas(here: Found, reading: Reading, commas: int) -> Meant:
     start, end = _clause(here, reading)
     if any(word.text in lexicon.verbs for word in words[start:end]):
         return Meant.STATED
-    beside = (here.start - 1, here.end)
-    listed = any(
-        0 <= place < len(words) and words[place].text in lexicon.either_words for place in beside
-    )
-    return Meant.DENIED if listed else Meant.UNSURE
+    before = range(here.start - 1, max(0, here.start - _LIST_REACH), -1)
+    after = range(here.end, min(len(words), here.end + _LIST_REACH))
+    for places in (before, after):
+        for place in places:
+            if words[place].text in lexicon.either_words:
+                return Meant.DENIED
+            if words[place].pause >= Pause.QUESTION or words[place].text in lexicon.verbs:
+                break
+    return Meant.UNSURE
 
 
 def _inside(span: Found, here: Found, words: tuple[Word, ...]) -> bool:
@@ -141,12 +146,19 @@ def _by_denial_after(here: Found, reading: Reading) -> Meant:
     while place < len(words) and words[place].pause is Pause.NONE:
         if words[place].text in reading.lexicon.denials or place - here.end >= _DENIAL_AFTER_REACH:
             break
+        if reading.ends_clause(place):
+            return Meant.STATED  # "one leg is swollen and the other is not"
         place += 1
     if place >= len(words) or words[place].text not in reading.lexicon.denials:
         return Meant.STATED
+    if words[place].pause is Pause.QUESTION and place == here.end:
+        return Meant.DENIED  # asked by the patient and answered: "cipro? never had it"
+    first = place
+    while place + 1 < len(words) and words[place + 1].text in reading.lexicon.denials:
+        place += 1
     if reading.pause_after(place) is Pause.NONE and place + 1 < len(words):
         return Meant.STATED
-    return Meant.UNSURE if words[place].pause is Pause.FULL_STOP else Meant.DENIED
+    return Meant.UNSURE if words[first].pause is Pause.FULL_STOP else Meant.DENIED
 
 
 def _by_person(here: Found, reading: Reading) -> Meant:
@@ -165,7 +177,8 @@ def _by_person(here: Found, reading: Reading) -> Meant:
     owner = max(0, here.start - 1)
     theirs = any(word.text in lexicon.third_person for word in words[owner : here.end])
     if theirs and before:
-        return Meant.UNSURE if _for_another(reading) else Meant.DENIED
+        mine = any(word.text in lexicon.first_person for word in words[here.start : here.end])
+        return Meant.UNSURE if mine or _for_another(reading) else Meant.DENIED
     if theirs and not any(word.text in lexicon.first_person for word in words[: here.end]):
         return Meant.UNSURE
     if not before:
@@ -197,13 +210,15 @@ def _turns_away(place: int, reading: Reading) -> bool:
 
 def _for_another(reading: Reading) -> bool:
     """Whether somebody may be writing in the patient's place: then nothing is passed over."""
-    return any(here.entry.key == "for-another" for here in reading.spans(Kind.CLUE))
+    return any(here.entry.key == "for_another" for here in reading.spans(Kind.CLUE))
 
 
 def _by_past(here: Found, reading: Reading) -> Meant:
     """Long ago, in the same clause and with no "now" in it; or in a short clause just before."""
     rules = reading.lexicon.signs.get(here.entry.key)
     counts = Past.COUNT if rules is None else rules.past
+    if here.entry.kind is Kind.QUALITY:
+        counts = Past.PASS_OVER
     if rules is not None and here.entry.tier is not None and here.entry.tier != rules.sign.tier:
         counts = rules.past_raised
     if counts is Past.COUNT:

@@ -1,8 +1,8 @@
 """Brings a word to the spelling that the lexicon uses, or leaves it alone.
 
-In this order: a spelling the lexicon lists, a doubled letter too many, two words in one, a slip of
-one letter (of two in a long word). It never turns a known word into another, which is what the
-list of words to leave alone is for: "thumb" stays a thumb and does not go numb.
+In this order: a spelling the lexicon lists, a doubled letter too many, an s behind it, a slip of
+one letter, two words in one, two slips in a long word. It never turns a known word into another,
+which is what the list of words to leave alone is for: "thumb" stays a thumb and does not go numb.
 Read next: `lexicon`, which holds the lists.
 """
 
@@ -27,6 +27,9 @@ TWO_SLIPS_LETTERS_MIN = 9
 FIRST_LETTER_SLIP_LETTERS_MIN = 8
 """Letters a known word needs before its first one may be the slip [letters, at least]. Convention:
 a slip there is rare, and makes another word of it ("manic" is no "panic")."""
+
+_STEM_LETTERS_MIN = 4
+"""Letters a known word needs before an s behind it falls away [letters, at least]. Convention."""
 
 # Words run together [letters]. Convention: under the second number only two words are looked for,
 # since more would be chance; a short form of two letters ("th") would cut any word to pieces.
@@ -124,6 +127,9 @@ class Speller:
             return (single,)
         if text in self._left_alone:
             return (text,)
+        stem = text.removesuffix("s")
+        if stem in self._words and len(stem) >= _STEM_LETTERS_MIN:
+            return (stem,)  # "the boilers gone", "my foots numb": a plural, or 's without its mark
         if single in self._words:
             return (single,)
         close = self._close(text, slips=1) or self._close(single, slips=1)

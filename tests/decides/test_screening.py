@@ -1,6 +1,6 @@
 """Warning signs: what is found, what is asked about, and what is let pass.
 
-Five sets of labelled messages stand beside this file. The lexicon was built on four of them, and
+Sets of labelled messages stand beside this file. The lexicon was built on all but one of them, and
 they must hold: what they say of it is how well it remembers. `measure_en.tsv` was written by one
 who had not seen the lexicon, and was never read by those who built it: only that set says how it
 does on messages it has not met. All tables are printed with `-s`.
@@ -10,14 +10,13 @@ from __future__ import annotations
 
 import tomllib
 from collections import Counter
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import replace
 
 import pytest
+from decides.labelled import URGENT, labelled, measured, too_late, unnamed
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from near_words import is_changed, without_left_alone
-from scipy.stats import binomtest
 from talks.test_templates import reading_grade
 
 from rules.errors import LexiconError
@@ -29,7 +28,6 @@ from rules.screening import screen, screen_pain
 from rules.sources import is_known
 from rules.warning_sign import Screening
 
-MESSAGES = Path(__file__).parent / "messages"
 LEXICON = shipped_lexicon("en")
 
 KEYS = {
@@ -38,9 +36,11 @@ KEYS = {
     "motor-loss", "cauda-equina", "limb-ischaemia", "crisis", "low-mood", "systemic", "severe-pain",
 }  # fmt: skip
 
-BUILD_SETS = ("build_en.tsv", "build_more_en.tsv", "build_wide_en.tsv", "build_third_en.tsv")
+BUILD_SETS = (
+    "build_en.tsv", "build_more_en.tsv", "build_wide_en.tsv", "build_third_en.tsv",
+    "build_fourth_en.tsv", "build_fifth_en.tsv",
+)  # fmt: skip
 MEASURED_SET = "measure_en.tsv"
-URGENT = ("emergency", "same day")
 
 FALSE_ALARMS_MAX_PERCENT = 3  # convention; see the closing rule of the lexicon
 NEEDLESS_ASKS_MAX_PERCENT = 5  # convention: a question too many is cheaper than an alarm too many
@@ -152,6 +152,10 @@ LET_PASS = {
     "long ago, with a now of its own": "used to get panic attacks not for years now",
     "asked out of interest": "would a pop mean its torn? just curious",
     "asked by another, answered no": "doctor asked if im on cipro or steroids and im not",
+    "asked by the patient and answered": "cipro? never had it",
+    "denied all along a list": "there is no swelling, redness, warmth or numbness to report",
+    "denied twice over": "it is not that i cannot rise on my toes, i can",
+    "a year of two digits": "broke my leg in 91, healed fine",
     "put together with a part that is fine": "the river is swollen, leg fine",
     "an idiom": "popped in to the gym",
     "an idiom of dying": "dying to run again",
@@ -187,6 +191,11 @@ STILL_FOUND = {
     "numbers in the same message": ("3 10 and I cant breathe", "lung-clot"),
     "a question about a fact": ("why is my calf so swollen?", "leg-clot"),
     "idle, but not about oneself": ("just curious, i want to die, is that odd?", "crisis"),
+    "one side only": ("one calf is swollen and the other is not", "leg-clot"),
+    "told by one who writes for another": (
+        "this is her daughter on mums phone. her ankle is red and burning hot",
+        "local-infection",
+    ),
     "a part that is fine, in one breath": ("heard a pop in my calf is fine", "tendon-rupture"),
     "a pop that no longer hurts": ("heard a pop but its fine now", "tendon-rupture"),
 }
@@ -212,6 +221,8 @@ ASKED = {
     "a cause that may explain it": ("red trainers rubbed", "local-infection"),
     "a risk and a sore calf": ("calf really tight since the flight", "leg-clot"),
     "a no that may end at the comma": ("no fever, chest pain", "lung-clot"),
+    "a place and what is said of it, apart": ("left foot is on strike. it wont lift", "motor-loss"),
+    "a likeness nobody listed": ("calf looks like a loaf of bread", "leg-clot"),
     "over by now": ("had pins and needles in my foot but it has gone", "nerve"),
 }
 
@@ -240,6 +251,7 @@ WRITTEN = {
     "shorthand": ("u need 2 no i cant brethe 2day", "lung-clot"),
     "shorthand for want": ("i wnt 2 die", "crisis"),
     "a line break": ("3 10\nchest pain", "lung-clot"),
+    "a plural that stands for a verb": ("my calfs swollen", "leg-clot"),
     "trailing dots": ("calf... its swollen...", "leg-clot"),
 }
 
@@ -316,82 +328,10 @@ def test_a_pain_over_a_lowered_same_day_threshold_is_a_sign() -> None:
 # ---------------------------------------------------------------- the labelled sets
 
 
-@dataclass(frozen=True)
-class Labelled:
-    """One line of a set. `tier`: as in the file, among them `ask` and `none`."""
-
-    tier: str
-    sign: str
-    message: str
-
-
-def labelled(name: str) -> list[Labelled]:
-    """The lines of a set, without comments."""
-    lines = (MESSAGES / name).read_text(encoding="utf-8").splitlines()
-    rows = [line.split("\t") for line in lines if line.strip() and not line.startswith("#")]
-    return [Labelled(*row) for row in rows]
-
-
-def outcome(row: Labelled) -> str:
-    """How a message came out.
-
-    For a sign: `found` means at its tier or a more urgent one, by whichever sign, since the patient
-    is then told in time; `asked` means a closed question stands in its place; `below` means found
-    only at a less urgent tier; `missed` is nothing at all. For `ask`: `found` or `asked` about that
-    sign, else `missed`. For `none`: `passed`, `asked` without need, or `alarm`.
-    """
-    screening = screen(row.message, LEXICON)
-    asked = {sign.key for sign in screening.ask}
-    if row.tier == "none":
-        return "alarm" if screening.found else "asked" if asked else "passed"
-    if row.tier == "ask":
-        found = {match.sign.key for match in screening.found}
-        return "found" if row.sign in found else "asked" if row.sign in asked else "missed"
-    if screening.tier is not None and screening.tier.urgency <= Tier(row.tier).urgency:
-        return "found"
-    if any(sign.tier.urgency <= Tier(row.tier).urgency for sign in screening.ask):
-        return "asked"
-    return "below" if screening.found else "missed"
-
-
-def wilson(part: int, whole: int) -> tuple[float, float]:
-    """The 95 % interval of a share [percent], by Wilson's score."""
-    interval = binomtest(part, whole).proportion_ci(method="wilson")
-    return 100 * interval.low, 100 * interval.high
-
-
-def share(part: int, whole: int) -> str:
-    """A count, its share and the interval, for the table."""
-    if not whole:
-        return "none of this kind"
-    low, high = wilson(part, whole)
-    return f"{part:>4} of {whole:>4}  {100 * part / whole:5.1f} %  ({low:.1f} to {high:.1f} %)"
-
-
-def measured(name: str) -> dict[str, Counter[str]]:
-    """Counts of outcomes by tier, printed as a table with intervals."""
-    rows = labelled(name)
-    counts: dict[str, Counter[str]] = {}
-    for row in rows:
-        counts.setdefault(row.tier, Counter())[outcome(row)] += 1
-    print(f"\n{name}: {len(rows)} messages; in brackets the 95 % interval (Wilson)")
-    for tier in ("emergency", "same day", "next working day", "ask"):
-        counted = counts.get(tier, Counter())
-        whole, found = counted.total(), counted["found"]
-        print(f"  {tier:<17} found          {share(found, whole)}")
-        print(f"  {'':<17} found or asked {share(found + counted['asked'], whole)}")
-    harmless = counts.get("none", Counter())
-    print(f"  {'none':<17} false alarm    {share(harmless['alarm'], harmless.total())}")
-    print(f"  {'':<17} needless ask   {share(harmless['asked'], harmless.total())}")
-    return counts
-
-
 @pytest.mark.parametrize("name", BUILD_SETS)
 def test_no_urgent_message_of_a_build_set_comes_out_below_its_tier(name: str) -> None:
     """Each emergency and same-day message is found at its tier, or asked about."""
-    rows = [row for row in labelled(name) if row.tier in URGENT]
-
-    below = [row.message for row in rows if outcome(row) in ("below", "missed")]
+    below = too_late(name, LEXICON)
 
     assert not below
 
@@ -399,21 +339,15 @@ def test_no_urgent_message_of_a_build_set_comes_out_below_its_tier(name: str) ->
 @pytest.mark.parametrize("name", BUILD_SETS)
 def test_each_sign_of_a_build_set_is_named(name: str) -> None:
     """The sign itself is found or asked about, not only another one of the same tier."""
-    rows = [row for row in labelled(name) if row.sign != "-"]
+    passed_over = unnamed(name, LEXICON)
 
-    unnamed = [
-        row.message
-        for row in rows
-        if row.sign not in found_in(row.message).keys() | asked_in(row.message)
-    ]
-
-    assert not unnamed
+    assert not passed_over
 
 
 @pytest.mark.parametrize("name", BUILD_SETS)
 def test_false_alarms_on_a_build_set_stay_under_the_limit(name: str) -> None:
     """Fewer than 3 of 100 harmless messages raise an alarm, and fewer than 5 ask without need."""
-    counts = measured(name)
+    counts = measured(name, LEXICON)
 
     harmless = counts["none"]
 
@@ -433,12 +367,11 @@ def test_the_build_sets_are_large_and_half_of_them_near_misses() -> None:
         assert {row.sign for row in rows} == KEYS | {"-"}
 
 
-@pytest.mark.skipif(not (MESSAGES / MEASURED_SET).exists(), reason="no set to measure on")
 def test_the_set_kept_apart_is_measured() -> None:
     """What counts is the table printed; the floors are loose on purpose, since a tight one would
     tempt whoever meets it to build on this set, and then it would measure nothing.
     """
-    counts = measured(MEASURED_SET)
+    counts = measured(MEASURED_SET, LEXICON)
 
     urgent = sum((counts[tier] for tier in URGENT), Counter[str]())
     harmless = counts["none"]
@@ -575,7 +508,7 @@ def test_a_sign_is_found_wherever_it_stands_in_a_long_text(before: int) -> None:
     assert found_in(text).get("tendon-rupture") is Tier.EMERGENCY
 
 
-@pytest.mark.parametrize("before", [0, 118, 119, 120, 121, 122, 240])
+@pytest.mark.parametrize("before", [0, 94, 95, 96, 97, 118, 119, 120, 121, 122, 240])
 def test_a_denial_is_kept_wherever_it_stands_in_a_long_text(before: int) -> None:
     """A "no" and what it denies are read together, though a window may end between them."""
     words = (FILLING * 120).split()
@@ -675,6 +608,66 @@ def test_the_pattern_language(wording: str, holds: str, fails: str) -> None:
     assert not screen(fails, lexicon).found
 
 
+MEETING = """
+near_misses = ["puffy from heat"]
+[places]
+leg = ["leg"]
+[qualities]
+puffy = ["puffy|leg"]
+hot = ["hot"]
+[asked_where]
+leg-clot = ["leg + puffy", "leg + hot + puffy"]
+"""
+
+
+def meeting(rows: str = MEETING) -> Lexicon:
+    """A lexicon of one sign, and concepts that ask about it where they meet."""
+    return read_lexicon(SMALL.replace("WORDING", "elephant") + rows)
+
+
+MET = {
+    "side by side": ("puffy leg", True),
+    "the other way round": ("leg all puffy", True),
+    "under the reach": ("leg" + " a" * 11 + " puffy", True),
+    "at the reach": ("leg" + " a" * 12 + " puffy", True),
+    "over the reach": ("leg" + " a" * 13 + " puffy", False),
+    "under the reach, backwards": ("puffy" + " a" * 11 + " leg", True),
+    "at the reach, backwards": ("puffy" + " a" * 12 + " leg", True),
+    "over the reach, backwards": ("puffy" + " a" * 13 + " leg", False),
+    "over a full stop": ("my leg. it is puffy", True),
+    "one of them alone": ("puffy", False),
+    "one word for both": ("leg", False),
+    "two words, each for both": ("leg leg", True),
+    "denied": ("leg is no puffy", False),
+    "explained": ("leg puffy from heat", False),
+    "explained once, and said again": ("leg puffy from heat, and puffy", True),
+}
+
+
+@pytest.mark.parametrize(("text", "asked"), MET.values(), ids=MET)
+def test_concepts_that_meet_ask_a_question(text: str, asked: bool) -> None:
+    """A place and a quality near each other raise the sign's question and no alarm."""
+    screening = screen(text, meeting())
+
+    assert not screening.found
+    assert bool(screening.ask) is asked
+
+
+@pytest.mark.parametrize(
+    "row", ["leg", "leg + heel", "leg + leg"], ids=["one alone", "unknown", "twice the same"]
+)
+def test_a_meeting_of_fewer_than_two_known_concepts_is_refused(row: str) -> None:
+    """A row names two concepts or more, all of them in the file."""
+    with pytest.raises(LexiconError, match="asked_where"):
+        meeting(MEETING.replace("leg + puffy", row))
+
+
+def test_a_meeting_for_an_unknown_sign_is_refused() -> None:
+    """A row belongs to a sign of the file."""
+    with pytest.raises(LexiconError, match="arm-clot"):
+        meeting(MEETING.replace("leg-clot =", "arm-clot ="))
+
+
 REFUSED = {
     "starts with a gap": ".. calf",
     "starts with an option": "(a|the)? calf",
@@ -684,6 +677,7 @@ REFUSED = {
     "an unknown mark": "swollen + calf",
     "a range upside down": "temp #42-38",
     "bars that may mean two things": "red calf|hot leg|sore",
+    "bars around several words": "red calf|hot left leg|sore",
     "ends on a bar": "calf|",
 }
 
