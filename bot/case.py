@@ -16,10 +16,12 @@ from bot.store.answers import Kept, SessionRow
 from bot.store.database import Store
 from bot.store.people import Person
 from bot.store.plans import Episode
+from dialogs.questions import VISA_A
 from dialogs.turn import Answer, Prescription, Question, Situation, State
 from rules.advice import advise
 from rules.history import Activity, HeelRaises, History, Morning, Session
 from rules.lexicon import Lexicon
+from rules.outcomes import VisaA
 from rules.prompt_times import Schedule, SessionEnd
 from rules.protocol import Protocol
 from rules.quantities import Count, Effort, Minutes, Pain
@@ -81,6 +83,11 @@ class Case:
     def history(self) -> History:
         """All that the rules may know of the patient."""
         return history_of(self.store, self.episode)
+
+    @cached_property
+    def sheets(self) -> tuple[tuple[date, int], ...]:
+        """The total of each whole VISA-A sheet [points], by date; those before enrolment too."""
+        return _visa_a(answers.standing(self.store, self.episode.id))
 
     @cached_property
     def advice(self) -> Advice | None:
@@ -172,7 +179,7 @@ class Case:
         if holders:
             return people.person(self.store, holders[0]).name
         clinicians = people.by_role(self.store, *people.CLINICAL)
-        return clinicians[0].name if clinicians else ""
+        return next((one.name for one in clinicians if one.opted_out_at is None), "")
 
     def prescription(self) -> Prescription | None:
         """The session of the present place on the ladder."""
@@ -205,7 +212,9 @@ def history_of(store: Store, episode: Episode) -> History:
         heel_raises=_heel_raises(kept),
         rest_days=decisions.rest_days(store, episode.id),
         pauses=plans.pauses(store, episode.id),
+        day_words=plans.day_words(store, episode.id),
         concerns=escalations.concerns(store, episode.patient),
+        visa_a=_visa_a(kept),
         hops_allowed=episode.hops_allowed,
         pain_limit=None if episode.pain_limit is None else Pain(episode.pain_limit),
     )
@@ -280,6 +289,16 @@ def _heel_raises(kept: list[Kept]) -> tuple[HeelRaises, ...]:
         HeelRaises(on, Count(day[Question.HEEL_RAISES]))
         for on, day in _by_date(kept).items()
         if Question.HEEL_RAISES in day
+    )
+
+
+def _visa_a(kept: list[Kept]) -> tuple[tuple[date, int], ...]:
+    """The total of each sheet of which every item is answered."""
+    sheets = [(on, [day.get(item) for item in VISA_A]) for on, day in _by_date(kept).items()]
+    return tuple(
+        (on, VisaA(tuple(points)).total)
+        for on, found in sheets
+        if len(points := [one for one in found if one is not None]) == len(VISA_A)
     )
 
 

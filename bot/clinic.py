@@ -56,6 +56,7 @@ class Clinic:
     `rota`: the shifts of its clinicians; empty where all are always on duty.
     `digest_on`, `digest_at`: when clinicians get the week in one picture, on its own wall clock
     [0 Monday]; None for never.
+    `visa_a`: whether patients are asked for the points of that sheet every four weeks.
     `segments_a_month`: how many the clinic pays for [1 or more]; None for no limit.
     """
 
@@ -78,6 +79,7 @@ class Clinic:
     rota: tuple[Shift, ...] = ()
     digest_on: int | None = None
     digest_at: time = time(8, 30)
+    visa_a: bool = True
 
     @property
     def zone_info(self) -> ZoneInfo:

@@ -11,14 +11,16 @@ from datetime import datetime
 
 from bot.case import Case
 from bot.clinic import Clinic
-from bot.errors import RefusedError
+from bot.errors import NotFoundError
 from bot.ports import Button
+from bot.refuse import NotDoneError
 from bot.say import say, words_of
-from bot.store import audit, outbox, people
+from bot.store import audit, escalations, outbox, people
 from bot.store.database import Store
 from bot.store.escalations import Escalation
 from bot.store.outbox import Draft, Urgency
 from bot.store.people import Person
+from dialogs.clinician_commands import WhyNot
 from dialogs.turn import Said, Situation
 
 Buttons = tuple[tuple[Button, ...], ...]
@@ -44,14 +46,18 @@ class Desk:
         self, person: Person, said: Said, buttons: Buttons = (), picture: int | None = None
     ) -> None:
         """Say something to a clinician, on the clinic's clock."""
+        text = self.words(person, said)
+        draft = Draft(person.id, text, Urgency.REPLY, buttons, picture=picture)
+        outbox.write(self.store, draft, self.now)
+
+    def words(self, person: Person, said: Said) -> str:
+        """What it says to a clinician, in their language and on the clinic's clock."""
         situation = Situation(
             now=self.now.astimezone(self.clinic.zone_info),
             language=person.language,
             clinic=self.clinic.name,
         )
-        text = words_of(self.clinic, said, situation)
-        draft = Draft(person.id, text, Urgency.REPLY, buttons, picture=picture)
-        outbox.write(self.store, draft, self.now)
+        return words_of(self.clinic, said, situation)
 
     def tell_patient(self, escalation: Escalation, said: Said) -> None:
         """Say something to the patient of a matter, unless they have opted out."""
@@ -62,17 +68,27 @@ class Desk:
         say(self.store, self.clinic, case.patient.id, said, situation, Urgency.REPLY, self.now)
 
     def case(self, name: str) -> Case:
-        """The patient of this name; raises RefusedError unless there is exactly one."""
+        """The patient of this name; raises NotDoneError unless there is exactly one."""
         found = people.patients_named(self.store, name)
         if len(found) == 1:
             return Case(self.store, self.clinic, found[0], self.now)
         if not found:
-            raise RefusedError(f"no patient is named {name!r}")
-        raise RefusedError(f"more than one patient: {', '.join(p.name for p in found)}")
+            raise NotDoneError(WhyNot.NOBODY, wanted=name)
+        names = sorted({patient.name for patient in found})
+        if len(names) == 1:
+            raise NotDoneError(WhyNot.SAME_NAME, wanted=names[0])
+        raise NotDoneError(WhyNot.SEVERAL, names=", ".join(names))
 
     def case_of(self, patient: int) -> Case:
         """The patient with this number."""
         return Case(self.store, self.clinic, people.person(self.store, patient), self.now)
+
+    def matter(self, number: int) -> Escalation:
+        """The matter with this number; raises NotDoneError where there is none."""
+        try:
+            return escalations.get(self.store, number)
+        except NotFoundError:
+            raise NotDoneError(WhyNot.NO_MATTER, number=number) from None
 
     def name(self, person: int) -> str:
         """What somebody is called."""

@@ -6,7 +6,7 @@ the same day. Only the latest picture is kept: it shows everybody. Read next: `c
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
@@ -24,6 +24,7 @@ from bot.store.database import Store
 from bot.store.outbox import Urgency
 from bot.store.people import CLINICAL, Person
 from bot.store.plans import Episode
+from dialogs.lines import line
 from dialogs.turn import Said, Situation
 from rules.history import Move, MovedBy
 from rules.prompt_times import instant, local_date
@@ -70,22 +71,27 @@ def send_digest(store: Store, clinic: Clinic, now: datetime) -> None:
     told = [one for one in people.by_role(store, *CLINICAL) if _is_due(store, one, today)]
     if not told:
         return
-    digest = digest_of(store, clinic, now)
-    picture = _picture(store, digest, today, now)
+    digests = {one.language: digest_of(store, clinic, now, one.language) for one in told}
+    picture = _picture(store, digests[told[0].language], today, now)
     for person in told:
         situation = Situation(
             now=now.astimezone(clinic.zone_info), language=person.language, clinic=clinic.name
         )
-        said = Said("clinician/needs", {"lines": "\n".join(digest_lines(digest))})
+        said = Said("clinician/needs", {"lines": _text(digests, person)})
         key = _key(person, today)
         say(store, clinic, person.id, said, situation, Urgency.REPLY, now, once_key=key,
             picture=picture)  # fmt: skip
 
 
-def digest_of(store: Store, clinic: Clinic, now: datetime) -> Digest:
-    """The week up to now of every patient under treatment, those in need first."""
+def _text(digests: Mapping[str, Digest], person: Person) -> str:
+    return "\n".join(digest_lines(digests[person.language], person.language))
+
+
+def digest_of(store: Store, clinic: Clinic, now: datetime, language: str = "en") -> Digest:
+    """The week up to now of every patient under treatment, those in need first; why they are in
+    need, in a clinician's language."""
     first_need: dict[int, Need] = {}
-    for need in needs_of(store, clinic, now):
+    for need in needs_of(store, clinic, now, language):
         first_need.setdefault(need.person, need)
     order = {person: rank for rank, person in enumerate(first_need)}
     episodes = sorted(
@@ -104,17 +110,17 @@ def digest_of(store: Store, clinic: Clinic, now: datetime) -> Digest:
     )
 
 
-def digest_lines(digest: Digest) -> list[str]:
+def digest_lines(digest: Digest, language: str = "en") -> list[str]:
     """The week in at most five lines."""
     rate = digest.response
     share = f", {100 * rate.answered / rate.asked:.0f}%" if rate.asked else ""
+    counts = {"answered": rate.answered, "asked": rate.asked, "patients": digest.patients}
     return [
-        f"The week: patients {digest.patients}, mornings answered {rate.answered} of"
-        f" {rate.asked}{share}.",
-        f"Advanced: {_listed(digest.advanced)}.",
-        f"Stepped back: {_listed(digest.stepped_back)}.",
-        f"Silent: {_listed(digest.silent)}.",
-        "For reasons: WHO NEEDS ME?",
+        line("week", language, share=share, **counts),
+        line("advanced", language, listed=_listed(digest.advanced, language)),
+        line("backs", language, listed=_listed(digest.stepped_back, language)),
+        line("silents", language, listed=_listed(digest.silent, language)),
+        line("ask-why", language),
     ]
 
 
@@ -171,7 +177,7 @@ def _names(cases: Iterator[Case]) -> tuple[str, ...]:
     return tuple(case.patient.name for case in cases)
 
 
-def _listed(names: Sequence[str]) -> str:
+def _listed(names: Sequence[str], language: str) -> str:
     more = len(names) - NAMES_MAX
-    listed = ", ".join(names[:NAMES_MAX]) or "nobody"
-    return f"{listed} and {more} more" if more > 0 else listed
+    listed = ", ".join(names[:NAMES_MAX]) or line("nobody", language)
+    return line("and-more", language, listed=listed, count=more) if more > 0 else listed

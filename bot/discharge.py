@@ -1,7 +1,7 @@
 """Ends a treatment: no more prompts, and a summary in plain words that the patient can keep.
 
 Nothing is erased, and what the patient writes later is still screened and seen. A treatment can be
-taken up again. Read next: `dialogs.leaving`.
+taken up again. Read next: `dialogs.leaving`, and `hear_former` for what is written later.
 """
 
 from __future__ import annotations
@@ -9,22 +9,23 @@ from __future__ import annotations
 from dataclasses import replace
 
 from bot.case import Case
-from bot.errors import RefusedError
 from bot.plan_prompts import plan_prompts
+from bot.refuse import NotDoneError
 from bot.say import say, words_of
-from bot.store import audit, conversations, escalations, people, plans
+from bot.store import audit, conversations, escalations, people, plans, sign_questions
 from bot.store.outbox import Urgency
+from dialogs.clinician_commands import WhyNot
 from dialogs.leaving import say_discharge
-from dialogs.turn import State
+from dialogs.turn import Said, State
 
 
 def discharge(case: Case, clinician: int) -> str:
     """End the treatment, tell the patient, and give the summary as it was told.
 
-    It is kept with who and when. A patient who has opted out is told nothing. Raises RefusedError
-    before enrolment, after a discharge, and while something worrying is open.
+    It is kept with who and when. A patient who has opted out is told nothing. Raises NotDoneError
+    as `check_discharge`.
     """
-    _may_be_discharged(case)
+    check_discharge(case)
     name = people.person(case.store, clinician).name
     situation = replace(case.situation(prescribe=False), clinician_name=name)
     said = say_discharge(case.history, case.protocol, situation, name)
@@ -38,22 +39,32 @@ def discharge(case: Case, clinician: int) -> str:
     return summary
 
 
-def take_back(case: Case, clinician: int) -> None:
-    """Go on with a treatment that was ended: prompts are planned again, from the place where the
-    patient stood. Raises RefusedError unless the patient was discharged."""
-    if not case.episode.discharged:
-        raise RefusedError(f"{case.patient.name} has not been discharged")
-    plans.undo_discharge(case.store, case.episode.id)
-    plan_prompts(case.again())
-    audit.note(case.store, clinician, "patient taken back", case.now, patient=case.patient.id)
-
-
-def _may_be_discharged(case: Case) -> None:
+def check_discharge(case: Case) -> None:
+    """Raise NotDoneError before enrolment, after a discharge, and while something worrying is open
+    or a closed question about a warning sign waits."""
     name = case.patient.name
     if case.episode.enrolled_on is None:
-        raise RefusedError(f"{name} has not answered the first questions yet")
+        raise NotDoneError(WhyNot.NOT_ENROLLED, patient=name)
     if case.episode.discharged:
-        raise RefusedError(f"{name} has been discharged already")
+        raise NotDoneError(WhyNot.ENDED_BEFORE, patient=name)
     still = [str(matter.id) for matter in escalations.not_closed(case.store, case.patient.id)]
     if still:
-        raise RefusedError(f"close what is open about {name} first: {', '.join(still)}")
+        raise NotDoneError(WhyNot.STILL_OPEN, patient=name, numbers=", ".join(still))
+    if sign_questions.are_open(case.store, case.patient.id):
+        raise NotDoneError(WhyNot.SIGN_ASKED, patient=name)
+
+
+def take_back(case: Case, clinician: int) -> None:
+    """Go on with a treatment that was ended: the patient is told, and prompts are planned again,
+    from the place where the patient stood. Raises NotDoneError unless the patient was discharged.
+    """
+    if not case.episode.discharged:
+        raise NotDoneError(WhyNot.NOT_ENDED, patient=case.patient.name)
+    plans.undo_discharge(case.store, case.episode.id)
+    fresh = case.again()
+    plan_prompts(fresh)
+    if case.patient.opted_out_at is None:
+        name = people.person(case.store, clinician).name
+        said, situation = Said("taken-back", {"by": name}), fresh.situation(prescribe=False)
+        say(case.store, case.clinic, case.patient.id, said, situation, Urgency.REPLY, case.now)
+    audit.note(case.store, clinician, "patient taken back", case.now, patient=case.patient.id)

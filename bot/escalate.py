@@ -12,8 +12,10 @@ from bot.clinic import Clinic
 from bot.list_matters import list_matters
 from bot.notify import notify
 from bot.raise_concern import raise_concern
+from bot.show_words import show_words
 from bot.store import escalations, people, sign_questions
 from bot.store.database import Store
+from dialogs.lines import line
 from rules.escalation import raise_one_tier
 
 
@@ -27,6 +29,7 @@ def chase(store: Store, clinic: Clinic, now: datetime) -> int:
     for number in due:
         notify(store, clinic, number, now)
     list_matters(store, clinic, now)
+    show_words(store, clinic, now)
     return len(due)
 
 
@@ -42,7 +45,7 @@ def _escalate_unanswered(
         patient,
         sign=sign.key,
         tier=raise_one_tier(sign.tier),
-        words=f"{question.words} (asked back, no answer)",
+        words=line("no-reply", clinic.language, wrote=question.words),
         now=now,
         message=question.message,
     )

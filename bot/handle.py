@@ -11,10 +11,12 @@ from datetime import datetime
 from bot.case import Case
 from bot.clinic import Clinic
 from bot.hear_clinician import hear_clinician
+from bot.hear_former import hear_former
 from bot.hear_patient import hear_patient
 from bot.hear_stranger import hear_stranger
 from bot.hold_words import hold_words, release_number
 from bot.raise_concern import raise_concern
+from bot.stop_telling import give_up_number, is_stopped_text
 from bot.store import inbox, people
 from bot.store.database import Store
 from bot.store.inbox import Outcome, Received
@@ -44,7 +46,10 @@ def _hear(
         case = Case(store, clinic, person, now)
         if release_number(case, received):
             return hear_stranger(store, clinic, received, now)
-        return hold_words(case, received) or hear_patient(case, received)
+        hear = hear_former if case.episode.discharged else hear_patient
+        return hold_words(case, received) or hear(case, received)
+    if is_stopped_text(store, received) and give_up_number(store, person, received, now):
+        return hear_stranger(store, clinic, received, now)
     return hear_clinician(store, clinic, person, received, now)
 
 

@@ -8,38 +8,43 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from bot.change_plan import allow_hops, pause, resume, set_level
+from bot.ask_first import settle_waiting
 from bot.clinic import Clinic
 from bot.desk import Desk, Reply
 from bot.enrolling import invite_patient
+from bot.enter_sheet import enter_sheet
 from bot.errors import BotError
 from bot.matter_history import history_lines
-from bot.roles import Right, demand
-from bot.say import say
+from bot.order_change import order_change
+from bot.readmit import readmit
+from bot.refuse import NotDoneError
+from bot.roles import Right, demand, may
 from bot.show import needs, patient_lines, patient_picture
+from bot.show_words import words_lines
+from bot.stop_telling import stop_or_start
+from bot.store.confirmations import Confirmation
 from bot.store.database import Store
 from bot.store.inbox import Outcome, Received
-from bot.store.outbox import Urgency
 from bot.store.people import INVITATION_DAYS, Person
 from bot.take_matters import acknowledge, add_note, close
 from dialogs.clinician import read_command
-from dialogs.turn import (
+from dialogs.clinician_commands import (
     Acknowledge,
     AddNote,
-    AllowHops,
     CloseConcern,
     Command,
+    Confirm,
     Enrol,
+    EnterSheet,
     ListNeeds,
     NotUnderstood,
-    PausePatient,
-    ResumePatient,
-    Said,
-    SetLevel,
+    Readmit,
     ShowHistory,
     ShowPatient,
-    Value,
+    ShowWords,
+    WhyNot,
 )
+from dialogs.turn import Said, Value
 from dialogs.words import shipped_words
 
 
@@ -52,19 +57,39 @@ def hear_clinician(
     words = shipped_words(person.language)
     command = read_command(incoming.pressed or incoming.text, today=today, words=words)
     desk = Desk(store, clinic, person, now)
+    opted = stop_or_start(desk, received)
+    if opted is not None:
+        return opted
+    text = incoming.pressed or incoming.text
     try:
+        confirmed = settle_waiting(desk, command)
         with store.savepoint():
-            reply = carry_out(desk, command)
+            reply = _answered(desk, command, text, confirmed)
     except BotError as error:
         desk.audit("refused", command=type(command).__name__, why=str(error))
-        reply = Reply(Said("clinician/refused", {"why": str(error)}))
+        why = desk.words(person, error.said) if isinstance(error, NotDoneError) else str(error)
+        reply = Reply(Said("clinician/refused", {"why": why}))
     desk.tell(person, reply.said, reply.buttons, reply.picture)
     return Outcome.UNREAD if isinstance(command, NotUnderstood) else Outcome.HANDLED
 
 
-def carry_out(desk: Desk, command: Command) -> Reply:
-    """Do what is asked; gives the reply. Raises BotError where it cannot be done, or not by this
-    person."""
+def _answered(desk: Desk, command: Command, text: str, confirmed: Confirmation | None) -> Reply:
+    """A YES is the command that waited for it, read again; every other command is itself."""
+    if confirmed is None:
+        return carry_out(desk, command, text)
+    if isinstance(command, Confirm) and not command.yes:
+        return Reply(Said("clinician/dropped"))
+    today = desk.now.astimezone(desk.clinic.zone_info).date()
+    words = shipped_words(desk.person.language)
+    waited = read_command(confirmed.command, today=today, words=words)
+    return carry_out(desk, waited, confirmed.command, confirmed)
+
+
+def carry_out(
+    desk: Desk, command: Command, text: str, confirmed: Confirmation | None = None
+) -> Reply:
+    """Do what is asked, as it was written in `text`; gives the reply. Raises BotError where it
+    cannot be done, or not by this person."""
     match command:
         case Acknowledge():
             return acknowledge(desk, command)
@@ -74,29 +99,43 @@ def carry_out(desk: Desk, command: Command) -> Reply:
             return add_note(desk, command)
         case Enrol():
             return _enrol(desk, command)
+        case EnterSheet():
+            return enter_sheet(desk, command)
+        case Readmit():
+            return readmit(desk, command)
         case NotUnderstood():
-            return Reply(Said("clinician/expected"))
-        case ShowHistory() | ListNeeds() | ShowPatient():
+            whose = "expected" if may(desk.person, Right.READ) else "owner-expected"
+            if command.about and whose == "expected":
+                return Reply(Said("clinician/expected-one", {"command": command.about}))
+            return Reply(Said(f"clinician/{whose}"))
+        case ShowHistory() | ListNeeds() | ShowPatient() | ShowWords():
             return _show(desk, command)
+        case Confirm():
+            raise NotDoneError(WhyNot.NOTHING_WAITS)
         case _:
-            return _change_plan(desk, command)
+            return order_change(desk, command, text, confirmed)
 
 
-def _show(desk: Desk, command: ShowHistory | ListNeeds | ShowPatient) -> Reply:
+def _show(desk: Desk, command: ShowHistory | ListNeeds | ShowPatient | ShowWords) -> Reply:
     demand(desk.person, Right.READ)
     match command:
         case ShowHistory():
-            lines = history_lines(desk.store, desk.clinic, command.number)
+            if command.number is not None:
+                desk.matter(command.number)
+            lines = history_lines(desk.store, desk.clinic, command.number, desk.person.language)
         case ListNeeds():
-            lines = needs(desk.store, desk.clinic, desk.now)
+            lines = needs(desk.store, desk.clinic, desk.now, desk.person.language)
         case ShowPatient():
             said = _patient_said("clinician/patient", desk, command.patient)
             return Reply(said, picture=patient_picture(desk.case(command.patient)))
+        case ShowWords():
+            lines = words_lines(desk.case(command.patient), desk.person)
     return Reply(Said("clinician/needs", {"lines": "\n".join(lines)}))
 
 
 def _patient_said(template: str, desk: Desk, name: str) -> Said:
-    return Said(template, {"lines": "\n".join(patient_lines(desk.case(name)))})
+    lines = patient_lines(desk.case(name), desk.person.language)
+    return Said(template, {"lines": "\n".join(lines)})
 
 
 def _enrol(desk: Desk, command: Enrol) -> Reply:
@@ -106,27 +145,3 @@ def _enrol(desk: Desk, command: Enrol) -> Reply:
     )
     values: dict[str, Value] = {"name": command.name, "code": code, "days": INVITATION_DAYS}
     return Reply(Said("clinician/invited", values))
-
-
-def _change_plan(desk: Desk, command: Command) -> Reply:
-    """Set a level, pause, resume, open or close the gate; the patient is told."""
-    assert isinstance(command, SetLevel | PausePatient | ResumePatient | AllowHops)
-    demand(desk.person, Right.CHANGE_PLAN)
-    case = desk.case(command.patient)
-    told: Said | None
-    match command:
-        case SetLevel():
-            told = set_level(case, command.level, command.dose, desk.person.id)
-        case PausePatient():
-            told = pause(case, command.until, desk.person.id)
-        case ResumePatient():
-            told = resume(case)
-        case AllowHops():
-            # The patient hears of the gate with the advice that it changes.
-            allow_hops(case, allowed=command.allowed)
-            told = None
-    desk.audit(type(command).__name__, patient=case.patient.id)
-    if told is not None:
-        situation = case.again().situation()
-        say(desk.store, desk.clinic, case.patient.id, told, situation, Urgency.REPLY, desk.now)
-    return Reply(_patient_said("clinician/plan-changed", desk, case.patient.name))

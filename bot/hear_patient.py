@@ -12,6 +12,7 @@ from bot.raise_alerts import raise_alerts
 from bot.record import Effects, record
 from bot.reply import Wanted, reply
 from bot.say import say
+from bot.say_total_of import say_total_of
 from bot.store import answers, conversations
 from bot.store.inbox import Outcome, Received
 from bot.store.outbox import Urgency
@@ -30,7 +31,7 @@ from rules.warning_sign import Screening
 def hear_patient(case: Case, received: Received) -> Outcome:
     """Screen, step, record, decide, say: all that one message of a patient leads to."""
     text = received.incoming.text
-    screening = _screen(case, received.incoming)
+    screening = screen_message(case, received.incoming)
     if screening.found:
         _keep_answers(case, received)
         warn(case.again(), screening.found, text, received.id)
@@ -42,10 +43,10 @@ def hear_patient(case: Case, received: Received) -> Outcome:
         if effects.to_decide:
             reply(case.again(), Wanted(decide=True, severe=True), received.id)
         return Outcome.HANDLED
-    return follow(case, _step(case, received.incoming), received)
+    return follow(case, step_message(case, received.incoming), received)
 
 
-def _step(case: Case, incoming: Incoming) -> Turn:
+def step_message(case: Case, incoming: Incoming) -> Turn:
     """The dialog's turn: an edited message corrects what it answered, any other is a new one."""
     if incoming.corrects is not None:
         kept = answers.by_message(case.store, incoming.channel, incoming.corrects)
@@ -69,6 +70,8 @@ def follow(case: Case, turn: Turn, received: Received) -> Outcome:
     case = case.again()
     asking = any(asked.question is Question.SIGN for asked in turn.state.waiting)
     reply(case, _wanted(effects, severe=severe, asking=asking), received.id)
+    if effects.sheet_on is not None:
+        say_total_of(case, effects.sheet_on)
     if not severe:
         for said in turn.said_after:
             say(case.store, case.clinic, case.patient.id, said, situation, Urgency.REPLY, case.now)
@@ -93,7 +96,7 @@ def _wanted(effects: Effects, *, severe: bool, asking: bool) -> Wanted:
     )
 
 
-def _screen(case: Case, incoming: Incoming) -> Screening:
+def screen_message(case: Case, incoming: Incoming) -> Screening:
     """The warning signs of typed text. A button says nothing of its own, and nor does a bare
     answer: what its numbers mean is looked at when they are recorded, by `warn_of_pain`."""
     if incoming.pressed is not None:

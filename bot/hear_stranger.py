@@ -54,7 +54,8 @@ def _welcome(
         situation = Situation(
             now=now.astimezone(clinic.zone_info), language=invited.language, clinic=clinic.name
         )
-        said = Said("clinician/welcome", {"name": invited.name})
+        welcome = "owner-welcome" if invited.role is Role.OWNER else "welcome"
+        said = Said(f"clinician/{welcome}", {"name": invited.name})
         say(store, clinic, invited.id, said, situation, Urgency.REPLY, now)
         return
     case = Case(store, clinic, invited, now)

@@ -2,7 +2,8 @@
 may be somebody else by now.
 
 What is written there is held for a clinician, is never taken as the patient's answers, and never
-lets anyone back in long after. A warning sign is treated as anybody's, at once. No name is told.
+lets anyone back in long after, unless a clinician says whose number it is (`readmit`). A warning
+sign is treated as anybody's, at once. No name is told.
 Chats are left alone: an account does not pass to another person.
 """
 
@@ -11,20 +12,18 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from bot.case import Case
+from bot.numbers import KEPT_DAYS
 from bot.ports import kind_of
 from bot.raise_concern import raise_concern
 from bot.say import words_of
-from bot.store import audit, outbox, people
+from bot.stop_telling import give_up_number
+from bot.store import outbox
 from bot.store.inbox import Outcome, Received
 from dialogs.reading import command
 from dialogs.turn import Said
 from dialogs.words import shipped_words
 from rules.history import Tier
 from rules.screening import screen
-
-# How long a given-up number stays with nobody, at the least [days]: until then "START" is the
-# patient's. Source: 47 CFR 52.15(f)(1)(ii), FCC 18-177 (from memory); other countries wait longer.
-KEPT_DAYS = 45
 
 SIGN = "words-after-opt-out"
 
@@ -37,14 +36,7 @@ def release_number(case: Case, received: Received) -> bool:
     own; False where nothing of the kind is the case."""
     if not _may_be_another(case, received):
         return False
-    words = received.incoming.text.split()
-    invited = people.invited_by(case.store, words[-1], case.now) if words else None
-    if invited is None:
-        return False
-    incoming = received.incoming
-    people.give_up_address(case.store, incoming.channel, incoming.address, case.now)
-    audit.note(case.store, case.patient.id, "number given up", case.now, channel=incoming.channel)
-    return True
+    return give_up_number(case.store, case.patient, received, case.now)
 
 
 def hold_words(case: Case, received: Received) -> Outcome | None:
@@ -75,7 +67,12 @@ def hold_words(case: Case, received: Received) -> Outcome | None:
 
 
 def _may_be_another(case: Case, received: Received) -> bool:
+    """Whether the number may have changed hands; not for a time after a clinician's word that it
+    has not."""
     left = case.patient.opted_out_at is not None
+    confirmed_at = case.patient.number_confirmed_at
+    if confirmed_at is not None and case.now - confirmed_at < timedelta(days=KEPT_DAYS):
+        return False
     return left and kind_of(received.incoming.channel) == "text"
 
 

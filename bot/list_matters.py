@@ -109,7 +109,7 @@ def _send(
         now=now.astimezone(clinic.zone_info), language=language, clinic=clinic.name
     )
     lines = [
-        words_of(clinic, say_matter(_line(store, clinic, matter, step)), situation)
+        words_of(clinic, say_matter(_line(store, clinic, matter, step, language)), situation)
         for matter, step in steps
     ]
     first = steps[0][0].id
@@ -136,12 +136,16 @@ def _send(
 
 
 def _line(
-    store: Store, clinic: Clinic, matter: Escalation, step: Notify | TellEveryone
+    store: Store,
+    clinic: Clinic,
+    matter: Escalation,
+    step: Notify | TellEveryone,
+    language: str,
 ) -> ListedMatter:
     return ListedMatter(
         number=matter.id,
         patient=people.person(store, matter.patient).name,
-        title=title_of(clinic, matter),
+        title=title_of(clinic, matter, language),
         wrote=matter.words if matter.message is not None else "",
         since=matter.raised_at.astimezone(clinic.zone_info),
         stops_loading=matter.stops_loading,

@@ -5,44 +5,101 @@ from __future__ import annotations
 from bot.clinic import Clinic
 from bot.store import escalations, people
 from bot.store.database import Row, Store
-from bot.store.escalations import Escalation
+from bot.store.escalations import Escalation, NoticeKind
+from dialogs.lines import line, moment, word_for
 
 # Matters of a list without a number [count, at most].
 LINES_MAX = 20
 
+# What a matter may be closed with, as it stands in the store.
+OUTCOMES = ("seen", "spoke to them", "not worrying", "sent on")
 
-def history_lines(store: Store, clinic: Clinic, number: int | None) -> list[str]:
+
+def history_lines(
+    store: Store, clinic: Clinic, number: int | None, language: str = "en"
+) -> list[str]:
     """One matter from the beginning, oldest first; None: the latest matters, a line each, newest
     first. Raises NotFoundError."""
     if number is None:
         latest = escalations.latest(store, LINES_MAX)
-        return [_line(store, clinic, one) for one in latest] or ["Nothing was ever raised."]
+        lines = [_line(store, clinic, one, language) for one in latest]
+        return lines or [line("nothing-raised", language)]
     escalation = escalations.get(store, number)
     rows = escalations.history(store, number)
-    return [_line(store, clinic, escalation), *(_happened(clinic, row) for row in rows)]
+    first = _line(store, clinic, escalation, language)
+    return [first, *(_happened(clinic, row, language) for row in rows)]
 
 
-def _line(store: Store, clinic: Clinic, escalation: Escalation) -> str:
-    patient = people.person(store, escalation.patient).name
-    at = escalation.raised_at.astimezone(clinic.zone_info)
+def history_table(store: Store, number: int | None) -> list[dict[str, object]]:
+    """The same for a script, with codes and UTC times: the latest matters, or the steps of one.
+    Raises NotFoundError."""
+    if number is None:
+        return [
+            {
+                "number": one.id,
+                "tier": one.tier.value,
+                "patient": people.person(store, one.patient).name,
+                "sign": one.sign,
+                "raised_at": one.raised_at.isoformat(),
+                "acknowledged": one.acknowledged_at is not None,
+                "closed": one.closed_at is not None,
+            }
+            for one in escalations.latest(store, LINES_MAX)
+        ]
+    escalations.get(store, number)
+    return [
+        {
+            "at": escalations.happened_at(row).isoformat(),
+            "what": row["kind"],
+            "who": row["name"],
+            "channel": row["channel"],
+            "arrived": row["failed_at"] is None,
+            "note": row["note"],
+        }
+        for row in escalations.history(store, number)
+    ]
+
+
+def _line(store: Store, clinic: Clinic, escalation: Escalation, language: str) -> str:
     if escalation.closed_at is not None:
-        state = "closed"
+        state = line("is-closed", language)
     elif escalation.acknowledged_by is None:
-        state = "nobody has it"
+        state = line("nobody-has-it", language)
     else:
-        state = f"{people.person(store, escalation.acknowledged_by).name} has it"
-    what = escalation.sign.replace("-", " ")
-    return f"{escalation.id} {escalation.tier}: {patient}, {what}, {at:%a %d %b %H:%M}, {state}"
+        by = people.person(store, escalation.acknowledged_by).name
+        state = line("somebody-has-it", language, by=by)
+    return line(
+        "matter",
+        language,
+        number=escalation.id,
+        tier=word_for("tier", escalation.tier, language),
+        patient=people.person(store, escalation.patient).name,
+        sign=word_for("sign", escalation.sign, language),
+        at=escalation.raised_at.astimezone(clinic.zone_info),
+        state=state,
+    )
 
 
-def _happened(clinic: Clinic, row: Row) -> str:
+def _happened(clinic: Clinic, row: Row, language: str) -> str:
     at = escalations.happened_at(row).astimezone(clinic.zone_info)
-    parts = [f"{at:%a %d %b %H:%M:%S} {row['kind']}"]
+    parts = [f"{moment(at, language)} {word_for('happened', row['kind'], language)}"]
     if row["name"]:
         parts.append(row["name"])
     if row["channel"]:
-        parts.append(f"on {row['channel']}")
+        parts.append(line("on-channel", language, channel=row["channel"]))
     if row["failed_at"] is not None:
-        parts.append("(did not arrive)")
-    line = " ".join(parts)
-    return f"{line}: {row['note']}" if row["note"] else line
+        parts.append(line("not-arrived", language))
+    happened = " ".join(parts)
+    note = _note(row, language)
+    return f"{happened}: {note}" if note else happened
+
+
+def _note(row: Row, language: str) -> str:
+    """The words kept with a step: our own in the reader's language, a person's as they stand."""
+    note = str(row["note"])
+    if row["kind"] == NoticeKind.GIVEN_BACK:
+        return word_for("note", note, language)
+    if row["kind"] == NoticeKind.CLOSED:
+        outcome = next((one for one in OUTCOMES if note.startswith(one)), "")
+        return word_for("outcome", outcome, language) + note.removeprefix(outcome)
+    return note

@@ -12,6 +12,7 @@ from datetime import date, datetime, timedelta
 from bot.case import Case
 from bot.clinic import Clinic
 from bot.ports import Button
+from bot.raise_concern import UNREACHABLE
 from bot.rota import rota
 from bot.say import words_of
 from bot.store import answers, escalations, outbox, people
@@ -19,6 +20,7 @@ from bot.store.database import Row, Store
 from bot.store.escalations import Escalation, NoticeKind
 from bot.store.outbox import Draft, Urgency
 from dialogs.advising import DayNumbers, EscalationNotice, numbers_line, say_escalation
+from dialogs.lines import line, word_for
 from dialogs.turn import Question, Said, Situation
 from dialogs.words import shipped_words
 from rules.escalation import Notify, TellEveryone, Wait, next_step
@@ -58,12 +60,15 @@ def is_listed(escalation: Escalation) -> bool:
     return waits and escalation.acknowledged_at is None
 
 
-def title_of(clinic: Clinic, escalation: Escalation) -> str:
-    """What it is about: our own words where no message of the patient led to it."""
+def title_of(clinic: Clinic, escalation: Escalation, language: str) -> str:
+    """What it is about, in a clinician's language: our own words, in the clinic's language, where
+    no message of the patient led to it."""
+    if escalation.sign == UNREACHABLE:
+        return line("not-delivered", language, why=escalation.words)
     if escalation.message is None:
         return escalation.words
-    sign = clinic.lexicon.signs.get(escalation.sign)
-    return escalation.sign.replace("-", " ") if sign is None else sign.sign.title
+    sign = clinic.lexicon_in(language).signs.get(escalation.sign)
+    return word_for("sign", escalation.sign, language) if sign is None else sign.sign.title
 
 
 def _tell_holder(store: Store, clinic: Clinic, escalation: Escalation, now: datetime) -> None:
@@ -169,7 +174,7 @@ def _text(
         number=number,
         patient=case.patient.name,
         tier=escalation.tier,
-        title=title_of(clinic, escalation),
+        title=title_of(clinic, escalation, language),
         wrote=escalation.words if escalation.message is not None else "",
         since=escalation.raised_at.astimezone(clinic.zone_info),
         numbers=numbers_line(_numbers(case), language),

@@ -12,6 +12,11 @@ from collections.abc import Callable
 import phonenumbers
 from phonenumbers import NumberParseException, PhoneNumber, PhoneNumberFormat
 
+# How long a given-up number stays with nobody, at the least [days]: until then "START" on it is
+# that of whoever had it. Source: 47 CFR 52.15(f)(1)(ii), FCC 18-177 (from memory); other countries
+# wait longer.
+KEPT_DAYS = 45
+
 # "+", a digit 1-9, then 6 to 14 more. Source: ITU-T E.164 (at most 15 digits); the lower bound is
 # a convention, above every short code.
 E164 = re.compile(r"\+[1-9][0-9]{6,14}")

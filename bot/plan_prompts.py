@@ -10,6 +10,9 @@ from rules.prompt_times import PlannedPrompt, PromptKind, prompts_for_day
 
 DAY = timedelta(days=1)
 
+# How long a sheet stands, so that the patient is not asked for another [days]. Convention.
+SHEET_STANDS_DAYS = 14
+
 
 def plan_prompts(case: Case) -> None:
     """Plan what is left of today, and tomorrow's morning.
@@ -33,7 +36,17 @@ def todays_prompts(case: Case) -> tuple[PlannedPrompt, ...]:
         case.schedule(),
         case.session_ends(),
         session_offered=case.session_offered,
+        enrolled_on=case.episode.enrolled_on if _sheet_is_asked(case) else None,
     )
+
+
+def _sheet_is_asked(case: Case) -> bool:
+    """Whether the clinic asks for the VISA-A sheet, and none of the last days is there already:
+    one that a clinician entered, say. Today's does not count, its prompt may still be corrected."""
+    if not case.clinic.visa_a or case.episode.enrolled_on is None:
+        return False
+    first = case.today - SHEET_STANDS_DAYS * DAY
+    return not any(first <= on < case.today for on, _total in case.sheets)
 
 
 def _plan(case: Case, planned: PlannedPrompt) -> None:

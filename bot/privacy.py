@@ -38,6 +38,8 @@ ERASED: tuple[tuple[str, str], ...] = (
     ("decisions", _EPISODE),
     ("moves", _EPISODE),
     ("pauses", _EPISODE),
+    ("day_words", _EPISODE),
+    ("confirmations", "patient = :id"),
     ("conversations", "person = :id"),
     ("tips_told", "person = :id"),
     ("sign_questions", "patient = :id"),
@@ -159,7 +161,7 @@ def _leave_tombstone(store: Store, patient: Person, now: datetime) -> None:
     sql = """
     UPDATE people SET name = :name, language = 'en', zone = 'UTC', home_zone = NULL,
         away_until = NULL, away_ends_at = NULL, consented_at = NULL, consent_wording = NULL,
-        opted_out_at = :at, erased_at = :at
+        opted_out_at = :at, number_confirmed_at = NULL, erased_at = :at
     WHERE id = :id
     """
     name = f"{GONE} {patient.id}"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from bot.case import Case
 from bot.raise_concern import raise_concern
 from bot.say import words_of
@@ -17,8 +19,11 @@ RAISED_ELSEWHERE = frozenset({AlertKey.PAIN_VERY_HIGH})
 
 def raise_alerts(case: Case) -> None:
     """Raise each alert that applies today, each occurrence once."""
-    if case.episode.enrolled_on is None or case.patient.opted_out_at is not None:
+    if case.episode.enrolled_on is None or case.episode.discharged:
         return
+    if case.patient.opted_out_at is not None:
+        return
+    situation = replace(case.situation(prescribe=False), language=case.clinic.language)
     for alert in alerts(case.history, case.protocol, case.today):
         if alert.key in RAISED_ELSEWHERE:
             continue
@@ -27,7 +32,7 @@ def raise_alerts(case: Case) -> None:
             case.patient,
             sign=alert.key,
             tier=alert.tier,
-            words=words_of(case.clinic, say_alert(alert), case.situation(prescribe=False)),
+            words=words_of(case.clinic, say_alert(alert), situation),
             now=case.now,
             stops_loading=alert.key in STOPPING,
             once_key=f"{alert.key} {case.patient.id} {alert.since}",

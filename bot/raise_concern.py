@@ -10,6 +10,9 @@ from bot.store.database import Store
 from bot.store.people import Person
 from rules.history import Tier
 
+# A message to the patient will not arrive; its words are what the channel said of it.
+UNREACHABLE = "unreachable"
+
 # How long after "I have it" the same sign still belongs to the same matter. Convention, all three:
 # about as long as a clinician needs to speak to the patient or to see them.
 SAME_MATTER_FOR = {

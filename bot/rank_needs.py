@@ -19,6 +19,7 @@ from bot.store.database import Store
 from bot.store.escalations import Escalation
 from bot.store.people import Person
 from bot.store.plans import Episode
+from dialogs.lines import line, word_for
 from dialogs.turn import Question
 from rules.alerts import AlertKey
 from rules.prompt_times import PromptKind
@@ -101,32 +102,35 @@ class Response:
         return self.asked >= RATE_ASKED_MIN and low
 
 
-def needs_of(store: Store, clinic: Clinic, now: datetime) -> list[Need]:
-    """All reasons, most urgent first: open matters by tier, those nobody has before the others;
-    then patients under treatment by the order of `NeedKind`."""
+def needs_of(store: Store, clinic: Clinic, now: datetime, language: str = "en") -> list[Need]:
+    """All reasons, in a clinician's language, most urgent first: open matters by tier, those nobody
+    has before the others; then patients under treatment by the order of `NeedKind`."""
     waiting = escalations.not_closed(store)
     waiting.sort(key=lambda one: (one.tier.urgency, one.acknowledged_by is not None, one.id))
-    found = [_open(store, clinic, one) for one in waiting]
+    found = [_open(store, clinic, one, language) for one in waiting]
     told = {(one.patient, one.sign) for one in waiting}
     others = [
         need
         for episode in plans.under_treatment(store)
-        for need in patient_needs(store, clinic, episode, now)
+        for need in patient_needs(store, clinic, episode, now, language)
         if not any((need.person, sign) in told for sign in TOLD_BY.get(need.kind, ()))
     ]
+    others += _former(store, now, language)
     return found + sorted(others, key=lambda need: (need.kind.rank, need.person))
 
 
-def patient_needs(store: Store, clinic: Clinic, episode: Episode, now: datetime) -> Iterator[Need]:
+def patient_needs(
+    store: Store, clinic: Clinic, episode: Episode, now: datetime, language: str = "en"
+) -> Iterator[Need]:
     """What the numbers say of one patient; open matters aside."""
     person = people.person(store, episode.patient)
     today = now.astimezone(ZoneInfo(person.zone)).date()
     reasons = {
-        NeedKind.STEPPED_BACK: _stepped_back(store, episode, today),
-        NeedKind.SILENT: _silent(store, clinic, episode, person, today),
-        NeedKind.LOW_RESPONSE: _low_response(store, episode, person, today),
-        NeedKind.UNREAD: _unread(store, person, now),
-        **_decided(store, episode, today),
+        NeedKind.STEPPED_BACK: _stepped_back(store, episode, today, language),
+        NeedKind.SILENT: _silent(store, clinic, episode, today, language),
+        NeedKind.LOW_RESPONSE: _low_response(store, episode, person, today, language),
+        NeedKind.UNREAD: _unread(store, person, now, language),
+        **_decided(store, episode, today, language),
     }
     for kind, why in reasons.items():
         if why:
@@ -143,32 +147,45 @@ def response(store: Store, episode: Episode, today: date, days: int = RATE_DAYS)
     return Response(sum(on in answered for on in past), len(past))
 
 
-def _open(store: Store, clinic: Clinic, one: Escalation) -> Need:
+def _former(store: Store, now: datetime, language: str) -> Iterator[Need]:
+    """What was written by somebody whose treatment has ended: nothing else of theirs counts."""
+    for episode in plans.ended(store):
+        person = people.person(store, episode.patient)
+        why = _unread(store, person, now, language)
+        if why:
+            yield Need(person.name, person.id, NeedKind.UNREAD, why)
+
+
+def _open(store: Store, clinic: Clinic, one: Escalation, language: str) -> Need:
     patient = people.person(store, one.patient)
     held_by = None
     if one.acknowledged_by is not None:
         held_by = people.person(store, one.acknowledged_by).name
     since = one.raised_at.astimezone(clinic.zone_info)
-    held = "nobody has it" if held_by is None else f"{held_by} has it"
-    why = f"{one.sign.replace('-', ' ')}, since {since:%a %d %b %H:%M}, {held}"
+    held = line("nobody-has-it", language)
+    if held_by is not None:
+        held = line("somebody-has-it", language, by=held_by)
+    sign = word_for("sign", one.sign, language)
+    why = line("open-why", language, sign=sign, since=since, held=held)
     kind = NeedKind.ESCALATION
     return Need(patient.name, patient.id, kind, why, one.id, one.tier.value, held_by)
 
 
-def _stepped_back(store: Store, episode: Episode, today: date) -> str:
+def _stepped_back(store: Store, episode: Episode, today: date, language: str) -> str:
     moves = plans.moves(store, episode.id)
     on = [m.on for m in moves if m.step_back and m.on > today - timedelta(days=WEEK_DAYS)]
-    return f"stepped back {on[-1]:%a %d %b}" if on else ""
+    return line("stepped-back", language, on=on[-1]) if on else ""
 
 
-def _silent(store: Store, clinic: Clinic, episode: Episode, person: Person, today: date) -> str:
+def _silent(store: Store, clinic: Clinic, episode: Episode, today: date, language: str) -> str:
+    person = people.person(store, episode.patient)
     if person.opted_out_at is not None:
-        return f"sent STOP on {person.opted_out_at:%d %b}, is not asked any more"
+        return line("left", language, on=person.opted_out_at.date())
     if _is_paused(store, episode, today):
         return ""
     days = (today - _last_heard(store, episode, person, today)).days
     silence_days = clinic.protocol(episode.protocol).settings.silence_days
-    return f"no answer for {days} days" if days >= silence_days else ""
+    return line("silent", language, count=days) if days >= silence_days else ""
 
 
 def _last_heard(store: Store, episode: Episode, person: Person, today: date) -> date:
@@ -181,11 +198,15 @@ def _last_heard(store: Store, episode: Episode, person: Person, today: date) -> 
     return max(days)
 
 
-def _low_response(store: Store, episode: Episode, person: Person, today: date) -> str:
+def _low_response(
+    store: Store, episode: Episode, person: Person, today: date, language: str
+) -> str:
     if person.opted_out_at is not None or _is_paused(store, episode, today):
         return ""
     rate = response(store, episode, today)
-    return f"answered {rate.answered} of {rate.asked} mornings" if rate.is_low else ""
+    if not rate.is_low:
+        return ""
+    return line("low-response", language, answered=rate.answered, asked=rate.asked)
 
 
 def _is_paused(store: Store, episode: Episode, today: date) -> bool:
@@ -193,7 +214,7 @@ def _is_paused(store: Store, episode: Episode, today: date) -> bool:
     return any(one.on <= today <= (one.until or date.max) for one in pauses)
 
 
-def _decided(store: Store, episode: Episode, today: date) -> dict[NeedKind, str]:
+def _decided(store: Store, episode: Episode, today: date, language: str) -> dict[NeedKind, str]:
     """What the latest decision says, while it is not too old to."""
     kept = decisions.latest(store, episode.id)
     if kept is None or (today - kept.advice.on).days > DECISION_DAYS_MAX:
@@ -203,8 +224,11 @@ def _decided(store: Store, episode: Episode, today: date) -> dict[NeedKind, str]
     # A step back has a reason of its own above, and says the same.
     if kept.advice.action is Action.STEP_BACK:
         unsettled = []
-    gate = "next step needs a clinician's yes" if Reason.NEEDS_CLINICIAN in reasons else ""
-    not_settling = f"not settling ({_plain(unsettled[0])})" if unsettled else ""
+    gate = line("at-a-gate", language) if Reason.NEEDS_CLINICIAN in reasons else ""
+    not_settling = ""
+    if unsettled:
+        reason = word_for("reason", unsettled[0], language)
+        not_settling = line("not-settling", language, reason=reason)
     return {NeedKind.NOT_SETTLING: not_settling, NeedKind.AT_A_GATE: gate}
 
 
@@ -212,11 +236,6 @@ def _reasons(advice: Advice) -> list[Reason]:
     return [advice.reason, *(finding.reason for finding in advice.also)]
 
 
-def _unread(store: Store, person: Person, now: datetime) -> str:
+def _unread(store: Store, person: Person, now: datetime, language: str) -> str:
     count = inbox.unread(store, person.id, now - timedelta(days=WEEK_DAYS))
-    what = "message" if count == 1 else "messages"
-    return f"{count} {what} that I could not read" if count else ""
-
-
-def _plain(reason: Reason) -> str:
-    return reason.value.replace("-", " ")
+    return line("unread", language, count=count) if count else ""

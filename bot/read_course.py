@@ -14,7 +14,7 @@ from bot.store import decisions, escalations
 from rules.history import History, Morning, Session
 from rules.reasons import Action
 from rules.usual import pain_limit, usual_pain
-from rules.variation import Reading, usual_variation
+from rules.variation import Reading, individuals_limits, usual_variation
 
 # How far back a picture goes, and the shortest axis it has [days]. Convention: eight weeks, four.
 COURSE_DAYS, AXIS_DAYS_MIN = 56, 28
@@ -47,7 +47,9 @@ def course_between(case: Case, first: date, last: date) -> Course:
         )
         for on in dates
     )
-    return Course(days, pain_limit(history, case.protocol), _raised(case, first, last))
+    limits = individuals_limits(pain_readings(history, first, last))
+    raised = _raised(case, first, last)
+    return Course(days, pain_limit(history, case.protocol), raised, limits)
 
 
 def _day(
@@ -88,13 +90,21 @@ def _advised(case: Case) -> dict[date, frozenset[Action]]:
 
 def variation_by(history: History, on: date) -> float | None:
     """The usual variation of first-step pain by what was answered up to a date [points]."""
-    return usual_variation(
-        [
-            Reading(morning.on, float(morning.first_step_pain))
-            for morning in history.mornings
-            if morning.first_step_pain is not None and morning.on <= on
-        ]
-    )
+    return usual_variation(pain_readings(history, date.min, on))
+
+
+def pain_readings(history: History, first: date, last: date) -> list[Reading]:
+    """The answered first-step pain from a date to another, both included."""
+    return [
+        Reading(morning.on, float(morning.first_step_pain))
+        for morning in history.mornings
+        if morning.first_step_pain is not None and first <= morning.on <= last
+    ]
+
+
+def recent_pain(history: History, today: date) -> list[Reading]:
+    """The answered first-step pain of the weeks that a picture shows."""
+    return pain_readings(history, today - timedelta(days=COURSE_DAYS - 1), today)
 
 
 def _level(history: History, on: date) -> int | None:

@@ -10,9 +10,9 @@ from bot.case import Case
 from bot.keep_life import keep_life
 from bot.plan_prompts import plan_prompts
 from bot.raise_concern import raise_concern
-from bot.store import answers, audit, people, plans
+from bot.store import answers, audit, escalations, people, plans
 from bot.store.inbox import Received
-from bot.warn import sign_answered
+from bot.warn import sign_answered, warn_of_urgent_words
 from dialogs.questions import FACTS
 from dialogs.turn import (
     Answer,
@@ -29,6 +29,8 @@ from dialogs.turn import (
 )
 from dialogs.wishes import (
     ChannelChosen,
+    CopyAsked,
+    ErasureAsked,
     LanguageChosen,
     MorningTimeChosen,
     PauseAsked,
@@ -36,6 +38,7 @@ from dialogs.wishes import (
     PlanAsked,
     ProgressAsked,
     ResumeAsked,
+    UrgentSaid,
     WhyAsked,
     ZoneChosen,
 )
@@ -59,7 +62,8 @@ DECIDED = frozenset({"morning", "session", "follow-up"})
 @dataclass
 class Effects:
     """What is left to do once everything is recorded. `denied_asked_at`: when the closed question
-    was put that has now been answered with no."""
+    was put that has now been answered with no. `sheet_on`: the date of a VISA-A sheet of which
+    the last item was answered."""
 
     to_decide: bool = False
     asked_morning: bool = False
@@ -67,6 +71,7 @@ class Effects:
     pains: tuple[int, ...] = ()
     corrected_since: date | None = None
     denied_asked_at: datetime | None = None
+    sheet_on: date | None = None
     asked: list[WhyAsked | PlanAsked | ProgressAsked] = field(default_factory=list)
 
 
@@ -80,6 +85,8 @@ def record(case: Case, recorded: Sequence[Recorded], received: Received) -> Effe
             case Completed():
                 effects.to_decide |= thing.group in DECIDED
                 effects.asked_morning |= thing.group == "morning"
+                if thing.group == "visa-a":
+                    effects.sheet_on = thing.about
             case SignAnswered():
                 asked = sign_answered(case, thing.sign, yes=thing.yes, message=received.id)
                 if asked is not None and not thing.yes:
@@ -158,6 +165,12 @@ def _keep_wish(case: Case, wish: Recorded, received: Received) -> None:
             plan_prompts(case.again())
         case PersonAsked():
             _tell_clinician(case, "asks-for-a-person", received)
+        case ErasureAsked():
+            _tell_clinician(case, "asks-for-erasure", received, again=False)
+        case CopyAsked():
+            _tell_clinician(case, "asks-for-a-copy", received, again=False)
+        case UrgentSaid():
+            warn_of_urgent_words(case, received)
 
 
 def _enrol(case: Case, enrolled: Enrolled) -> None:
@@ -176,7 +189,11 @@ def _enrol(case: Case, enrolled: Enrolled) -> None:
     plan_prompts(there.again())
 
 
-def _tell_clinician(case: Case, what: str, received: Received) -> None:
+def _tell_clinician(case: Case, what: str, received: Received, *, again: bool = True) -> None:
+    """`again` False: nothing is added to a matter of the same kind that is open already."""
+    still_open = escalations.not_closed(case.store, case.patient.id)
+    if not again and any(one.sign == what for one in still_open):
+        return
     raise_concern(
         case.store,
         case.patient,

@@ -19,6 +19,7 @@ from dialogs.tips import Tip, fitting, shipped_tips
 from dialogs.turn import Asked, Question, Said
 from dialogs.wording import gsm, segments
 from rules.reasons import Action, Advice
+from rules.usual import pain_limit
 
 # The most that advice and tip take together [SMS segments]. Convention.
 SEGMENTS_MAX = 2
@@ -98,7 +99,8 @@ def _say_with_tip(case: Case, advice: Advice, said: Said) -> None:
     text = words_of(case.clinic, said, case.situation())
     told = tips.last_told(case.store, case.patient.id)
     shipped = shipped_tips(case.patient.language)
-    for tip in fitting(shipped, advice, case.episode.tendon, told, case.today):
+    limit = pain_limit(case.history, case.protocol)
+    for tip in fitting(shipped, advice, case.episode.tendon, told, case.today, limit):
         both = Said("with-tip", {"text": text, "tip": _tip_text(case, tip)})
         whole = words_of(case.clinic, both, case.situation())
         waits = bool(case.state.waiting)

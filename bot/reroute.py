@@ -6,7 +6,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from bot.ports import Receipt, ReceiptState
-from bot.raise_concern import raise_concern
+from bot.raise_concern import UNREACHABLE, raise_concern
 from bot.store import escalations, outbox, people
 from bot.store.database import Row, Store
 from bot.store.people import Role
@@ -55,9 +55,9 @@ def next_contact(store: Store, row: Row, why: str, now: datetime) -> None:
         raise_concern(
             store,
             person,
-            sign="unreachable",
+            sign=UNREACHABLE,
             tier=Tier.NEXT_WORKING_DAY,
-            words=f"A message could not be delivered: {why}",
+            words=why,
             now=now,
             stops_loading=False,
             # While the address stays open, each day's prompts would fail anew.

@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from enum import StrEnum
 
-from bot.errors import RefusedError
+from bot.refuse import NotDoneError
 from bot.store.people import Person, Role
+from dialogs.clinician_commands import WhyNot
 
 
 class Right(StrEnum):
@@ -21,7 +22,7 @@ class Right(StrEnum):
     CLOSE_ANY = "close a matter that somebody else has"
     READ = "read about a patient"
     ENROL = "enrol a patient"
-    CHANGE_PLAN = "change a plan"
+    CHANGE_PLAN = "change a plan or write to a patient"
     HEAR_ALARMS = "be told of worries"
     HEAR_RUNNING = "be told every working day that the bot runs"
 
@@ -56,11 +57,8 @@ def may(person: Person, right: Right) -> bool:
 
 
 def demand(person: Person, right: Right) -> None:
-    """Raise RefusedError, with who could do it, unless the person's role has the right."""
+    """Raise NotDoneError, with who could do it, unless the person's role has the right."""
     if not may(person, right):
         who = ASKED_OF.get(right, "a clinician")
-        raise RefusedError(f"only {who} may {right.value}; you are {_article(person.role)}")
-
-
-def _article(role: Role) -> str:
-    return f"an {role}" if role is Role.OWNER else f"a {role}"
+        role = person.role.value
+        raise NotDoneError(WhyNot.OTHER_ROLE, who=who, right=right.value, role=role)

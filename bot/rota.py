@@ -36,6 +36,11 @@ def rota(store: Store, clinic: Clinic, now: datetime) -> tuple[OnCall, ...]:
     )
 
 
+def nobody_hears(store: Store, clinic: Clinic, now: datetime) -> bool:
+    """Whether no clinician can be told of an alarm, on duty or not."""
+    return not any(one.channels for one in rota(store, clinic, now))
+
+
 def next_list_at(at: datetime, hours: WorkingHours) -> datetime:
     """The first instant, not before `at` [UTC], at which the daily list goes out: a quarter of an
     hour after opening, or half-way through the day where the clinic opens for less than that."""

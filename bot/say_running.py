@@ -10,7 +10,7 @@ from datetime import datetime, time, timedelta
 
 from bot.clinic import Clinic
 from bot.roles import Right, may
-from bot.rota import next_list_at
+from bot.rota import next_list_at, nobody_hears
 from bot.say import say
 from bot.store import answers, escalations, outbox, people, plans
 from bot.store.database import Store
@@ -44,6 +44,7 @@ def say_running(store: Store, clinic: Clinic, now: datetime) -> None:
                 "patients": len(plans.under_treatment(store)),
                 "answers": answers.count_since(store, now - DAY),
                 "open": len(escalations.not_closed(store)),
+                "nobody": nobody_hears(store, clinic, now),
             },
         )
         say(store, clinic, person.id, said, situation, Urgency.REPLY, now, once_key=key)

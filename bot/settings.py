@@ -80,6 +80,7 @@ class PromptsTable(_Table):
     quiet_from: time = time(21, 30)
     quiet_until: time = time(7, 0)
     weekly_on: Weekday = "sunday"
+    visa_a: bool = True
 
 
 class DigestTable(_Table):
@@ -302,6 +303,7 @@ def clinic_of(settings: Settings) -> Clinic:
         quiet_from=settings.prompts.quiet_from,
         quiet_until=settings.prompts.quiet_until,
         weekly_on=WEEKDAYS.index(settings.prompts.weekly_on),
+        visa_a=settings.prompts.visa_a,
         language=table.language,
         wording=wording,
         rota=tuple(_shift(table) for table in settings.rota),

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from bot.case import Case
 from bot.charts.course import course_svg, course_words, day_text
 from bot.clinic import Clinic
 from bot.draw import has_letters, png_of
 from bot.rank_needs import RATE_DAYS, Need, NeedKind, needs_of, response
-from bot.read_course import recent_course, variation_by
+from bot.read_course import recent_course, recent_pain, variation_by
 from bot.store import decisions, escalations, inbox, pictures, plans
 from bot.store.database import Store
+from bot.store.escalations import Escalation
 from dialogs.advising import dose_line
-from rules.usual import usual_pain
+from dialogs.lines import line, word_for
+from rules.history import History
+from rules.outcomes import visa_a_change
+from rules.reasons import Advice
+from rules.usual import WEEK_DAYS, usual_pain
+from rules.variation import trend
 
 # Lines of "who needs me?" [count, at most].
 LINES_MAX = 10
@@ -22,25 +28,28 @@ LINES_MAX = 10
 STRANGERS_DAYS = 7
 
 
-def needs(store: Store, clinic: Clinic, now: datetime) -> list[str]:
+def needs(store: Store, clinic: Clinic, now: datetime, language: str = "en") -> list[str]:
     """Who needs somebody, most urgent first, with the reason; at most ten lines."""
-    lines = need_lines(needs_of(store, clinic, now))
+    lines = need_lines(needs_of(store, clinic, now, language), language)
     unknown = inbox.strangers(store, now - timedelta(days=STRANGERS_DAYS))
     if unknown:
-        lines.append(f"{unknown} messages from unknown senders in {STRANGERS_DAYS} days.")
+        lines.append(line("strangers", language, count=unknown, days=STRANGERS_DAYS))
     if len(lines) > LINES_MAX:
-        more = len(lines) - LINES_MAX + 1
-        lines = [*lines[: LINES_MAX - 1], f"And {more} more: nextmorning caseload lists all."]
-    return lines or ["Nobody is waiting."]
+        more = line("more-needs", language, count=len(lines) - LINES_MAX + 1)
+        lines = [*lines[: LINES_MAX - 1], more]
+    return lines or [line("nobody-waits", language)]
 
 
-def need_lines(found: list[Need]) -> list[str]:
-    """A line for each open matter, and one for each other patient with all that was found."""
+def need_lines(found: list[Need], language: str = "en") -> list[str]:
+    """A line for each open matter, and one for each other patient with all that was found, with
+    the reasons in the language they were found in."""
     lines = []
     listed: dict[int, list[Need]] = {}
     for need in found:
         if need.kind is NeedKind.ESCALATION:
-            lines.append(f"{need.escalation} {need.tier}: {need.patient}, {need.why}")
+            tier = word_for("tier", need.tier or "", language)
+            values = {"number": need.escalation, "patient": need.patient, "why": need.why}
+            lines.append(line("open-matter", language, tier=tier, **values))
         else:
             listed.setdefault(need.person, []).append(need)
     lines += [
@@ -50,13 +59,13 @@ def need_lines(found: list[Need]) -> list[str]:
     return lines
 
 
-def patient_lines(case: Case) -> list[str]:
+def patient_lines(case: Case, language: str = "en") -> list[str]:
     """Four lines: the plan, the last advice, the last answers, what is open."""
     return [
-        f"{case.patient.name}: {_plan_line(case)}",
-        _advice_line(case),
-        _answers_line(case),
-        _open_line(case),
+        f"{case.patient.name}: {_plan_line(case, language)}",
+        _advice_line(case, language),
+        _answers_line(case, language),
+        _open_line(case, language),
     ]
 
 
@@ -87,43 +96,97 @@ def _title(case: Case) -> str:
     return f"{case.patient.name}{side}, to {day_text(case.today)} {case.today.year}"
 
 
-def _plan_line(case: Case) -> str:
+def _plan_line(case: Case, language: str) -> str:
     moves = plans.moves(case.store, case.episode.id)
     if not moves:
-        return "not enrolled yet"
+        return line("not-enrolled", language)
     at = moves[-1].position
-    what = dose_line(case.protocol.level(at), case.protocol.dose(at))
-    until = case.paused_until()
-    paused = "" if until is None else ", paused"
-    return f"level {at.level}, dose {at.dose}: {what}, since {moves[-1].on:%d %b}{paused}"
-
-
-def _advice_line(case: Case) -> str:
-    latest = decisions.latest(case.store, case.episode.id)
-    if latest is None:
-        return "No advice yet."
-    advice = latest.advice
-    return f"Last advice {advice.on:%a %d %b}: {advice.action} ({advice.reason})"
-
-
-def _answers_line(case: Case) -> str:
-    if case.episode.enrolled_on is None:
-        return "No answers yet."
-    history = case.history
-    mornings = [m.first_step_pain for m in history.mornings if m.first_step_pain is not None][-7:]
-    shown = " ".join(str(int(pain)) for pain in mornings) or "none"
-    usual = usual_pain(history, case.protocol, case.today)
-    varies = variation_by(history, case.today)
-    variation = "" if varies is None else f", varies by {varies:.1f}"
-    rate = response(case.store, case.episode, case.today)
-    told = f"; answered {rate.answered} of {rate.asked} mornings in {RATE_DAYS} days"
-    return (
-        f"First-step pain, last {len(mornings)} answers: {shown}"
-        f" (usual {usual:g}{variation}){told if rate.asked else ''}"
+    return line(
+        "plan",
+        language,
+        level=at.level,
+        dose=at.dose,
+        what=dose_line(case.protocol.level(at), case.protocol.dose(at), language),
+        since=moves[-1].on,
+        paused="" if case.paused_until() is None else line("plan-paused", language),
     )
 
 
-def _open_line(case: Case) -> str:
+def _advice_line(case: Case, language: str) -> str:
+    latest = decisions.latest(case.store, case.episode.id)
+    if latest is None:
+        return line("no-advice", language)
+    advice = latest.advice
+    action = word_for("action", advice.action, language)
+    return line("advice", language, on=advice.on, action=action, reason=_reason(advice, language))
+
+
+def _reason(advice: Advice, language: str) -> str:
+    """As it is called in plain words; in English by its code, which the documents explain."""
+    return advice.reason if language == "en" else word_for("reason", advice.reason, language)
+
+
+def _answers_line(case: Case, language: str) -> str:
+    if case.episode.enrolled_on is None:
+        return line("no-answers", language)
+    history = case.history
+    mornings = [m.first_step_pain for m in history.mornings if m.first_step_pain is not None][-7:]
+    shown = " ".join(str(int(pain)) for pain in mornings)
+    varies = variation_by(history, case.today)
+    rate = response(case.store, case.episode, case.today)
+    counts = {"answered": rate.answered, "asked": rate.asked, "days": RATE_DAYS}
+    told = line(
+        "answers",
+        language,
+        count=len(mornings),
+        shown=shown or line("no-pains", language),
+        usual=float(usual_pain(history, case.protocol, case.today)),
+        varies="" if varies is None else line("varies", language, by=float(varies)),
+        rate=line("rate", language, **counts) if rate.asked else "",
+    )
+    return told + _trend(history, case.today, language) + _sheet(history, language)
+
+
+def _trend(history: History, today: date, language: str) -> str:
+    """Where first-step pain is heading, for a clinician alone; nothing with too few answers.
+
+    By the week: a day's share of a slow change is lost in the rounding.
+    """
+    readings = recent_pain(history, today)
+    found = trend(readings)
+    if found is None:
+        return ""
+    # Adding 0 makes of a rounded -0 a 0.
+    low, high = (round(WEEK_DAYS * end, 1) + 0.0 for end in (found.lowest, found.highest))
+    values = {"by": abs(WEEK_DAYS * found.per_day), "answers": len(readings)}
+    if found.per_day < 0 and found.highest <= 0:
+        return line("trend-falling", language, low=abs(high), high=abs(low), **values)
+    if found.per_day > 0 and found.lowest >= 0:
+        return line("trend-rising", language, low=low, high=high, **values)
+    return line("trend-none", language, low=low, high=high, answers=len(readings))
+
+
+def _sheet(history: History, language: str) -> str:
+    """The latest VISA-A total, and its change since the first beside the published figure."""
+    totals = history.visa_a
+    if not totals:
+        return ""
+    told = line("sheet", language, total=totals[-1][1], on=totals[-1][0])
+    if len(totals) == 1:
+        return told
+    change = visa_a_change(totals[0], totals[-1])
+    against = change.against
+    values = {"days": change.days, "points": against.points, "weeks": against.at_weeks}
+    ends = {"low": against.lowest, "high": against.highest}
+    return told + line("sheet-change", language, rise=f"{change.points:+d}", **values, **ends)
+
+
+def _open_line(case: Case, language: str) -> str:
     waiting = escalations.not_closed(case.store, case.patient.id)
-    listed = ", ".join(f"{e.id} {e.tier} ({e.sign})" for e in waiting)
-    return f"Open: {listed}" if listed else "Nothing open."
+    listed = ", ".join(_matter(one, language) for one in waiting)
+    return line("open", language, listed=listed) if listed else line("nothing-open", language)
+
+
+def _matter(matter: Escalation, language: str) -> str:
+    tier, sign = word_for("tier", matter.tier, language), word_for("sign", matter.sign, language)
+    return f"{matter.id} {tier} ({sign})"

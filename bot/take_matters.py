@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bot.desk import Buttons, Desk, Reply
-from bot.errors import RefusedError
 from bot.ports import Button
+from bot.refuse import NotDoneError
 from bot.roles import Right, demand
 from bot.store import escalations, people
 from bot.store.escalations import Escalation, NoticeKind
-from dialogs.turn import Acknowledge, AddNote, CloseConcern, Said, Value
+from dialogs.clinician_commands import Acknowledge, AddNote, CloseConcern, WhyNot
+from dialogs.turn import Said, Value
 from dialogs.words import shipped_words
 from rules.history import Tier
 
@@ -23,7 +24,7 @@ OUTCOME_BUTTONS = {"spoke": "spoke to them", "seen": "seen", "not-worrying": "no
 
 
 def acknowledge(desk: Desk, command: Acknowledge) -> Reply:
-    """The clinician has it, or all of the list; raises RefusedError where it is not clear which."""
+    """The clinician has it, or all of the list; raises NotDoneError where it is not clear which."""
     demand(desk.person, Right.TAKE)
     if command.every:
         return _acknowledge_all(desk)
@@ -44,7 +45,7 @@ def _acknowledge_all(desk: Desk) -> Reply:
         if waiting.tier is Tier.NEXT_WORKING_DAY and desk.person.id in _told(desk, waiting)
     ]
     if not taken:
-        raise RefusedError("nothing of a list sent to you is waiting")
+        raise NotDoneError(WhyNot.NOTHING_LISTED)
     for escalation in taken:
         escalations.acknowledge(desk.store, escalation.id, desk.person.id, desk.now)
     _took(desk, taken)
@@ -67,7 +68,7 @@ def _taken_before(desk: Desk, held: Escalation) -> Reply:
 
 
 def close(desk: Desk, command: CloseConcern) -> Reply:
-    """The matter is dealt with; loading goes on by the rules. Raises RefusedError where another
+    """The matter is dealt with; loading goes on by the rules. Raises NotDoneError where another
     clinician has it and this one is no lead."""
     demand(desk.person, Right.CLOSE_OWN)
     escalation = _meant(desk, command.number, _closable(desk))
@@ -86,6 +87,8 @@ def close(desk: Desk, command: CloseConcern) -> Reply:
         _tell_others(desk, [escalation])
     still = escalations.not_closed(desk.store, escalation.patient)
     told = Said("told/closed", {"by": desk.person.name, "others": len(still)})
+    if case.episode.discharged:
+        told = Said("told/looked-at", {"by": desk.person.name})
     desk.tell_patient(escalation, told)
     return Reply(Said("clinician/closed", {**who, "outcome": outcome, "noted": bool(note)}))
 
@@ -93,7 +96,7 @@ def close(desk: Desk, command: CloseConcern) -> Reply:
 def add_note(desk: Desk, command: AddNote) -> Reply:
     """Keep the clinician's words with the matter, before or after it is closed."""
     demand(desk.person, Right.CLOSE_OWN)
-    escalation = escalations.get(desk.store, command.number)
+    escalation = desk.matter(command.number)
     if escalation.acknowledged_by not in (None, desk.person.id):
         demand(desk.person, Right.CLOSE_ANY)
     kind, person = NoticeKind.NOTE, desk.person.id
@@ -111,13 +114,13 @@ def _closable(desk: Desk) -> list[Escalation]:
 def _meant(desk: Desk, number: int | None, waiting: list[Escalation]) -> Escalation:
     """The escalation a command is about. Without a number: the only one that waits."""
     if number is not None:
-        return escalations.get(desk.store, number)
+        return desk.matter(number)
     if len(waiting) == 1:
         return waiting[0]
     if not waiting:
-        raise RefusedError("nothing is waiting")
+        raise NotDoneError(WhyNot.NOTHING_OPEN)
     listed = ", ".join(f"{e.id} ({desk.name(e.patient)})" for e in waiting[:5])
-    raise RefusedError(f"say which one, with its number: {listed}")
+    raise NotDoneError(WhyNot.WHICH_ONE, names=listed)
 
 
 def _took(desk: Desk, taken: Sequence[Escalation]) -> None:

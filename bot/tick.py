@@ -19,7 +19,7 @@ from bot.store.database import Store
 from bot.store.outbox import Urgency
 from bot.store.prompts import Prompt
 from dialogs.patient import open_prompt
-from dialogs.questions import SESSION
+from dialogs.questions import SESSION, VISA_A
 from dialogs.turn import Question
 from rules.prompt_times import REMINDER_OF, PlannedPrompt, PromptKind, reminder
 from rules.prompt_times import Question as Asks
@@ -118,8 +118,10 @@ def _asks(case: Case, prompt: Prompt) -> tuple[Question, ...]:
 
 
 def _questions(ask: str) -> tuple[Question, ...]:
-    """What the dialog asks for one thing that a prompt asks: a session is several questions."""
-    return SESSION if ask == Asks.SESSION_REPORT else (Question(ask),)
+    """What the dialog asks for one thing that a prompt asks: a session, or a sheet, is several
+    questions."""
+    several = {Asks.SESSION_REPORT: SESSION, Asks.VISA_A: VISA_A}
+    return several[Asks(ask)] if ask in several else (Question(ask),)
 
 
 def _about(asks: tuple[Question, ...], on: date) -> Mapping[Question, date]:

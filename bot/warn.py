@@ -3,22 +3,33 @@ escalation; or a closed question, with the time by which it must be answered."""
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from bot.case import Case
 from bot.decide import decide
 from bot.notify import notify
 from bot.raise_concern import raise_concern
 from bot.say import say, words_of
-from bot.store import conversations, escalations, sign_questions
+from bot.store import conversations, escalations, inbox, sign_questions
 from bot.store.inbox import Received
 from bot.store.outbox import Urgency
 from bot.store.sign_questions import SignQuestion
 from dialogs.advising import say_sign
+from dialogs.lines import line
 from dialogs.patient import ask_sign, drop_signs
-from dialogs.turn import Question
+from dialogs.questions import TOLD_WORDS
+from dialogs.turn import Question, Said, Situation
 from rules.escalation import answer_within
+from rules.history import Tier
 from rules.quantities import Pain
 from rules.screening import screen_pain
 from rules.warning_sign import Match, Sign
+
+SAYS_URGENT = "says-it-is-urgent"
+
+# How far back the words go, when a patient says it is urgent: those that were not understood, and
+# any others [hours]. Convention.
+UNREAD_WORDS_HOURS, WORDS_HOURS = 24, 1
 
 
 def warn(case: Case, found: tuple[Match, ...], words: str, message: int | None) -> None:
@@ -26,15 +37,28 @@ def warn(case: Case, found: tuple[Match, ...], words: str, message: int | None) 
     words show. What else they show is said to the clinician with it."""
     situation = case.situation(prescribe=False)
     said = say_sign(found[0].tier, found[0], situation)
+    all_words = _with_others(case, words, found[1:])
+    _raise_and_tell(case, said, situation, found[0].sign.key, found[0].tier, all_words, message)
+
+
+def _raise_and_tell(
+    case: Case,
+    said: Said,
+    situation: Situation,
+    sign: str,
+    tier: Tier,
+    words: str,
+    message: int | None,
+) -> None:
+    """The patient's reply, the matter, and a decision, so that no session is asked about today."""
     told = words_of(case.clinic, said, situation)
     say(case.store, case.clinic, case.patient.id, said, situation, Urgency.SAFETY, case.now)
-    others = ", ".join(match.sign.title for match in found[1:])
     number = raise_concern(
         case.store,
         case.patient,
-        sign=found[0].sign.key,
-        tier=found[0].tier,
-        words=f"{words} (also: {others})" if others else words,
+        sign=sign,
+        tier=tier,
+        words=words,
         now=case.now,
         message=message,
         told_patient=told,
@@ -42,8 +66,15 @@ def warn(case: Case, found: tuple[Match, ...], words: str, message: int | None) 
     if number is not None:
         notify(case.store, case.clinic, number, case.now)
     if case.episode.enrolled_on is not None:
-        # Kept as a decision as well, so that no session is asked about today.
         decide(case.again(), message)
+
+
+def _with_others(case: Case, words: str, found: tuple[Match, ...]) -> str:
+    """The words, with what else they show; our own words in the clinic's language."""
+    known = case.clinic.lexicon.signs
+    signs = [known[m.sign.key].sign if m.sign.key in known else m.sign for m in found]
+    others = ", ".join(sign.title for sign in signs)
+    return line("also", case.clinic.language, wrote=words, others=others) if others else words
 
 
 def ask_back(case: Case, signs: tuple[Sign, ...], words: str, message: int | None) -> None:
@@ -64,12 +95,31 @@ def warn_of_pain(case: Case, pains: tuple[int, ...], received: Received) -> bool
     """What a very high pain answer leads to. True: signs were raised, or asked about."""
     worst = max(pains, default=0)
     screening = screen_pain(Pain(worst), case.protocol.settings, case.lexicon)
-    words = f"pain {worst} of 10"
+    words = line("pain", case.clinic.language, worst=worst)
     if screening.found:
         warn(case, screening.found, words, received.id)
     if screening.ask:
         ask_back(case, screening.ask, words, received.id)
     return bool(screening.found or screening.ask)
+
+
+def warn_of_urgent_words(case: Case, received: Received) -> None:
+    """The patient says it cannot wait: what was not understood is put before a clinician now.
+
+    Nothing that the rules know was found in the words, so a person has to read them: the last
+    hour's, and of the last day those that were not understood, as they were written.
+    """
+    unread_since = case.now - timedelta(hours=UNREAD_WORDS_HOURS)
+    since = case.now - timedelta(hours=WORDS_HOURS)
+    before = inbox.typed_since(case.store, case.patient.id, since, unread_since)
+    told = [text for text in before if len(text.split()) >= TOLD_WORDS]
+    words = [*told, received.incoming.text]
+    for one in inbox.unread_since(case.store, case.patient.id, unread_since):
+        inbox.mark_shown(case.store, one.id, case.now)
+    situation = case.situation(prescribe=False)
+    _raise_and_tell(
+        case, Said("urgent"), situation, SAYS_URGENT, Tier.SAME_DAY, " / ".join(words), received.id
+    )
 
 
 def sign_answered(case: Case, sign_key: str, *, yes: bool, message: int) -> SignQuestion | None:
@@ -82,7 +132,8 @@ def sign_answered(case: Case, sign_key: str, *, yes: bool, message: int) -> Sign
     sign = case.lexicon.sign(sign_key)
     if yes:
         before = "" if asked is None else f"{asked.words}; "
-        words = f"{before}asked: {sign.closed_question} Answered: yes"
+        asked_yes = line("asked-yes", case.clinic.language, question=sign.closed_question)
+        words = f"{before}{asked_yes}"
         _drop_other_questions(case)
         warn(case, (Match(sign, sign.tier, words),), words, message)
     elif asked is None:
@@ -104,4 +155,5 @@ def _tell_late_no(case: Case, sign: Sign) -> None:
     """The matter went to a clinician when no answer came; the late "no" goes there as well."""
     for waiting in escalations.not_closed(case.store, case.patient.id):
         if waiting.sign == sign.key:
-            escalations.add_words(case.store, waiting.id, "answered late: no", case.now)
+            late_no = line("answered-late", case.clinic.language)
+            escalations.add_words(case.store, waiting.id, late_no, case.now)

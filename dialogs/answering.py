@@ -7,15 +7,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from dialogs.asking import ask
+from dialogs.asking import ask, item_values
 from dialogs.questions import (
     FACTS,
     SESSION,
+    TOLD_WORDS,
     TRIES_BEFORE_CHOICES,
     TRIES_BEFORE_UNREAD,
     Kind,
     batch,
     belongs_to,
+    item_of,
     without,
 )
 from dialogs.reading import Read, Reading, read_answers, sentence
@@ -34,7 +36,7 @@ from dialogs.turn import (
 )
 from dialogs.words import Words
 
-COMPLETING = ("morning", "follow-up", "session", "weekly")
+COMPLETING = ("morning", "follow-up", "session", "weekly", "visa-a")
 
 
 @dataclass(frozen=True)
@@ -111,10 +113,13 @@ def not_understood(talk: Talk, reading: Reading) -> Turn:
         replace(a, tries=tries) if a.key == first.key else a for a in talk.state.waiting
     )
     state = replace(talk.state, waiting=waiting)
-    told = not reading.reads and sentence(talk.text, talk.words)
+    told = not reading.reads and sentence(talk.text, talk.words, TOLD_WORDS)
     unread = told or tries >= TRIES_BEFORE_UNREAD
     template = "unclear/" + _unclear_template(reading.problem, tries, told)
-    said = ask(state, talk.situation, talk.words, template)
+    # Of a sheet another item than the one that waits first may be the one that cannot be.
+    wrong = item_values((first,), first) if item_of(first.question) else {}
+    wrong.pop("items", None)
+    said = ask(state, talk.situation, talk.words, template, **wrong)
     return Turn(state, (Unread(talk.text),) if unread else (), (said,))
 
 

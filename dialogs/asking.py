@@ -10,8 +10,17 @@ from collections.abc import Mapping
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from dialogs.questions import FACTS, TRIES_BEFORE_CHOICES, Kind, batch, choices
-from dialogs.turn import Choice, Prescription, Question, Said, Situation, State, Value
+from dialogs.questions import (
+    FACTS,
+    TRIES_BEFORE_CHOICES,
+    VISA_A,
+    Kind,
+    batch,
+    choices,
+    item_of,
+    template_name,
+)
+from dialogs.turn import Asked, Choice, Prescription, Question, Said, Situation, State, Value
 from dialogs.wording import day_word
 from dialogs.words import Words
 from rules.protocol import DoseUnit
@@ -27,6 +36,7 @@ EXAMPLES: Mapping[Question, str] = {
     Question.PAIN_AFTER: "1",
     Question.EFFORT: "4",
     Question.PAINKILLER: "no",
+    **dict(zip(VISA_A, ("7", "6", "7", "7", "6", "5", "4", "10"), strict=True)),
 }
 
 _NOTHING_DUE: Mapping[str, Value] = {
@@ -52,7 +62,7 @@ def ask(
     return Said(
         template,
         {
-            "asks": " ".join(a.question.value for a in asked),
+            "asks": " ".join(dict.fromkeys(template_name(a.question) for a in asked)),
             "example": " ".join(EXAMPLES.get(a.question, "3") for a in asked),
             "about": first.about.isoformat(),
             "day": day_word(first.about, situation.today, language=situation.language),
@@ -63,13 +73,25 @@ def ask(
             "guess_time": _local(state.guess, situation.now),
             "loose": state.loose,
             "kind": FACTS[first.question].kind.value,
-            "lowest": FACTS[first.question].lowest,
-            "highest": FACTS[first.question].highest,
             **_both_sides(state),
+            **item_values(asked, first),
             **values,
         },
         _buttons(state, words),
     )
+
+
+def item_values(asked: tuple[Asked, ...], first: Asked) -> dict[str, Value]:
+    """Which items of the sheet are asked for, and what the first of them can be; without an item
+    `items` is empty and `item` 0. `allowed`: empty where it can be all of `lowest` to `highest`."""
+    fact = FACTS[first.question]
+    return {
+        "items": " ".join(str(item_of(a.question)) for a in asked if item_of(a.question)),
+        "item": item_of(first.question),
+        "allowed": ", ".join(str(points) for points in fact.allowed),
+        "lowest": fact.lowest,
+        "highest": fact.highest,
+    }
 
 
 def session_values(prescription: Prescription | None) -> dict[str, Value]:

@@ -1,7 +1,7 @@
 """Reads what a clinician tells the bot: a command, or not understood.
 
 Names patients by the text that was written; who is meant is found out elsewhere, and so is
-whether the writer may say it. Never acts. Read next: `turn`, for the commands.
+whether the writer may say it. Never acts. Read next: `clinician_commands`.
 """
 
 from __future__ import annotations
@@ -10,26 +10,37 @@ import re
 from collections.abc import Callable, Mapping
 from datetime import date
 
-from dialogs.reading_times import read_until
-from dialogs.turn import (
+from dialogs.clinician_commands import (
     Acknowledge,
     AddNote,
     AllowHops,
     CloseConcern,
     Command,
+    Confirm,
+    DischargePatient,
     Enrol,
+    EnterSheet,
+    GoOnToday,
+    LimitPain,
     ListNeeds,
     NotUnderstood,
     PausePatient,
+    Readmit,
+    RestToday,
     ResumePatient,
     SetLevel,
     ShowHistory,
     ShowPatient,
+    ShowWords,
+    TakeBack,
+    TellPatient,
 )
+from dialogs.reading_times import read_until
 from dialogs.words import Words, bare, plain, shipped_words
 from rules.protocol import Tendon
 
 _NUMBER = re.compile(r"#?(\d{1,9})\b")
+_SHEET = re.compile(r"(\D+)(\d{1,3}(?:[\s,;/.-]+\d{1,3})*)")
 _ADDRESS = re.compile(r"\+[\d ().-]{6,24}\d$")
 
 
@@ -38,18 +49,23 @@ def read_command(text: str, *, today: date, words: Words | None = None) -> Comma
 
     today: the clinician's local date, for "till 3 May". words: those of the clinician's
     language; None takes the English ones.
-    A message that is no command, or one with something missing, is `NotUnderstood`.
+    A message that is no command, or one with something missing, is `NotUnderstood`. What a
+    patient is to be told is taken as it was written.
     """
     words = words or shipped_words()
     line = bare(text)
     commands = words.clinician["commands"]
     start = next((phrase for phrase in commands if _starts(line, phrase)), None)
     if start is None:
-        return NotUnderstood(text)
+        return _confirm(line, words) or NotUnderstood(text)
+    if commands[start] == "tell":
+        return _tell(text, start)
     written = " ".join(text.split()).strip(" .!?,;:'\"")
     rest = written[_cut(written, start) :].strip(" ,:;")
     found = READERS[commands[start]](rest, today, words)
-    return NotUnderstood(text) if found is None else found
+    if found is not None:
+        return found
+    return NotUnderstood(text, commands[start] if commands[start] in BEGUN else "")
 
 
 def _starts(line: str, phrase: str) -> bool:
@@ -154,6 +170,69 @@ def _hops(rest: str, _today: date, words: Words) -> Command | None:
     return AllowHops(name.strip(), meaning == "yes")
 
 
+def _limit(rest: str, _today: date, words: Words) -> Command | None:
+    between = _either("level", words)
+    match = re.fullmatch(rf"(.+?)(?: (?:{between}))* (\d{{1,2}})(?: ?/ ?10)?", rest, re.IGNORECASE)
+    return LimitPain(match[1].strip(), int(match[2])) if match else None
+
+
+def _rest(rest: str, _today: date, words: Words) -> Command | None:
+    name = _today_apart(rest, words)
+    return RestToday(name) if name else None
+
+
+def _go_on(rest: str, _today: date, words: Words) -> Command | None:
+    name = _today_apart(rest, words)
+    return GoOnToday(name) if name else None
+
+
+def _today_apart(rest: str, words: Words) -> str | None:
+    """The name, where a word for today may follow; None with a date or a span, which is a pause."""
+    marks = words.time["marks"]
+    parts = rest.split()
+    if parts and bare(parts[-1]) == bare(words.said["today"]):
+        parts.pop()
+    spans = any(marks.get(bare(part)) in ("until", "for") for part in parts)
+    return None if spans or re.search(r"\d", rest) else " ".join(parts)
+
+
+def _tell(text: str, start: str) -> Command:
+    """ "tell Ana: ..." with its lines and signs; the colon says where the name ends."""
+    head, _, said = text.partition(":")
+    words = said.strip()
+    kept = " ".join(head.split())
+    name = kept[_cut(kept, start) :].strip(" ,;")
+    return TellPatient(name, words) if name and words else NotUnderstood(text, "tell")
+
+
+def _discharge(rest: str, _today: date, _words: Words) -> Command | None:
+    return DischargePatient(rest) if rest else None
+
+
+def _take_back(rest: str, _today: date, _words: Words) -> Command | None:
+    return TakeBack(rest) if rest else None
+
+
+def _readmit(rest: str, _today: date, _words: Words) -> Command | None:
+    return Readmit(rest) if rest else None
+
+
+def _confirm(line: str, words: Words) -> Command | None:
+    """ "yes", or what its button sends: with the number of the question."""
+    match = re.fullmatch(r"(.+?)(?: #?(\d{1,9}))?", line)
+    meaning = words.answers.get(match[1]) if match else None
+    if match is None or meaning not in ("yes", "no"):
+        return None
+    return Confirm(meaning == "yes", int(match[2]) if match[2] else None)
+
+
+def _sheet(rest: str, _today: date, _words: Words) -> Command | None:
+    match = _SHEET.fullmatch(rest)
+    if match is None:
+        return None
+    return EnterSheet(match[1].strip(" ,:;"), tuple(map(int, re.findall(r"\d+", match[2]))))
+
+
 def _list(rest: str, _today: date, _words: Words) -> Command | None:
     return None if rest else ListNeeds()
 
@@ -161,6 +240,17 @@ def _list(rest: str, _today: date, _words: Words) -> Command | None:
 def _show(rest: str, _today: date, _words: Words) -> Command | None:
     return ShowPatient(rest) if rest else None
 
+
+def _words_of(rest: str, _today: date, _words: Words) -> Command | None:
+    return ShowWords(rest) if rest else None
+
+
+# Commands that are told by their first word alone, so that it can be said what is missing. The
+# others begin like a sentence: "I have a question".
+BEGUN = frozenset({
+    "note", "enrol", "level", "pause", "resume", "hops", "rest", "go_on", "limit", "tell",
+    "discharge", "take_back",
+})  # fmt: skip
 
 Reader = Callable[[str, date, Words], Command | None]
 
@@ -175,6 +265,14 @@ READERS: Mapping[str, Reader] = {
     "pause": _pause,
     "resume": _resume,
     "hops": _hops,
+    "sheet": _sheet,
+    "rest": _rest,
+    "go_on": _go_on,
+    "limit": _limit,
+    "discharge": _discharge,
+    "take_back": _take_back,
+    "readmit": _readmit,
     "list": _list,
     "show": _show,
+    "words": _words_of,
 }

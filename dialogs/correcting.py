@@ -10,8 +10,9 @@ from dataclasses import replace
 
 from dialogs.answering import Talk, completed, followed
 from dialogs.asking import EXAMPLES, ask
-from dialogs.questions import FACTS, Kind, batch
+from dialogs.questions import FACTS, Kind, batch, item_of
 from dialogs.reading import Reading, read_answers
+from dialogs.sheet import read_sheet
 from dialogs.tokens import tokens
 from dialogs.turn import Answer, Asked, Completed, Said, Turn, Unread
 from dialogs.words import plain
@@ -24,6 +25,9 @@ def correction(talk: Talk) -> Turn | None:
     if not last or start is None or (start == "no" and _no_may_answer(talk)):
         return None
     rest = line[len(start) :].strip(" ,.:;!-")
+    sheet = read_sheet(rest, last[0].about, talk.words) if item_of(last[0].question) else None
+    if sheet is not None:
+        return replaced(talk, sheet)
     reading = read_answers(rest, _fresh(last), talk.words)
     if reading.problem or reading.rest or not reading.reads:
         return None
@@ -70,11 +74,13 @@ def replaced(talk: Talk, reading: Reading) -> Turn:
     waiting = followed(reads, talk.state.waiting)
     done: list[Completed] = []
     held = talk.state.held
-    if waiting != talk.state.waiting:
+    sheet = bool(item_of(reads[0].asked.question))
+    if waiting != talk.state.waiting or sheet:
         done, held = completed(talk.state, waiting, reads)
     state = replace(talk.state, waiting=waiting, last=tuple(r.asked for r in reads), held=held)
     following = (ask(state, talk.situation, talk.words),) if waiting else ()
-    said = tuple(_changed(r.asked, r.value) for r in reads)
+    # Of a whole sheet the new total is said, not each item.
+    said = () if sheet and len(reads) > 1 else tuple(_changed(r.asked, r.value) for r in reads)
     return Turn(state, (*answers, *done), said, following)
 
 

@@ -7,7 +7,8 @@ silently:
 
 * two or more numbers that answer all of what was missed together count for it, if they do not
   answer all of what is open; the patient is told for what they count;
-* where they would fit what is open as well, in part, the patient is asked;
+* where they would fit what is open as well, in part, the patient is asked; but the items of a
+  sheet may be answered in parts, so while it is open they are taken for it;
 * one number alone is asked about (`loose`);
 * a message that names a day ("yesterday 3 10", "this morning 4 20") is about that day.
 
@@ -22,7 +23,7 @@ from datetime import date, timedelta
 from dialogs.answering import Talk, accept
 from dialogs.asking import ask
 from dialogs.life_words import after_phrase, before_phrase, life_words
-from dialogs.questions import FACTS, batch, without
+from dialogs.questions import FACTS, batch, item_of, without
 from dialogs.reading import Reading, read_answers
 from dialogs.tokens import tokens
 from dialogs.turn import Asked, Question, Said, Situation, State, Turn, Value
@@ -33,7 +34,7 @@ from dialogs.words import bare
 LATE_DAYS_MAX = 3
 
 # Groups of questions that can be answered late.
-LATE = frozenset({"morning", "follow-up", "session"})
+LATE = frozenset({"morning", "follow-up", "session", "visa-a"})
 
 MORNING = (Question.FIRST_STEP_PAIN, Question.STIFFNESS)
 
@@ -83,7 +84,8 @@ def late_answer(talk: Talk) -> Turn | None:
     if waiting and FACTS[waiting[0].question].group not in LATE:
         return None
     now = read_answers(talk.text, waiting, talk.words) if waiting else Reading()
-    if _complete(now, waiting) is not None:
+    of_a_sheet = bool(waiting) and bool(item_of(waiting[0].question))
+    if _complete(now, waiting) is not None or (of_a_sheet and now.reads and not now.problem):
         return None
     if (now.reads and not now.problem) or len(fitting) > 1:
         return ask_about(talk)

@@ -18,7 +18,7 @@ from dialogs.wording import languages
 
 SECTIONS = (
     "commands", "mend", "answers", "days", "mornings", "report", "time", "languages", "channels",
-    "zone", "pause",
+    "zone", "pause", "sheet",
 )  # fmt: skip
 
 
@@ -50,7 +50,7 @@ def read_life_words(text: str) -> LifeWords:
         raise WordsError(f"expected the tables {', '.join(SECTIONS)}; missing {missing}")
     plain_lists = {
         f"{table}.{name}": tuple(sorted(phrases, key=len, reverse=True))
-        for table in ("mend", "mornings", "report", "time", "zone", "pause")
+        for table in ("mend", "mornings", "report", "time", "zone", "pause", "sheet")
         for name, phrases in kept[table].items()
     }
     return LifeWords(

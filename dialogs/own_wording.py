@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from dialogs.advising import prescription_at
 from dialogs.errors import WordingError
 from dialogs.prompts import open_prompt
+from dialogs.questions import VISA_A
 from dialogs.samples import SITUATION, sample_texts, used_values
 from dialogs.turn import Prescription, Question, Situation, State
 from dialogs.wording import (
@@ -38,6 +39,8 @@ PROMPTS: tuple[tuple[str, tuple[Question, ...]], ...] = (
     ("evening", (Question.SETS_DONE, Question.HEEL_RAISES)),
     ("follow-up", (Question.NEXT_DAY_PAIN,)),
     ("weekly", (Question.HEEL_RAISES,)),
+    ("evening", VISA_A),
+    ("evening", VISA_A[6:]),
 )
 
 

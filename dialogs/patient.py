@@ -25,10 +25,12 @@ from dialogs.late import (
 from dialogs.life import opts_out, paused, wish
 from dialogs.loose import answer_loose, answer_set_off, loose
 from dialogs.mending import mend
+from dialogs.own_data import own_data
 from dialogs.prompts import ask_sign, drop_signs, open_prompt
 from dialogs.questions import FACTS, Kind, without
 from dialogs.reading import Reading, command, read_answers
 from dialogs.reporting import done_and_more, open_report, report
+from dialogs.sheet import no_sheet, whole_sheet
 from dialogs.turn import (
     Asked,
     Message,
@@ -41,7 +43,7 @@ from dialogs.turn import (
     Turn,
     Unread,
 )
-from dialogs.wishes import PersonAsked, PlanAsked, ResumeAsked, WhyAsked
+from dialogs.wishes import PersonAsked, PlanAsked, ResumeAsked, UrgentSaid, WhyAsked
 from dialogs.words import Words, bare, shipped_words
 
 __all__ = ["ask_sign", "correct", "drop_signs", "open_enrolment", "open_prompt", "step"]
@@ -68,6 +70,9 @@ def _step(talk: Talk, pressed: Asked | None) -> Turn:
         keyword = "stop"
     if keyword in OPTING:
         return OPTING[keyword](talk)
+    asked = own_data(talk)
+    if asked is not None:
+        return asked
     if talk.situation.opted_out:
         return _opted_out(talk)
     corrected = correction(talk) or _outside_enrolment(talk, mend)
@@ -112,6 +117,8 @@ def _answer(talk: Talk) -> Turn:
         return answer_loose(talk)
     if group == "set-off":
         return answer_set_off(talk)
+    if group == "visa-a":
+        return no_sheet(talk) or whole_sheet(talk) or answer_typed(talk)
     return answer_typed(talk)
 
 
@@ -210,6 +217,11 @@ def _person(talk: Talk) -> Turn:
     return Turn(talk.state, (PersonAsked(),), (Said("person"),))
 
 
+def _urgent(talk: Talk) -> Turn:
+    """What it leads to, and the reply, are those of a warning sign: `bot.warn` says them."""
+    return Turn(talk.state, (UrgentSaid(),))
+
+
 def _thanks(talk: Talk) -> Turn:
     """A courtesy needs no answer; a question that waits is put again."""
     if talk.state.waiting:
@@ -233,6 +245,7 @@ COMMANDS: Mapping[str, Callable[[Talk], Turn]] = {
     "why": _why,
     "plan": _plan,
     "person": _person,
+    "urgent": _urgent,
     "thanks": _thanks,
     "hello": _hello,
 }

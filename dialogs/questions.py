@@ -11,6 +11,7 @@ from datetime import date
 from enum import StrEnum
 
 from dialogs.turn import Asked, Choice, Question
+from rules.outcomes import allowed_points
 from rules.quantities import Count, Effort, Minutes, Pain
 
 
@@ -21,6 +22,7 @@ class Kind(StrEnum):
     MINUTES = "minutes"
     SETS = "sets"
     COUNT = "count"
+    POINTS = "points"
     YES_NO = "yes-no"
     SIDE = "side"
     TIME = "time"
@@ -35,7 +37,8 @@ class Fact:
 
     `lowest`, `highest`: range of the answer, both included [unit of the kind].
     `group`: what is complete once no question of it waits. `batch`: questions of one batch share
-    a message. `label`: the key of the words that name it in a reply.
+    a message. `label`: the key of the words that name it in a reply. `allowed`: the only points
+    that there are, where not every number of the range is one; empty otherwise.
     """
 
     kind: Kind
@@ -44,6 +47,7 @@ class Fact:
     lowest: int = 0
     highest: int = 0
     label: str = ""
+    allowed: tuple[int, ...] = ()
 
 
 # More sets than this in one session is a slip of the finger. Convention.
@@ -62,6 +66,16 @@ def _minutes(group: str, batch: str, label: str) -> Fact:
     return Fact(Kind.MINUTES, group, batch, 0, MINUTES_MAX, label)
 
 
+def _points(item: int) -> Fact:
+    points = tuple(sorted(allowed_points(item)))
+    every = len(points) == points[-1] + 1
+    allowed = () if every else points
+    return Fact(Kind.POINTS, "visa-a", "visa-a", points[0], points[-1], "item", allowed)
+
+
+# The items of the sheet, in its order. Their wording belongs to its publisher and is not here.
+VISA_A = tuple(Question(f"visa-a-{item}") for item in range(1, 9))
+
 FACTS: dict[Question, Fact] = {
     Question.FIRST_STEP_PAIN: _pain("morning", "morning"),
     Question.STIFFNESS: _minutes("morning", "morning", "stiffness"),
@@ -77,6 +91,7 @@ FACTS: dict[Question, Fact] = {
         Kind.SCALE, "session", "activity-effort", Effort.lowest, Effort.highest, "effort"
     ),
     Question.HEEL_RAISES: Fact(Kind.COUNT, "weekly", "weekly", 0, HEEL_RAISES_MAX, "heel-raises"),
+    **{question: _points(item) for item, question in enumerate(VISA_A, start=1)},
     Question.CONSENT: Fact(Kind.YES_NO, "enrolment", "consent"),
     Question.TIME_ZONE: Fact(Kind.PLACE, "enrolment", "time-zone"),
     Question.MORNING_TIME: Fact(Kind.TIME, "enrolment", "morning-time"),
@@ -104,8 +119,15 @@ SESSION = (
 TRIES_BEFORE_CHOICES = 2
 TRIES_BEFORE_UNREAD = 3
 
+# So many words that cannot be placed, and no answer beside them, are something told and no slip:
+# the clinician sees them at once. Convention.
+TOLD_WORDS = 3
+
 # What the minutes pad offers. Convention: fine where stiffness matters, coarse beyond.
 MINUTES_OFFERED = ((0, 5, 10, 15), (20, 30, 45, 60))
+
+# Buttons that stand side by side on a narrow phone [count, at most]. Convention.
+BUTTONS_A_ROW_MAX = 6
 
 # Lettered choices for minutes, where numbers would be read as minutes themselves. Convention.
 LETTERED_MINUTES = {"a": 0, "b": 5, "c": 15, "d": 30, "e": 60}
@@ -142,6 +164,8 @@ def choices(asked: Asked, words: Mapping[str, str]) -> tuple[tuple[Choice, ...],
         rows = [[str(n) for n in range(6)], [str(n) for n in range(6, 11)]]
     elif kind is Kind.MINUTES:
         rows = [[str(n) for n in row] for row in MINUTES_OFFERED]
+    elif kind is Kind.POINTS:
+        rows = _point_rows(FACTS[asked.question])
     elif kind is Kind.SETS and asked.out_of:
         rows = [[str(n) for n in range(asked.out_of + 1)]]
     elif kind is Kind.YES_NO:
@@ -153,6 +177,22 @@ def choices(asked: Asked, words: Mapping[str, str]) -> tuple[tuple[Choice, ...],
     return tuple(
         tuple(Choice(words.get(answer, answer), answer, asked) for answer in row) for row in rows
     )
+
+
+def item_of(question: Question) -> int:
+    """Which item of the VISA-A sheet a question is about [1-8]; 0 where it is no item of it."""
+    return VISA_A.index(question) + 1 if question in VISA_A else 0
+
+
+def template_name(question: Question) -> str:
+    """What the template is called that puts a question: all items of a sheet share one."""
+    return FACTS[question].batch if question in VISA_A else question.value
+
+
+def _point_rows(fact: Fact) -> list[list[str]]:
+    points = [str(n) for n in fact.allowed or range(fact.lowest, fact.highest + 1)]
+    half = -(-len(points) // 2) if len(points) > BUTTONS_A_ROW_MAX else len(points)
+    return [points[:half], points[half:]] if points[half:] else [points]
 
 
 def without(waiting: tuple[Asked, ...], answered: tuple[Asked, ...]) -> tuple[Asked, ...]:

@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 
 from dialogs.questions import FACTS, LETTERED_MINUTES, TRIES_BEFORE_CHOICES, Kind
+from dialogs.reading_items import item_points
 from dialogs.reading_places import read_place
 from dialogs.reading_times import read_time
 from dialogs.tokens import ANSWER_LENGTH_MAX, Token, tokens
@@ -20,6 +21,9 @@ from dialogs.words import Words, bare, plain
 UNCLEAR = "unclear"
 OUT_OF_RANGE = "out-of-range"
 TOO_MANY = "too-many"
+
+# Kinds whose answers are numbers, of which one reply can hold several.
+NUMBERED = frozenset({Kind.SCALE, Kind.MINUTES, Kind.SETS, Kind.COUNT, Kind.POINTS})
 
 # A range wider than this on a 0-10 scale is two answers or a slip, not one pain. Convention.
 RANGE_WIDTH_MAX = 2
@@ -51,7 +55,8 @@ class Reading:
 def read_answers(text: str, asked: tuple[Asked, ...], words: Words) -> Reading:
     """What `text` answers of the questions put in one message, in their order.
 
-    Answers before the first that cannot be used are kept; the rest is asked again.
+    Answers before the first that cannot be used are kept; the rest is asked again. Of the items of
+    a sheet all that can be used are kept, and the others are asked again.
     """
     if not asked:
         return Reading(problem=UNCLEAR)
@@ -60,7 +65,7 @@ def read_answers(text: str, asked: tuple[Asked, ...], words: Words) -> Reading:
         if offered is not None:
             return Reading((Read(asked[0], offered),))
     kind = FACTS[asked[0].question].kind
-    if len(asked) == 1 and kind not in (Kind.SCALE, Kind.MINUTES, Kind.SETS, Kind.COUNT):
+    if len(asked) == 1 and kind not in NUMBERED:
         return _one_word(text, asked[0], kind, words)
     return _numbers(text, asked, words)
 
@@ -70,11 +75,16 @@ def command(text: str, words: Words) -> str:
     return words.commands.get(bare(text), "")
 
 
-def sentence(text: str, words: Words) -> bool:
-    """Whether a text says something beyond an answer: four or more words that we cannot place."""
+# Words that cannot be placed, from which a text says something beyond an answer. Convention.
+SENTENCE_WORDS = 4
+
+
+def sentence(text: str, words: Words, least: int = SENTENCE_WORDS) -> bool:
+    """Whether a text says more than an answer: `least` words or more that we cannot place."""
     if len(text) > ANSWER_LENGTH_MAX:
         return True
-    return sum(token.kind == "word" and token.text.isalpha() for token in tokens(text, words)) >= 4
+    unplaced = sum(token.kind == "word" and token.text.isalpha() for token in tokens(text, words))
+    return unplaced >= least
 
 
 # One answer in words
@@ -148,6 +158,9 @@ def _numbers(text: str, asked: tuple[Asked, ...], words: Words) -> Reading:
     meaning = words.answers.get(bare(text), "")
     if meaning == "no" and _no_is_zero(first.question):
         return Reading((Read(first, 0),))
+    items = item_points(text, asked) if FACTS[first.question].kind is Kind.POINTS else None
+    if items is not None:
+        return _usable(items, "")
     pieces, rest = _answering_part(tokens(text, words), plain(text, accents=True))
     if pieces is None:
         return Reading(problem=UNCLEAR, at=first)
@@ -155,13 +168,21 @@ def _numbers(text: str, asked: tuple[Asked, ...], words: Words) -> Reading:
     if placed is None:
         values = sum(piece.kind == "value" for piece in pieces)
         return Reading(problem=TOO_MANY if values > len(asked) else UNCLEAR, at=first)
+    return _usable(placed, rest)
+
+
+def _usable(placed: list[tuple[Asked, Token]], rest: str) -> Reading:
+    """The answers that can be used, and what is wrong with the first that cannot."""
     reads: list[Read] = []
+    wrong: list[tuple[str, Asked]] = []
     for question, piece in placed:
         read = _value(piece, question)
         if isinstance(read, str):
-            return Reading(tuple(reads), rest=rest, problem=read, at=question)
-        reads.append(read)
-    return Reading(tuple(reads), rest=rest)
+            wrong.append((read, question))
+        elif not wrong or FACTS[question.question].kind is Kind.POINTS:
+            reads.append(read)
+    problem, at = wrong[0] if wrong else ("", None)
+    return Reading(tuple(reads), rest=rest, problem=problem, at=at)
 
 
 def _answering_part(pieces: tuple[Token, ...], text: str) -> tuple[tuple[Token, ...] | None, str]:
@@ -287,16 +308,17 @@ def _value(piece: Token, asked: Asked) -> Read | str:
     if piece.kind in ("yes", "no", "none"):
         if fact.kind is Kind.YES_NO:
             return Read(asked, int(piece.kind == "yes"))
-        return UNCLEAR if piece.kind == "yes" else Read(asked, 0)
+        unclear = piece.kind == "yes" or fact.kind is Kind.POINTS
+        return UNCLEAR if unclear else Read(asked, 0)
     problem = _fraction_problem(piece, asked)
     if problem:
         return problem
     value = math.ceil(piece.high)
-    if not fact.lowest <= value <= fact.highest:
+    if not fact.lowest <= value <= fact.highest or (fact.allowed and value not in fact.allowed):
         return OUT_OF_RANGE
     wide = fact.kind is Kind.SCALE and piece.high - piece.low > RANGE_WIDTH_MAX
     ranged = piece.low != piece.high
-    exact = fact.kind in (Kind.SETS, Kind.COUNT)
+    exact = fact.kind in (Kind.SETS, Kind.COUNT, Kind.POINTS)
     if (wide and not piece.text.startswith("under")) or (exact and (ranged or value != piece.high)):
         return UNCLEAR
     note = "higher" if ranged else "rounded" if value != piece.high else ""
@@ -308,7 +330,7 @@ def _fraction_problem(piece: Token, asked: Asked) -> str:
     if piece.out_of is None:
         return ""
     kind = FACTS[asked.question].kind
-    if kind is Kind.SCALE and piece.out_of == FACTS[asked.question].highest:
+    if kind in (Kind.SCALE, Kind.POINTS) and piece.out_of == FACTS[asked.question].highest:
         return ""
     whole = asked.out_of or piece.out_of
     if kind is Kind.SETS and piece.out_of == whole and piece.high <= whole:

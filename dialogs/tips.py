@@ -15,7 +15,7 @@ from importlib.resources import files
 from typing import Any
 
 from dialogs.errors import WordsError
-from rules.protocol import Tendon
+from rules.protocol import PAIN_CEILING, Tendon
 from rules.reasons import Action, Advice, Reason
 
 # Days before the same tip may be said again, and tips in seven days [count, at most]. Convention:
@@ -31,7 +31,8 @@ TENDONS = ("any", *(tendon.value for tendon in Tendon))
 class Tip:
     """One tip. `moments`: when it fits; `tendon`: "any" or one kind; `source`: where it is from.
 
-    `asks`: it is a question, and `text` the name of its template.
+    `asks`: it is a question, and `text` the name of its template. `allows_pain`: it calls so much
+    pain all right [points], so it is for nobody with a lower limit.
     """
 
     key: str
@@ -40,6 +41,7 @@ class Tip:
     tendon: str
     source: str
     asks: bool = False
+    allows_pain: int = 0
 
 
 def read_tips(text: str) -> tuple[Tip, ...]:
@@ -62,7 +64,9 @@ def shipped_tips(language: str = "en") -> tuple[Tip, ...]:
 
 
 def moments(advice: Advice) -> tuple[str, ...]:
-    """The moments an advice makes; none where a warning sign or a pause decides."""
+    """The moments an advice makes; none where a warning sign or a clinician's word decides."""
+    if advice.reason in (Reason.CLINICIAN_SAYS_REST, Reason.CLINICIAN_SAYS_GO_ON):
+        return ()
     if advice.action is Action.STEP_BACK:
         return ("step-back",)
     if advice.reason is Reason.NEXT_DAY_ABOVE_USUAL:
@@ -82,10 +86,11 @@ def fitting(
     tendon: Tendon,
     told: Mapping[str, date],
     today: date,
+    pain_limit: int = PAIN_CEILING,
 ) -> tuple[Tip, ...]:
     """The tips that may be said with an advice, the best first; none where it is too soon.
 
-    told: when each tip was told last [local dates].
+    told: when each tip was told last [local dates]. pain_limit: the patient's [points, 0-5].
     """
     week = today - timedelta(days=6)
     recent = [on for on in told.values() if on >= week]
@@ -98,6 +103,7 @@ def fitting(
         for tip in tips
         if set(tip.moments) & set(now)
         and tip.tendon in ("any", tendon.value)
+        and tip.allows_pain <= pain_limit
         and (tip.key not in told or told[tip.key] <= first_again)
     )
 
@@ -114,5 +120,8 @@ def _tip(key: str, entry: Any) -> Tip:
         raise WordsError(f"tips.{key}.moment: expected some of {', '.join(MOMENTS)}")
     if entry["tendon"] not in TENDONS:
         raise WordsError(f"tips.{key}.tendon: expected one of {', '.join(TENDONS)}")
+    allows = entry.get("allows_pain", 0)
+    if type(allows) is not int or not 0 <= allows <= PAIN_CEILING:
+        raise WordsError(f"tips.{key}.allows_pain: expected 0 to {PAIN_CEILING} points")
     asks = entry.get("asks", False) is True
-    return Tip(key, entry["text"], tuple(found), entry["tendon"], entry["source"], asks)
+    return Tip(key, entry["text"], tuple(found), entry["tendon"], entry["source"], asks, allows)

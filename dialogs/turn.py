@@ -1,6 +1,7 @@
 """The frozen values of a conversation: what came in, what waits, what was recorded, what is said.
 
-Nothing here decides or words anything. Read next: `questions`, then `patient`.
+Nothing here decides or words anything. Read next: `questions`, then `patient`; `clinician_commands`
+for what a clinician may say.
 """
 
 from __future__ import annotations
@@ -29,6 +30,14 @@ class Question(StrEnum):
     ACTIVITY_MINUTES = "activity-minutes"
     ACTIVITY_EFFORT = "activity-effort"
     HEEL_RAISES = "heel-raises"
+    VISA_A_1 = "visa-a-1"
+    VISA_A_2 = "visa-a-2"
+    VISA_A_3 = "visa-a-3"
+    VISA_A_4 = "visa-a-4"
+    VISA_A_5 = "visa-a-5"
+    VISA_A_6 = "visa-a-6"
+    VISA_A_7 = "visa-a-7"
+    VISA_A_8 = "visa-a-8"
     CONSENT = "consent"
     TIME_ZONE = "time-zone"
     MORNING_TIME = "morning-time"
@@ -197,7 +206,7 @@ class Enrolled:
 class Completed:
     """The last waiting question of a group was answered, so there is something to decide on.
 
-    `group`: "morning", "session", "follow-up" or "weekly".
+    `group`: "morning", "session", "follow-up", "weekly" or "visa-a".
     """
 
     group: str
@@ -276,115 +285,3 @@ class Turn:
     recorded: tuple[Recorded, ...] = ()
     said: tuple[Said, ...] = ()
     said_after: tuple[Said, ...] = ()
-
-
-# What a clinician may tell the bot.
-
-
-@dataclass(frozen=True)
-class Acknowledge:
-    """ "I have it". `number` None: the only open one. `every`: all of the list that was sent."""
-
-    number: int | None = None
-    every: bool = False
-
-
-@dataclass(frozen=True)
-class CloseConcern:
-    """The matter is dealt with; loading may go on by the rules."""
-
-    number: int | None
-    outcome: str
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class AddNote:
-    """Words of the clinician to be kept with a matter."""
-
-    number: int
-    note: str
-
-
-@dataclass(frozen=True)
-class ShowHistory:
-    """All that happened to a matter. `number` None: the latest ones, a line each."""
-
-    number: int | None = None
-
-
-@dataclass(frozen=True)
-class Enrol:
-    """Invite a new patient."""
-
-    name: str
-    tendon: Tendon
-    channel: str = ""
-    address: str = ""
-
-
-@dataclass(frozen=True)
-class SetLevel:
-    """Put the patient on a level (and dose), whatever the rules say."""
-
-    patient: str
-    level: int
-    dose: int = 1
-
-
-@dataclass(frozen=True)
-class PausePatient:
-    """No loading until a date, or until the clinician says otherwise."""
-
-    patient: str
-    until: date | None = None
-
-
-@dataclass(frozen=True)
-class ResumePatient:
-    """End a pause."""
-
-    patient: str
-
-
-@dataclass(frozen=True)
-class AllowHops:
-    """Open or close the gate to hops."""
-
-    patient: str
-    allowed: bool
-
-
-@dataclass(frozen=True)
-class ListNeeds:
-    """ "Who needs me?" """
-
-
-@dataclass(frozen=True)
-class ShowPatient:
-    """Four lines about one patient."""
-
-    patient: str
-
-
-@dataclass(frozen=True)
-class NotUnderstood:
-    """The clinician's words were not a command; `expected` says what would be."""
-
-    text: str
-
-
-Command = (
-    Acknowledge
-    | CloseConcern
-    | AddNote
-    | ShowHistory
-    | Enrol
-    | SetLevel
-    | PausePatient
-    | ResumePatient
-    | AllowHops
-    | ListNeeds
-    | ShowPatient
-    | NotUnderstood
-)

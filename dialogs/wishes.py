@@ -54,6 +54,16 @@ class ZoneChosen:
 
 
 @dataclass(frozen=True)
+class ErasureAsked:
+    """The patient wants their data deleted."""
+
+
+@dataclass(frozen=True)
+class CopyAsked:
+    """The patient wants a copy of their data."""
+
+
+@dataclass(frozen=True)
 class ProgressAsked:
     """The patient asks how it is going."""
 
@@ -73,6 +83,11 @@ class PersonAsked:
     """The patient asks for a human."""
 
 
+@dataclass(frozen=True)
+class UrgentSaid:
+    """The patient says that something cannot wait, in a word of their own choosing or ours."""
+
+
 Wish = (
     PauseAsked
     | ResumeAsked
@@ -80,8 +95,11 @@ Wish = (
     | LanguageChosen
     | ChannelChosen
     | ZoneChosen
+    | ErasureAsked
+    | CopyAsked
     | ProgressAsked
     | WhyAsked
     | PlanAsked
     | PersonAsked
+    | UrgentSaid
 )

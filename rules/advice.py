@@ -41,7 +41,7 @@ from rules.step_back import (
     pain_during_over_limit,
     week_worse_than_last,
 )
-from rules.stop import paused, warning_sign
+from rules.stop import clinician_says_go_on, clinician_says_rest, paused, warning_sign
 from rules.usual import last_session, next_day_pain, two_day_pain, usual_pain
 
 
@@ -94,6 +94,8 @@ def ready(history: History, protocol: Protocol, _today: date) -> Evidence:
 ORDER: tuple[Rule, ...] = (
     Rule(Action.STOP, Reason.WARNING_SIGN, warning_sign),
     Rule(Action.REST_DAY, Reason.PAUSED, paused),
+    Rule(Action.REST_DAY, Reason.CLINICIAN_SAYS_REST, clinician_says_rest),
+    Rule(Action.HOLD, Reason.CLINICIAN_SAYS_GO_ON, clinician_says_go_on),
     Rule(Action.STEP_BACK, Reason.PAIN_DURING_OVER_LIMIT, pain_during_over_limit),
     Rule(Action.STEP_BACK, Reason.PAIN_AFTER_OVER_LIMIT, pain_after_over_limit),
     Rule(Action.STEP_BACK, Reason.NEXT_DAY_OVER_LIMIT, next_day_over_limit),
@@ -117,7 +119,8 @@ ORDER: tuple[Rule, ...] = (
     Rule(Action.HOLD, Reason.TOP_OF_THE_LADDER, top_of_the_ladder),
     Rule(Action.ADVANCE, Reason.READY, ready),
 )
-"""Every row, most careful first. First match wins; the last always matches."""
+"""Every row: signs, then what people said, then the numbers, most careful first. First match wins;
+the last always matches."""
 
 
 def _position_after(history: History, protocol: Protocol, found: list[Finding]) -> Position:
@@ -130,6 +133,8 @@ def _position_after(history: History, protocol: Protocol, found: list[Finding]) 
         return allowed_position(history, protocol, lower_position(protocol, stood))
     if because.action is not Action.HOLD and because.reason is not Reason.MORNING_OVER_LIMIT:
         return stood
+    if because.reason is Reason.CLINICIAN_SAYS_GO_ON:
+        return allowed_position(history, protocol, stood)
     # A sore morning rests the patient today, and must not keep a place that a hold would lower.
     if any(finding.reason is Reason.AFTER_A_BREAK for finding in found):
         stood = Position(stood.level, 1)

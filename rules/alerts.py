@@ -147,13 +147,17 @@ def no_response(history: History, protocol: Protocol, today: date) -> Alert | No
     """At least `response_weeks` weeks since enrolment, and VISA-A has risen too little.
 
     Too little: the latest score is under `response_points_min` points above the first [points,
-    at least]. None with fewer than two scores. Tier: next working day.
-    Source: lagas-2021, 14 points at 12 weeks.
+    at least]. None with fewer than two scores. For a week the score of those weeks is waited for
+    (convention: it is asked once a week at the most); then the latest before it has to do.
+    Tier: next working day. Source: lagas-2021, 14 points at 12 weeks.
     """
     settings = protocol.settings
     scores = [(on, score) for on, score in history.visa_a if on <= today]
     weeks = (today - history.enrolled_on).days // WEEK_DAYS
     if len(scores) < 2 or weeks < settings.response_weeks:
+        return None
+    weeks_scored = (scores[-1][0] - history.enrolled_on).days // WEEK_DAYS
+    if weeks == settings.response_weeks and weeks_scored < weeks:
         return None
     rise = scores[-1][1] - scores[0][1]
     if rise >= settings.response_points_min:
@@ -171,15 +175,17 @@ def _pains(history: History, first: date, today: date) -> Iterator[tuple[date, s
     for morning in mornings_between(history, first, today):
         if morning.first_step_pain is not None:
             yield morning.on, "first_step_pain", int(morning.first_step_pain)
-    for session in history.sessions[-(FOLLOW_UP_DAYS + LATE_DAYS + FOLLOW_UP_DAYS) :]:
-        for days, name, pain in (
+    # One session a day: of any earlier one even the two-day answer is about a day before `first`.
+    days = (today - first).days + 1 + FOLLOW_UP_DAYS
+    for session in history.sessions[-days:]:
+        for later, name, pain in (
             (0, "pain_during", session.pain_during),
             (0, "pain_after", session.pain_after),
             (1, "pain_24h", session.pain_24h),
             (FOLLOW_UP_DAYS, "pain_48h", session.pain_48h),
         ):
             if pain is not None:
-                yield session.on + days * ONE_DAY, name, int(pain)
+                yield session.on + later * ONE_DAY, name, int(pain)
 
 
 def _answer_dates(history: History) -> Iterator[date]:

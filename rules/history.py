@@ -111,6 +111,25 @@ class Pause:
     until: date | None = None
 
 
+class Says(StrEnum):
+    """What a clinician may say about one day, whatever the rules say."""
+
+    REST = "rest"
+    GO_ON = "go on"
+
+
+@dataclass(frozen=True)
+class DayWord:
+    """A clinician's word about one day, and no other; the last one said about a day counts.
+
+    `by`: the clinician's name, as the patient knows them.
+    """
+
+    on: date
+    says: Says
+    by: str
+
+
 @dataclass(frozen=True)
 class Concern:
     """A warning sign that a clinician has not closed yet. While it is open nothing is loaded."""
@@ -125,7 +144,8 @@ class Concern:
 class History:
     """All that the rules may know. Tuples are sorted by date, oldest first; one entry a date.
 
-    `moves` is never empty: the first is the enrolment. They stand in the order they were made.
+    `moves` is never empty: the first is the enrolment. They stand in the order they were made, and
+    so do `day_words`.
     `rest_days`: dates on which the rules advised rest or stop, so that they do not count as
     sessions missed.
     """
@@ -145,6 +165,7 @@ class History:
     hops_allowed: bool = False
     visa_a: tuple[tuple[date, int], ...] = ()
     pain_limit: Pain | None = None
+    day_words: tuple[DayWord, ...] = ()
 
     def __post_init__(self) -> None:
         """Raise HistoryError where nothing sound could be decided on this history."""

@@ -49,6 +49,18 @@ TRAINING_POINTS = {
 TRAINING_SCORES = frozenset(points for bands in TRAINING_POINTS.values() for points in bands)
 
 
+def allowed_points(number: int) -> frozenset[int]:
+    """The points that an item of VISA-A can have [points]. `number`: of the item [1-8].
+
+    Source: robinson-2001; items 7 and 8 by way of public scoring code.
+    """
+    if number == 7:
+        return frozenset(SPORT_POINTS)
+    if number == 8:
+        return TRAINING_SCORES
+    return frozenset(range(ITEM_POINTS_MAX + 1))
+
+
 @dataclass(frozen=True)
 class VisaA:
     """The points of the eight items, as read off the sheet [points; total 0-100, 100 no problem].
@@ -64,7 +76,7 @@ class VisaA:
         if len(self.items) != 8:
             raise ScoreError(f"VISA-A has 8 items; found {len(self.items)}")
         for number, points in enumerate(self.items, start=1):
-            allowed = _allowed_points(number)
+            allowed = allowed_points(number)
             if isinstance(points, bool) or points not in allowed:
                 listed = ", ".join(str(value) for value in sorted(allowed))
                 raise ScoreError(f"VISA-A item {number} takes one of {listed}; found {points!r}")
@@ -173,11 +185,3 @@ def heel_raise_symmetry(affected: Count, other: Count) -> float | None:
     nothing is undefined. Common practice, no source.
     """
     return None if other == 0 else 100 * affected / other
-
-
-def _allowed_points(number: int) -> frozenset[int]:
-    if number == 7:
-        return frozenset(SPORT_POINTS)
-    if number == 8:
-        return TRAINING_SCORES
-    return frozenset(range(ITEM_POINTS_MAX + 1))

@@ -35,6 +35,8 @@ class Reason(StrEnum):
 
     WARNING_SIGN = "warning-sign"
     PAUSED = "paused"
+    CLINICIAN_SAYS_REST = "clinician-says-rest"
+    CLINICIAN_SAYS_GO_ON = "clinician-says-go-on"
     PAIN_DURING_OVER_LIMIT = "pain-during-over-limit"
     PAIN_AFTER_OVER_LIMIT = "pain-after-over-limit"
     NEXT_DAY_OVER_LIMIT = "next-day-over-limit"

@@ -1,6 +1,7 @@
-"""The rows that stand above all others: a warning sign, and a pause.
+"""The rows that stand above all numbers: a warning sign, a pause, the clinician's word of the day.
 
-They say that nothing is loaded today. They never say what a sign might mean.
+They never say what a sign might mean. Only a clinician's "go on" loads here; a sign and a pause
+stand above it.
 Read next: `step_back`.
 """
 
@@ -8,7 +9,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from rules.history import Concern, History, Pause
+from rules.history import Concern, DayWord, History, Pause, Says
 from rules.protocol import Protocol
 from rules.reasons import Evidence
 
@@ -40,6 +41,27 @@ def paused(history: History, _protocol: Protocol, today: date) -> Evidence | Non
     return None
 
 
+def clinician_says_rest(history: History, _protocol: Protocol, today: date) -> Evidence | None:
+    """A clinician's last word about today is to rest. None if it is another, or there is none."""
+    word = _word_of(history, today)
+    if word is None or word.says is not Says.REST:
+        return None
+    return {"by": word.by, "said_on": word.on.isoformat()}
+
+
+def clinician_says_go_on(history: History, _protocol: Protocol, today: date) -> Evidence | None:
+    """A clinician's last word about today is to do the session, and it is not done yet.
+
+    None once today's session is on record: what it told is for the rules again.
+    """
+    word = _word_of(history, today)
+    if word is None or word.says is not Says.GO_ON:
+        return None
+    if history.sessions and history.sessions[-1].on == today:
+        return None
+    return {"by": word.by, "said_on": word.on.isoformat()}
+
+
 def covers(pause: Pause, day: date) -> bool:
     """Whether a pause covers a day [first and last day included]."""
     return pause.on <= day and (pause.until is None or day <= pause.until)
@@ -47,3 +69,8 @@ def covers(pause: Pause, day: date) -> bool:
 
 def _is_open(concern: Concern, today: date) -> bool:
     return concern.raised_on <= today and (concern.closed_on is None or concern.closed_on > today)
+
+
+def _word_of(history: History, today: date) -> DayWord | None:
+    """The last word about a day, in the order in which they were said."""
+    return next((word for word in reversed(history.day_words) if word.on == today), None)

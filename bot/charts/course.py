@@ -13,9 +13,10 @@ from datetime import date
 from html import escape
 from itertools import groupby
 
-from bot.charts.shapes import Axis, Frame, area, dashes, line, mark, text
+from bot.charts.shapes import Axis, Frame, area, dashes, dots, line, mark, text
 from rules.quantities import Pain
 from rules.reasons import Action
+from rules.variation import ChartLimits
 
 # Widths of a picture [pixels]: of a narrow phone, and of the text on A4 paper. Convention.
 PHONE_WIDTH, PAPER_WIDTH = 390, 680
@@ -63,11 +64,25 @@ class Course:
     """Consecutive local dates, oldest first, at least one. `pain_limit`: [points, included].
 
     `raised`: what was raised to a clinician, by date and number.
+    `limits`: of an individuals chart of the first-step pain shown; None with too few answers.
     """
 
     days: tuple[CourseDay, ...]
     pain_limit: int
     raised: tuple[tuple[date, int], ...] = ()
+    limits: ChartLimits | None = None
+
+    @property
+    def outside(self) -> tuple[CourseDay, ...]:
+        """The days whose first-step pain lies outside the limits."""
+        if self.limits is None:
+            return ()
+        return tuple(
+            d
+            for d in self.days
+            if d.first_step_pain is not None
+            and not self.limits.lower <= d.first_step_pain <= self.limits.upper
+        )
 
 
 def course_svg(course: Course, title: str, width: int = PHONE_WIDTH) -> str:
@@ -84,7 +99,7 @@ def course_svg(course: Course, title: str, width: int = PHONE_WIDTH) -> str:
     parts = [
         *_opening(title, course_words(course), width, height),
         *_weeks(axis, pain.top, raised_y + 8),
-        *_pain(course.days, axis, pain, scale),
+        *_pain(course, axis, pain, scale),
         *_sessions(course, axis, session, scale),
         *_stiffness(course.days, axis, stiffness),
         *_levels(course.days, axis, level),
@@ -104,6 +119,7 @@ def course_words(course: Course) -> str:
         told = f"First-step pain {min(pains)} to {max(pains)} in {len(pains)} answers"
         usual = course.days[-1].usual
         words.append(f"{told}." if usual is None else f"{told}, usual now {usual:g}.")
+    words += _limits_told(course)
     during = [int(d.pain_during) for d in course.days if d.pain_during is not None]
     if during:
         words.append(f"Worst pain in {len(during)} sessions {min(during)} to {max(during)}.")
@@ -120,11 +136,20 @@ def course_words(course: Course) -> str:
     return " ".join(words)
 
 
-def _runs(days: Sequence[CourseDay], action: Action) -> list[str]:
-    def advised(day: CourseDay) -> bool:
-        return action in day.advised
+def _limits_told(course: Course) -> list[str]:
+    if course.limits is None:
+        return []
+    lower, upper = max(0.0, course.limits.lower), min(10.0, course.limits.upper)
+    told = ", ".join(_spans(course.days, {d.on for d in course.outside})) or "no day"
+    return [f"Limits of the dotted lines {lower:.1f} to {upper:.1f}, outside: {told}."]
 
-    return [_span(list(run)) for found, run in groupby(days, advised) if found]
+
+def _spans(days: Sequence[CourseDay], dates: set[date]) -> list[str]:
+    return [_span(list(run)) for found, run in groupby(days, lambda d: d.on in dates) if found]
+
+
+def _runs(days: Sequence[CourseDay], action: Action) -> list[str]:
+    return _spans(days, {d.on for d in days if action in d.advised})
 
 
 def _span(days: Sequence[CourseDay]) -> str:
@@ -188,21 +213,38 @@ def _key(y: float, entries: Sequence[tuple[str, str]], x: float) -> Iterator[str
             yield line([(x - 6, y - 4), (x + 10, y - 4)], width=1, colour="#666666")
         elif shape == "limit":
             yield dashes(x - 8, x + 10, y - 4)
+        elif shape == "outside":
+            yield mark("dot", x + 2, y - 4, 0.75)
+            yield mark("diamond", x + 2, y - 4, 0.9)
         else:
             yield mark(shape, x + 2, y - 4, 0.75)
         yield text(x + 14, y, words, size=12)
         x += 34 + 7.0 * len(words)
 
 
-def _pain(days: Sequence[CourseDay], axis: Axis, frame: Frame, scale: float) -> Iterator[str]:
-    yield from course_band(days, axis, frame)
+def _pain(course: Course, axis: Axis, frame: Frame, scale: float) -> Iterator[str]:
+    yield from course_band(course.days, axis, frame)
     yield from _panel(frame, axis, "First-step pain", [0, 5, 10])
-    yield from _key(frame.top - 12, [("dot", "answer"), ("band", "usual, its variation")], 140)
-    for answered, run in groupby(days, lambda d: d.first_step_pain is not None):
+    if course.limits is None:
+        yield from _key(frame.top - 12, [("dot", "answer"), ("band", "usual, its variation")], 140)
+    else:
+        entries = [("dot", "answer"), ("band", "usual"), ("outside", "out of limits")]
+        yield from _key(frame.top - 12, entries, 132)
+        yield from limit_lines(course.limits, axis, frame)
+    for d in course.outside:
+        yield mark("diamond", axis.x(d.on), frame.y(d.first_step_pain or 0), scale)
+    for answered, run in groupby(course.days, lambda d: d.first_step_pain is not None):
         points = [(axis.x(d.on), frame.y(d.first_step_pain or 0)) for d in run]
         if answered:
             yield line(points, width=1)
             yield from (mark("dot", x, y, scale) for x, y in points)
+
+
+def limit_lines(limits: ChartLimits, axis: Axis, frame: Frame) -> Iterator[str]:
+    """The limits of an individuals chart, where they lie on the scale."""
+    for limit in (limits.lower, limits.upper):
+        if Pain.lowest < limit < Pain.highest:
+            yield dots(axis.left, axis.right, frame.y(limit))
 
 
 def course_band(days: Sequence[CourseDay], axis: Axis, frame: Frame) -> Iterator[str]:

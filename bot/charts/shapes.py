@@ -82,13 +82,24 @@ def dashes(left: float, right: float, y: float) -> str:
     )
 
 
+def dots(left: float, right: float, y: float) -> str:
+    """A dotted line across."""
+    return (
+        f'<line x1="{left:.1f}" y1="{y:.1f}" x2="{right:.1f}" y2="{y:.1f}" stroke="#000000"'
+        ' stroke-width="1" stroke-dasharray="1 4"/>'
+    )
+
+
 def area(points: Sequence[Point]) -> str:
     """A light grey area."""
     return f'<polygon points="{_spelled(points)}" fill="#d9d9d9"/>'
 
 
 def mark(shape: str, x: float, y: float, scale: float = 1.0) -> str:
-    """One mark about a point: dot, square, up, down, bar, ring or cross. `scale` 1: 10 pixels."""
+    """One mark about a point: dot, square, diamond, up, down, bar, ring or cross.
+
+    `scale` 1: 10 pixels; a diamond is wider, to stand about a dot.
+    """
     half = 5 * scale
     outline = f'fill="none" stroke="#000000" stroke-width="{max(1.0, 1.6 * scale):.1f}"'
     if shape == "dot":
@@ -98,6 +109,10 @@ def mark(shape: str, x: float, y: float, scale: float = 1.0) -> str:
     if shape == "square":
         side = f'width="{2 * half:.1f}" height="{2 * half:.1f}"'
         return f'<rect x="{x - half:.1f}" y="{y - half:.1f}" {side} {outline}/>'
+    if shape == "diamond":
+        wide = 7.5 * scale
+        round_it = f"l{wide:.1f} {wide:.1f}l{wide:.1f} {-wide:.1f}l{-wide:.1f} {-wide:.1f}z"
+        return f'<path d="M{x - wide:.1f} {y:.1f}{round_it}" {outline}/>'
     if shape == "bar":
         thick = 3 * scale
         side = f'width="{2 * half:.1f}" height="{thick:.1f}"'

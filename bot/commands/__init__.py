@@ -8,7 +8,7 @@ import typer
 
 from bot.commands.backup import backup, restore
 from bot.commands.caseload import caseload
-from bot.commands.clinic import enrol, invite_clinician
+from bot.commands.clinic import enrol, invite_clinician, invite_owner
 from bot.commands.enrol_many import HELP as ENROL_MANY_HELP
 from bot.commands.enrol_many import enrol_many
 from bot.commands.erase import erase
@@ -38,6 +38,7 @@ app.command()(serve)
 app.command()(enrol)
 app.command("enrol-many", help=ENROL_MANY_HELP)(enrol_many)
 app.command("invite-clinician")(invite_clinician)
+app.command("invite-owner")(invite_owner)
 app.command()(caseload)
 app.command(help=HELP)(replay)
 app.command()(screen)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 from pathlib import Path
 from typing import Annotated
 
@@ -10,47 +11,77 @@ import typer
 
 from bot.channels.telegram_profile import INVITATION, bot_name
 from bot.clock import SystemClock
+from bot.commands.backup import JsonOption
 from bot.commands.serve import ConfigOption
-from bot.enrolling import invite_patient
+from bot.enrolling import invite_patient, invite_staff
 from bot.errors import RefusedError
 from bot.settings import Settings, clinic_of, read_settings
-from bot.store import audit, people
 from bot.store.database import Store
 from bot.store.migrations import migrate
 from bot.store.people import INVITATION_DAYS, Role
+from dialogs.wording import languages
 from rules.protocol import Tendon
+
+LanguageOption = Annotated[
+    str | None,
+    typer.Option(help="Language they are written to in, such as es; else the clinic's."),
+]
 
 
 def enrol(
     name: Annotated[str, typer.Argument(help="The patient's first name, as the bot will say it.")],
     tendon: Annotated[Tendon, typer.Option(help="Where along the tendon it hurts.")],
     config: ConfigOption = Path("clinic.toml"),
+    as_json: JsonOption = False,
 ) -> None:
     """Invite a patient. Example: nextmorning enrol Ana --tendon mid-portion"""
     settings, store = _opened(config)
     code = store.do(invite_patient, clinic_of(settings), name, tendon, None, SystemClock().now())
-    _show(settings, name, code)
+    _show(settings, name, code, as_json)
 
 
 def invite_clinician(
     name: Annotated[str, typer.Argument(help="The clinician's name, as colleagues know it.")],
     config: ConfigOption = Path("clinic.toml"),
-    lead: Annotated[bool, typer.Option("--lead", help="May change anyone's plan.")] = False,
+    lead: Annotated[
+        bool,
+        typer.Option("--lead", help="May close anyone's matters, and hears daily that it runs."),
+    ] = False,
+    language: LanguageOption = None,
+    as_json: JsonOption = False,
 ) -> None:
-    """Invite a clinician. Example: nextmorning invite-clinician "Ines A" """
-    settings, store = _opened(config)
-    code = store.do(_invite_clinician, name, lead, settings.clinic.language)
-    _show(settings, name, code)
+    """Invite a clinician; with --lead, the lead clinician.
 
+    Example: nextmorning invite-clinician "Ines A"
 
-def _invite_clinician(store: Store, name: str, lead: bool, language: str) -> str:
-    now = SystemClock().now()
+    Example: nextmorning invite-clinician "Ines A" --lead --language es
+    """
     role = Role.LEAD_CLINICIAN if lead else Role.CLINICIAN
-    if any(person.name == name for person in people.by_role(store, *people.CLINICAL)):
-        raise RefusedError(f"there is a clinician named {name!r} already")
-    person = people.add(store, role, name, now, language=language)
-    audit.note(store, person.id, "clinician invited", now)
-    return people.invite(store, person.id, None, now)
+    _invite(config, role, name, language, as_json)
+
+
+def invite_owner(
+    name: Annotated[str, typer.Argument(help="The name of whoever runs this for the clinic.")],
+    config: ConfigOption = Path("clinic.toml"),
+    language: LanguageOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Invite an owner: hears every working day that it runs, reads nothing about a patient.
+
+    Example: nextmorning invite-owner "Oda B"
+    """
+    _invite(config, Role.OWNER, name, language, as_json)
+
+
+def _invite(config: Path, role: Role, name: str, language: str | None, as_json: bool) -> None:
+    """Add somebody of the clinic and show their code."""
+    settings, store = _opened(config)
+    spoken = language or settings.clinic.language
+    if spoken not in languages():
+        known = ", ".join(languages())
+        raise RefusedError(f"expected a language of {known}; found {spoken!r}")
+    code = store.do(invite_staff, role, name, spoken, SystemClock().now())
+    _show(settings, name, code, as_json)
 
 
 def _opened(config: Path) -> tuple[Settings, Store]:
@@ -60,11 +91,15 @@ def _opened(config: Path) -> tuple[Settings, Store]:
     return settings, store
 
 
-def _show(settings: Settings, name: str, code: str) -> None:
+def _show(settings: Settings, name: str, code: str, as_json: bool) -> None:
+    link = _link(settings, code)
+    if as_json:
+        told = {"name": name, "code": code, "days": INVITATION_DAYS, "link": link}
+        typer.echo(json.dumps(told, indent=1))
+        return
     typer.echo(f"Code for {name}: {code}")
     typer.echo(f"It can be used once, within {INVITATION_DAYS} days. Ask {name} to send it to the")
     typer.echo(f"bot of {settings.clinic.name}; on Telegram, /start {code} does the same.")
-    link = _link(settings, code)
     if link is not None:
         typer.echo(f"On a phone with Telegram, this opens the chat: {link}")
 

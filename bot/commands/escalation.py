@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from bot.commands.backup import JsonOption
 from bot.commands.serve import ConfigOption
-from bot.matter_history import history_lines
+from bot.matter_history import history_lines, history_table
 from bot.settings import clinic_of, read_settings
 from bot.store.database import Store
 
@@ -29,11 +31,18 @@ def history(
         int | None, typer.Argument(help="The matter's number; without it, the latest are listed.")
     ] = None,
     config: ConfigOption = Path("clinic.toml"),
+    as_json: JsonOption = False,
 ) -> None:
-    """Show what happened to one matter. Example: nextmorning escalation history 12"""
+    """Show what happened to one matter. Example: nextmorning escalation history 12
+
+    Example: nextmorning escalation history --json
+    """
     settings = read_settings(config)
     store = Store(settings.store.path, read_only=True)
     try:
-        typer.echo("\n".join(history_lines(store, clinic_of(settings), number)))
+        if as_json:
+            typer.echo(json.dumps(history_table(store, number), indent=1))
+        else:
+            typer.echo("\n".join(history_lines(store, clinic_of(settings), number)))
     finally:
         store.close()

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Sequence
 from typing import Annotated
 
 import typer
 
+from bot.commands.backup import JsonOption
 from bot.commands.protocol import protocol_named
+from bot.commands.waiting import each_shown
 from bot.measuring.shares import (
     ANSWER_RATE,
     CARRIES,
@@ -35,19 +38,32 @@ Seed = Annotated[int, typer.Option(help="Where chance begins; the same gives the
 
 
 def measure(
-    protocol: ProtocolName = "mid-portion-ladder", patients: Patients = PATIENTS, seed: Seed = SEED
+    protocol: ProtocolName = "mid-portion-ladder",
+    patients: Patients = PATIENTS,
+    seed: Seed = SEED,
+    as_json: JsonOption = False,
 ) -> None:
     """Measure a protocol on invented patients: false alarms in stable weeks, days to a flare.
 
     Example: nextmorning measure --protocol ours.toml --patients 300
+
+    Example: nextmorning measure --json > measured.json
     """
     chosen = protocol_named(protocol)
-    for line in assumptions(chosen, patients, seed):
-        typer.echo(line)
-    stable = [stable_weeks(chosen, mean, patients, seed) for mean in MEANS]
-    for line in stable_lines(stable):
-        typer.echo(line)
-    for line in flare_lines([flare_days(chosen, mean, patients, seed) for mean in MEANS]):
+    assumed = list(assumptions(chosen, patients, seed))
+    groups = each_shown(MEANS, "Stable patients")
+    stable = [stable_weeks(chosen, mean, patients, seed) for mean in groups]
+    groups = each_shown(MEANS, "Flares")
+    flares = [flare_days(chosen, mean, patients, seed) for mean in groups]
+    if as_json:
+        told = {
+            "assumed": [line for line in assumed if line],
+            "stable": [vars(group) for group in stable],
+            "flares": [vars(group) for group in flares],
+        }
+        typer.echo(json.dumps(told, indent=1))
+        return
+    for line in (*assumed, *stable_lines(stable), *flare_lines(flares)):
         typer.echo(line)
 
 

@@ -88,7 +88,9 @@ def _store_problems(path: Path) -> list[str]:
     if path.stat().st_mode & 0o077:
         problems.append(f"store.path: others can read {path}; expected 0600 (chmod 600 {path})")
     store = Store(path, read_only=True)
-    known = "people" in store.db.table_names() and people.by_role(store, *people.CLINICAL)
+    known = "people" in store.db.table_names() and any(
+        one.opted_out_at is None for one in people.by_role(store, *people.CLINICAL)
+    )
     if not known:
         problems.append(nobody)
     store.close()

@@ -10,6 +10,7 @@ from __future__ import annotations
 import uuid
 from typing import Any
 
+from dialogs.questions import VISA_A
 from dialogs.turn import Question
 
 Json = dict[str, Any]
@@ -53,7 +54,11 @@ TITLES = {
     Question.ACTIVITY_MINUTES: "Minutes of other activity on the day",
     Question.ACTIVITY_EFFORT: "How hard the other activity was, 0-10",
     Question.HEEL_RAISES: "Single-leg heel raises in one go",
+    **{question: f"VISA-A, points of item {item}" for item, question in enumerate(VISA_A, start=1)},
 }
+
+# LOINC has no code for the VISA-A total that we found; hence our own.
+SHEET, SHEET_NAME = "visa-a", "VISA-A total, 0-100, 100 no problem"
 
 
 def title(question: str) -> str:

@@ -88,6 +88,7 @@ class _Known:
         self._sessions: Mapping[date, SessionRow] = {row.on: row for row in case.sessions}
         self._moves: tuple[Move, ...] = plans.moves(case.store, case.episode.id)
         self._words = words_by_day(case)
+        self._sheets = dict(case.sheets)
 
     def row(self, on: date) -> dict[str, Any]:
         """One day; what was not answered is left out."""
@@ -98,6 +99,7 @@ class _Known:
             "session": "no" if session is None else "yes",
             "level": self._level(on),
             "message": " / ".join(self._words.get(on, [])),
+            "visa_a": self._sheets.get(on),
         }
         row |= {column: answered.get(asked) for column, asked in OF_THE_DAY.items()}
         if row["activity_min"] is None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from itertools import groupby
 from typing import Any
 
@@ -19,6 +19,8 @@ from bot.export.coding import (
     NUMBERS,
     OBSERVATION_CATEGORY,
     PAINS,
+    SHEET,
+    SHEET_NAME,
     Json,
     address,
     code_of,
@@ -61,6 +63,8 @@ class _Record:
         """Every resource but the provenance, each as an entry."""
         yield self._entry("Patient", self.case.patient.id, self._person())
         yield from self._answers()
+        for on, total in self.case.sheets:
+            yield self._entry("Observation", f"{SHEET} {on}", self._sheet(on, total))
         if self.case.episode.enrolled_on is not None:
             yield self._entry("CarePlan", self.case.episode.id, self._plan())
         for decision in decisions.every(self.store, self.case.episode.id):
@@ -143,6 +147,17 @@ class _Record:
             "performer": [self._subject],
             **value_of(row["question"], int(row["value"])),
             "derivedFrom": [{"reference": response, "type": "QuestionnaireResponse"}],
+        }
+
+    def _sheet(self, on: date, total: int) -> Json:
+        """The total of a sheet, by the points that stand."""
+        return {
+            "status": "final",
+            "category": [_category("survey")],
+            "code": local(SHEET, SHEET_NAME),
+            "subject": self._subject,
+            "effectiveDateTime": _day(on),
+            "valueInteger": total,
         }
 
     def _plan(self) -> Json:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from datetime import time
 
 from bot.clinic import Clinic
+from dialogs.questions import VISA_A
 from dialogs.turn import Question
 from rules.escalation import Pace
 from rules.lexicon import shipped_lexicon
@@ -78,6 +79,9 @@ class Habit:
 # Small day-to-day changes, so that no two mornings are alike. [points on 0-10, minutes]
 RIPPLE = (0, 1, 0, 0, -1, 0, 1, 0, -1, 0, 0)
 
+# The points of everybody's sheet. [points of items 1 to 8]
+SHEET = (7, 6, 7, 7, 6, 5, 4, 10)
+
 
 def steady(
     pain: int, stiffness: int, changes: Mapping[int, Mapping[Question, int]] | None = None
@@ -99,6 +103,7 @@ def steady(
             Question.ACTIVITY_MINUTES: 20 + 5 * (day % 3),
             Question.ACTIVITY_EFFORT: 3,
             Question.HEEL_RAISES: 8 + day // 7,
+            **dict(zip(VISA_A, SHEET, strict=True)),
         }
         return changed.get(day, {}).get(question, usual.get(question))
 

@@ -20,6 +20,9 @@ from bot.errors import BotError
 from rules.protocol import Protocol
 from rules.quantities import Count, Effort, Minutes, Pain
 
+VISA_A_MAX = 100
+"""Best total of the VISA-A sheet [points, included]. Source: robinson-2001."""
+
 LOAD_KG_MAX = 500.0
 """Most added load a cell may hold [kg, included]. Convention, to catch a slip of the finger."""
 
@@ -49,6 +52,7 @@ class DiaryDay:
     activity_min: Minutes | None = None
     activity_effort: Effort | None = None
     heel_raises: Count | None = None
+    visa_a: int | None = None
     load_kg: float | None = None
     message: str = ""
 
@@ -237,6 +241,12 @@ def _scale(quantity: type[Pain | Effort | Minutes | Count], cell: str) -> int:
     return quantity(int(cell))
 
 
+def _visa_a(cell: str) -> int:
+    if not re.fullmatch(r"[0-9]{1,3}", cell) or int(cell) > VISA_A_MAX:
+        raise _CellError(f"a whole number from 0 to {VISA_A_MAX} points")
+    return int(cell)
+
+
 def _load_kg(cell: str) -> float:
     number = cell.replace(",", ".")
     if not re.fullmatch(r"[0-9]{1,4}(\.[0-9]{1,3})?", number) or float(number) > LOAD_KG_MAX:
@@ -287,6 +297,7 @@ _PARSERS: dict[str, Callable[[str], Any]] = {
     "activity_min": _minutes,
     "activity_effort": _effort,
     "heel_raises": _count,
+    "visa_a": _visa_a,
     "load_kg": _load_kg,
     "message": str,
 }

@@ -1,7 +1,8 @@
 """Draws a replay: mornings, usual, sessions, stiffness, level and advice over the days.
 
 Told apart by shape and by words, never by colour alone, so that a copy in black and white can be
-read. It draws what was answered and advised, and computes nothing but the usual variation.
+read. It draws what was answered and advised, and computes nothing but the usual variation and the
+limits of an individuals chart.
 """
 
 from __future__ import annotations
@@ -9,13 +10,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from bot.charts.shapes import Axis, Frame, area, dashes, line, mark, text
+from bot.charts.course import limit_lines
+from bot.charts.shapes import Axis, Frame, area, dashes, dots, line, mark, text
 from bot.errors import RefusedError
 from bot.replay.walk import DayAdvice
 from rules.protocol import Protocol
 from rules.quantities import Pain
 from rules.reasons import Action
-from rules.variation import Reading, usual_variation
+from rules.variation import Reading, individuals_limits, usual_variation
 
 # All measures: pixels, convention.
 LEFT, RIGHT, TOP = 150, 30, 86
@@ -95,9 +97,14 @@ def _legend() -> Iterator[str]:
         yield from _legend_entry(x, 46, shape, words)
         x += 46 + 7.6 * len(words)
     x = 22.0
-    for action, shape in ADVICE_MARKS.items():
-        yield from _legend_entry(x, 68, shape, action.value)
-        x += 46 + 7.6 * len(action.value)
+    advice = [(shape, action.value) for action, shape in ADVICE_MARKS.items()]
+    for shape, words in (
+        *advice,
+        ("limits", "limits of an individuals chart"),
+        ("outside", "outside them"),
+    ):
+        yield from _legend_entry(x, 68, shape, words)
+        x += 46 + 7.6 * len(words)
 
 
 def _legend_entry(x: float, y: float, shape: str, words: str) -> Iterator[str]:
@@ -106,6 +113,11 @@ def _legend_entry(x: float, y: float, shape: str, words: str) -> Iterator[str]:
         yield line([(x - 8, y), (x + 14, y)], width=1)
     elif shape == "limit":
         yield dashes(x - 8, x + 14, y)
+    elif shape == "limits":
+        yield dots(x - 8, x + 14, y)
+    elif shape == "outside":
+        yield mark("dot", x + 3, y)
+        yield mark("diamond", x + 3, y)
     else:
         yield mark(shape, x + 3, y)
     yield text(x + 20, y + 5, words)
@@ -134,6 +146,7 @@ def _pain(days: Sequence[DayAdvice], axis: Axis, frame: Frame) -> Iterator[str]:
     # The limit itself is allowed, so the line stands between it and the next point.
     yield dashes(axis.left, axis.right, frame.y(days[0].pain_limit + 0.5))
     answered = [d for d in days if d.day.morning_pain is not None]
+    yield from _limits(answered, axis, frame)
     for run in _following(answered):
         yield line([(axis.x(d.day.on), frame.y(d.day.morning_pain or 0)) for d in run], width=1.6)
     for d in answered:
@@ -141,6 +154,18 @@ def _pain(days: Sequence[DayAdvice], axis: Axis, frame: Frame) -> Iterator[str]:
     for d in days:
         if d.day.pain_during is not None:
             yield mark("square", axis.x(d.day.on), frame.y(d.day.pain_during))
+
+
+def _limits(answered: Sequence[DayAdvice], axis: Axis, frame: Frame) -> Iterator[str]:
+    """The limits over all answers, and a mark about each outside; nothing with too few."""
+    readings = [Reading(d.day.on, float(d.day.morning_pain or 0)) for d in answered]
+    limits = individuals_limits(readings)
+    if limits is None:
+        return
+    yield from limit_lines(limits, axis, frame)
+    for reading in readings:
+        if not limits.lower <= reading.value <= limits.upper:
+            yield mark("diamond", axis.x(reading.on), frame.y(reading.value))
 
 
 def _band(days: Sequence[DayAdvice], axis: Axis, frame: Frame) -> Iterator[str]:

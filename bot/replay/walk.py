@@ -131,6 +131,7 @@ class _Walk:
         self._sessions: list[Session] = []
         self._activities: list[Activity] = []
         self._heel_raises: list[HeelRaises] = []
+        self._visa_a: list[tuple[date, int]] = []
         # Of the days before the first row nothing is known: they are not missed sessions.
         self._rest_days = [
             self._enrolled_on + index * ONE_DAY
@@ -200,6 +201,8 @@ class _Walk:
             self._mornings.append(Morning(day.on, day.morning_pain, day.morning_stiffness_min))
         if day.heel_raises is not None:
             self._heel_raises.append(HeelRaises(day.on, day.heel_raises))
+        if day.visa_a is not None:
+            self._visa_a.append((day.on, day.visa_a))
 
     def _hear_rest(self, day: DiaryDay, position: Position) -> None:
         self._before = day
@@ -272,6 +275,7 @@ class _Walk:
             ),
             activities=tuple(self._activities),
             heel_raises=tuple(self._heel_raises),
+            visa_a=tuple(self._visa_a),
             rest_days=tuple(self._rest_days),
             concerns=concerns,
             hops_allowed=options.hops_allowed,

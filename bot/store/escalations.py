@@ -125,6 +125,26 @@ def fail_notice(store: Store, outbox: int, now: datetime) -> None:
     store.change(sql, values)
 
 
+def fail_notices_to(store: Store, person: int, channel: str, now: datetime) -> None:
+    """Somebody hears no more on a channel: what they were told there, and nobody else has, counts
+    as not heard, and its next step is due at once."""
+    values = {"person": person, "channel": channel, "at": instants.text(now)}
+    told = """
+    kind = 'told' AND person = :person AND channel = :channel AND failed_at IS NULL
+    """
+    open_ones = """
+    SELECT id FROM escalations
+    WHERE closed_at IS NULL AND (acknowledged_at IS NULL OR acknowledged_by = :person)
+    """
+    sql = f"""
+    UPDATE escalations SET next_at = :at
+    WHERE id IN ({open_ones}) AND id IN (SELECT escalation FROM notices WHERE {told})
+    """
+    store.change(sql, values)
+    sql = f"UPDATE notices SET failed_at = :at WHERE {told} AND escalation IN ({open_ones})"
+    store.change(sql, values)
+
+
 def get(store: Store, number: int) -> Escalation:
     """One escalation; raises NotFoundError."""
     sql = "SELECT * FROM escalations WHERE id = :id"

@@ -103,6 +103,71 @@ def unread(store: Store, person: int, since: datetime) -> int:
     return int(store.one(sql, values, "count")["n"])
 
 
+@dataclass(frozen=True)
+class UnreadWords:
+    """A message that nothing was made of."""
+
+    id: int
+    person: int
+    text: str
+    received_at: datetime
+
+
+def unread_since(store: Store, person: int, since: datetime) -> list[UnreadWords]:
+    """Those of one person since an instant, oldest first."""
+    sql = """
+    SELECT id, person, text, received_at FROM inbox
+    WHERE person = :person AND outcome = 'unread' AND received_at >= :since ORDER BY id
+    """
+    return _unread(store.rows(sql, {"person": person, "since": instants.text(since)}))
+
+
+def typed_since(store: Store, person: int, since: datetime, unread_since: datetime) -> list[str]:
+    """What a person typed since an instant, and what nothing was made of since an earlier one, as
+    it was written, oldest first. Buttons are left out."""
+    sql = """
+    SELECT text FROM inbox
+    WHERE person = :person AND pressed IS NULL
+      AND (received_at >= :since OR (outcome = 'unread' AND received_at >= :unread_since))
+    ORDER BY id
+    """
+    values = {"since": instants.text(since), "unread_since": instants.text(unread_since)}
+    return [str(row["text"]) for row in store.rows(sql, {"person": person, **values})]
+
+
+def unshown(store: Store) -> list[UnreadWords]:
+    """Those of all patients that no clinician has been sent, oldest first; without what is before
+    a clinician as a matter."""
+    sql = """
+    SELECT id, person, text, received_at FROM inbox
+    WHERE outcome = 'unread' AND shown_at IS NULL AND person IN (
+        SELECT id FROM people WHERE role = 'patient' AND erased_at IS NULL
+    ) AND id NOT IN (SELECT message FROM escalations WHERE message IS NOT NULL)
+    ORDER BY id
+    """
+    return _unread(store.rows(sql))
+
+
+def _unread(rows: list[Row]) -> list[UnreadWords]:
+    return [
+        UnreadWords(row["id"], row["person"], row["text"], instants.read(row["received_at"]))
+        for row in rows
+    ]
+
+
+def mark_shown(store: Store, message_id: int, now: datetime) -> None:
+    """A clinician has been sent these words."""
+    sql = "UPDATE inbox SET shown_at = :at WHERE id = :id AND shown_at IS NULL"
+    store.change(sql, {"id": message_id, "at": instants.text(now)})
+
+
+def texts_since(store: Store, person: int, since: datetime) -> list[str]:
+    """What a person wrote after an instant, oldest first."""
+    sql = "SELECT text FROM inbox WHERE person = :person AND received_at > :since ORDER BY id"
+    rows = store.rows(sql, {"person": person, "since": instants.text(since)})
+    return [row["text"] for row in rows]
+
+
 def keep_cursor(store: Store, channel: str, cursor: str) -> None:
     """The channel need not deliver again what came up to here."""
     sql = """

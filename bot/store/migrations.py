@@ -24,7 +24,7 @@ CREATE TABLE people (
     made_at TEXT NOT NULL,
     consented_at TEXT, consent_wording TEXT,
     home_zone TEXT, away_until TEXT, away_ends_at TEXT,
-    opted_out_at TEXT, erased_at TEXT
+    opted_out_at TEXT, number_confirmed_at TEXT, erased_at TEXT
 ) STRICT;
 CREATE INDEX people_away ON people (away_ends_at) WHERE away_ends_at IS NOT NULL;
 CREATE TABLE contact_points (
@@ -81,6 +81,22 @@ CREATE TABLE pauses (
     made_by INTEGER NOT NULL REFERENCES people (id), made_at TEXT NOT NULL, ended_at TEXT
 ) STRICT;
 CREATE INDEX pauses_episode ON pauses (episode);
+CREATE TABLE day_words (
+    id INTEGER PRIMARY KEY,
+    episode INTEGER NOT NULL REFERENCES episodes (id),
+    on_date TEXT NOT NULL, says TEXT NOT NULL CHECK (says IN ('rest', 'go on')),
+    clinician INTEGER NOT NULL REFERENCES people (id), made_at TEXT NOT NULL
+) STRICT;
+CREATE INDEX day_words_episode ON day_words (episode);
+CREATE TABLE confirmations (
+    id INTEGER PRIMARY KEY,
+    clinician INTEGER NOT NULL REFERENCES people (id),
+    patient INTEGER NOT NULL REFERENCES people (id),
+    command TEXT NOT NULL, would TEXT NOT NULL,
+    asked_at TEXT NOT NULL, settled_at TEXT, settled_how TEXT
+) STRICT;
+CREATE INDEX confirmations_waiting ON confirmations (clinician) WHERE settled_at IS NULL;
+CREATE INDEX confirmations_patient ON confirmations (patient);
 """
 
 MESSAGES = """
@@ -90,11 +106,12 @@ CREATE TABLE inbox (
     text TEXT NOT NULL, pressed TEXT, corrects TEXT,
     sent_at TEXT, received_at TEXT NOT NULL,
     person INTEGER REFERENCES people (id),
-    handled_at TEXT, outcome TEXT, failures INTEGER NOT NULL DEFAULT 0,
+    handled_at TEXT, outcome TEXT, failures INTEGER NOT NULL DEFAULT 0, shown_at TEXT,
     UNIQUE (channel, message_id)
 ) STRICT;
 CREATE INDEX inbox_waiting ON inbox (id) WHERE handled_at IS NULL;
 CREATE INDEX inbox_address ON inbox (channel, address, received_at);
+CREATE INDEX inbox_unshown ON inbox (id) WHERE outcome = 'unread' AND shown_at IS NULL;
 CREATE INDEX inbox_strangers ON inbox (received_at) WHERE outcome = 'stranger';
 CREATE TABLE cursors (channel TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;
 CREATE TABLE conversations (

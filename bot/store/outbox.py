@@ -53,8 +53,11 @@ def write(store: Store, draft: Draft, now: datetime, channel: str | None = None)
     None: it was written before, or there is no way left to reach the person.
     """
     contact = _choose(people.contacts(store, draft.person), channel)
-    if contact is None:
-        return None
+    return None if contact is None else write_at(store, draft, contact, now)
+
+
+def write_at(store: Store, draft: Draft, contact: Contact, now: datetime) -> int | None:
+    """Put a message in line for one contact point, open or closed. None: it was written before."""
     values = {
         "once_key": draft.once_key,
         "person": draft.person,
@@ -203,6 +206,16 @@ def depth(store: Store) -> list[Row]:
     WHERE accepted_at IS NULL AND failed_at IS NULL GROUP BY channel ORDER BY channel
     """
     return store.rows(sql)
+
+
+def waiting_at(store: Store, contact: int) -> list[Row]:
+    """What waits for this contact point and is not being tried, oldest first."""
+    sql = """
+    SELECT * FROM outbox WHERE contact = :contact AND accepted_at IS NULL AND failed_at IS NULL
+      AND trying_run IS NULL
+    ORDER BY id
+    """
+    return store.rows(sql, {"contact": contact})
 
 
 def is_written(store: Store, once_key: str) -> bool:

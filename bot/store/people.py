@@ -32,11 +32,17 @@ class Role(StrEnum):
 
 CLINICAL = frozenset({Role.CLINICIAN, Role.LEAD_CLINICIAN})
 
+# Why a contact point is closed whose person wants no messages there. Nothing but their word opens
+# it again.
+STOPPED = "asked to stop"
+
 
 @dataclass(frozen=True)
 class Person:
     """A person as stored. `zone` is an IANA name: where the person is now. `home_zone`: where they
-    go back to after a stay elsewhere, None when at home; `away_until`: its last day, or None."""
+    go back to after a stay elsewhere, None when at home; `away_until`: its last day, or None.
+    `number_confirmed_at`: when a clinician said, since the person left, that the number is still
+    theirs."""
 
     id: int
     role: Role
@@ -46,6 +52,7 @@ class Person:
     opted_out_at: datetime | None
     home_zone: str | None = None
     away_until: date | None = None
+    number_confirmed_at: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -69,6 +76,7 @@ def _person(row: Row) -> Person:
         opted_out_at=instants.read_maybe(row["opted_out_at"]),
         home_zone=row["home_zone"],
         away_until=instants.day(row["away_until"]),
+        number_confirmed_at=instants.read_maybe(row["number_confirmed_at"]),
     )
 
 
@@ -148,6 +156,13 @@ def contact(store: Store, contact_id: int) -> Contact:
     return _contact(store.one(sql, {"id": contact_id}, f"contact point {contact_id}"))
 
 
+def contact_at(store: Store, channel: str, address: str) -> Contact | None:
+    """The contact point with this address, closed or not."""
+    sql = "SELECT * FROM contact_points WHERE channel = :channel AND address = :address"
+    row = store.row(sql, {"channel": channel, "address": address})
+    return None if row is None else _contact(row)
+
+
 def close_contact(store: Store, contact_id: int, why: str, now: datetime) -> None:
     """The channel says this address can never be reached."""
     sql = """
@@ -158,12 +173,27 @@ def close_contact(store: Store, contact_id: int, why: str, now: datetime) -> Non
 
 
 def open_contact(store: Store, channel: str, address: str) -> None:
-    """A message came from the address, so it works again."""
+    """A message came from the address, so it works again; one whose person asked for silence stays
+    closed."""
     sql = """
     UPDATE contact_points SET closed_at = NULL, closed_why = NULL
     WHERE channel = :channel AND address = :address AND closed_at IS NOT NULL
+      AND closed_why IS NOT :stopped
     """
-    store.change(sql, {"channel": channel, "address": address})
+    store.change(sql, {"channel": channel, "address": address, "stopped": STOPPED})
+
+
+def stopped_at(store: Store, contact_id: int) -> datetime | None:
+    """When the person asked for silence on this contact point; None where they did not."""
+    sql = "SELECT closed_at FROM contact_points WHERE id = :id AND closed_why = :stopped"
+    row = store.row(sql, {"id": contact_id, "stopped": STOPPED})
+    return None if row is None else instants.read(row["closed_at"])
+
+
+def end_stop(store: Store, contact_id: int) -> None:
+    """The person wants messages on this contact point again."""
+    sql = "UPDATE contact_points SET closed_at = NULL, closed_why = NULL WHERE id = :id"
+    store.change(sql, {"id": contact_id})
 
 
 def set_zone(store: Store, person_id: int, zone: str) -> None:
@@ -220,7 +250,13 @@ def record_consent(store: Store, person_id: int, wording: str, now: datetime) ->
 
 def opt_out(store: Store, person_id: int, now: datetime) -> None:
     """No more prompts to this person."""
-    sql = "UPDATE people SET opted_out_at = :at WHERE id = :id"
+    sql = "UPDATE people SET opted_out_at = :at, number_confirmed_at = NULL WHERE id = :id"
+    store.change(sql, {"id": person_id, "at": instants.text(now)})
+
+
+def confirm_number(store: Store, person_id: int, now: datetime) -> None:
+    """A clinician says that the number is still that of the person who left."""
+    sql = "UPDATE people SET number_confirmed_at = :at WHERE id = :id"
     store.change(sql, {"id": person_id, "at": instants.text(now)})
 
 

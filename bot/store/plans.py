@@ -1,5 +1,5 @@
-"""Episodes (one painful tendon under treatment), moves on the ladder, pauses. The clinician's word
-and the rules' both stand here, each with who and when."""
+"""Episodes (one painful tendon under treatment), moves on the ladder, pauses, words about a day.
+The clinician's word and the rules' both stand here, each with who and when."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from datetime import date, datetime, time
 
 from bot.store import instants
 from bot.store.database import Row, Store
-from rules.history import Move, MovedBy, Pause
+from rules.history import DayWord, Move, MovedBy, Pause, Says
 from rules.protocol import Position, Protocol, Tendon
 
 # When the evening prompt goes out unless someone chose otherwise [wall-clock]. Convention.
@@ -64,6 +64,12 @@ def under_treatment(store: Store) -> list[Episode]:
     sql = """
     SELECT * FROM episodes WHERE enrolled_on IS NOT NULL AND discharged_at IS NULL ORDER BY id
     """
+    return [_episode(row) for row in store.rows(sql)]
+
+
+def ended(store: Store) -> list[Episode]:
+    """Episodes of patients who have been discharged."""
+    sql = "SELECT * FROM episodes WHERE discharged_at IS NOT NULL ORDER BY id"
     return [_episode(row) for row in store.rows(sql)]
 
 
@@ -179,6 +185,33 @@ def pauses(store: Store, episode: int) -> tuple[Pause, ...]:
     return tuple(
         Pause(date.fromisoformat(row["on_date"]), instants.day(row["until_date"]))
         for row in store.rows(sql, {"episode": episode})
+    )
+
+
+def say_of_day(
+    store: Store, episode: int, on: date, says: Says, clinician: int, now: datetime
+) -> None:
+    """Keep what a clinician says about one local date; an earlier word about it stays on record."""
+    values = {"episode": episode, "on_date": on.isoformat(), "says": says, "clinician": clinician}
+    store.add("day_words", {**values, "made_at": instants.text(now)})
+
+
+def day_words(store: Store, episode: int) -> tuple[DayWord, ...]:
+    """All words about a day, in the order in which they were said."""
+    sql = """
+    SELECT day_words.*, people.name FROM day_words JOIN people ON people.id = clinician
+    WHERE episode = :episode ORDER BY day_words.id
+    """
+    return tuple(
+        DayWord(date.fromisoformat(row["on_date"]), Says(row["says"]), row["name"])
+        for row in store.rows(sql, {"episode": episode})
+    )
+
+
+def limit_pain(store: Store, episode: int, limit: int) -> None:
+    """The patient's own pain limit from now on [points, 0-5]."""
+    store.change(
+        "UPDATE episodes SET pain_limit = :limit WHERE id = :id", {"id": episode, "limit": limit}
     )
 
 

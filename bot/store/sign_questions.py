@@ -57,6 +57,12 @@ def settle(store: Store, patient: int, sign: str, how: str, now: datetime) -> Si
     return _question(row)
 
 
+def are_open(store: Store, patient: int) -> bool:
+    """Whether a closed question waits for this patient's answer."""
+    sql = "SELECT 1 FROM sign_questions WHERE patient = :patient AND settled_at IS NULL"
+    return store.row(sql, {"patient": patient}) is not None
+
+
 def overdue(store: Store, now: datetime) -> list[SignQuestion]:
     """Closed questions whose time to be answered has run out."""
     sql = """

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Sequence
 from datetime import date, timedelta
 from pathlib import Path
 from xml.etree import ElementTree
@@ -22,6 +23,7 @@ from bot.charts.course import (
 from bot.charts.shapes import mark
 from bot.draw import png_of
 from rules.reasons import Action
+from rules.variation import ChartLimits, Reading, individuals_limits
 
 MONDAY = date(2026, 3, 2)
 PICTURE = Path(__file__).resolve().parents[2] / "deploy" / "pictures" / "course.png"
@@ -57,7 +59,7 @@ def made_up_course() -> Course:
             )
         )
     raised = ((MONDAY + timedelta(days=31), 3), (MONDAY + timedelta(days=32), 4))
-    return Course(tuple(days), pain_limit=4, raised=raised)
+    return Course(tuple(days), pain_limit=4, raised=raised, limits=limits_of(days))
 
 
 @pytest.mark.parametrize("width", [PHONE_WIDTH, PAPER_WIDTH])
@@ -124,6 +126,7 @@ def test_the_picture_is_told_in_words() -> None:
     """Dates, ranges, levels, runs of days and what was raised, as counted by hand."""
     assert course_words(made_up_course()) == (
         "From 2 Mar to 26 Apr. First-step pain 2 to 7 in 52 answers, usual now 2."
+        " Limits of the dotted lines 1.0 to 4.0, outside: 1 Apr to 4 Apr."
         " Worst pain in 28 sessions 3 to 7. Level 1 at first, 3 at the end."
         " Step back: 1 Apr. Stop: 2 Apr to 4 Apr. Raised: 3 on 2 Apr, 4 on 3 Apr."
     )
@@ -145,3 +148,50 @@ def test_the_picture_can_be_made_a_file_for_the_chat() -> None:
     assert png.startswith(b"\x89PNG")
     if TAKES_PICTURES:
         PICTURE.write_bytes(png)
+
+
+def limits_of(days: Sequence[CourseDay]) -> ChartLimits | None:
+    """The limits that the answers of these days give."""
+    answered = [(d.on, d.first_step_pain) for d in days if d.first_step_pain is not None]
+    return individuals_limits([Reading(on, float(pain)) for on, pain in answered])
+
+
+def with_limits(*pains: int) -> Course:
+    """A course of following mornings with the limits that their answers give."""
+    days = tuple(
+        CourseDay(MONDAY + timedelta(days=n), first_step_pain=pain) for n, pain in enumerate(pains)
+    )
+    return Course(days, pain_limit=4, limits=limits_of(days))
+
+
+DIAMOND = r'<path d="M[^"]*z" fill="none"'
+
+
+def test_answers_outside_the_limits_stand_out() -> None:
+    """Of twelve mornings the 6 has a diamond about it, and the words name its day."""
+    # By hand: mean 29/12, mean range 10/11, 3 / 1.128 of it is 2.42, so from 0.0 to 4.8.
+    course = with_limits(2, 2, 2, 2, 2, 3, 2, 2, 6, 2, 2, 2)
+
+    svg, words = course_svg(course, "Ana"), course_words(course)
+
+    assert [day.on for day in course.outside] == [MONDAY + timedelta(days=8)]
+    assert "Limits of the dotted lines 0.0 to 4.8, outside: 10 Mar." in words
+    assert svg.count('stroke-dasharray="1 4"') == 1  # the lower one lies under the scale
+    assert len(re.findall(DIAMOND, svg)) == 1 + 1  # the answer, and the one of the key
+
+
+def test_limits_widen_with_the_differences_from_day_to_day() -> None:
+    """Eight mornings, by hand: mean 23/8, mean range 10/7, so up to 6.7: a 6 lies within."""
+    course = with_limits(2, 3, 2, 3, 2, 3, 2, 6)
+
+    assert course.outside == ()
+    assert "Limits of the dotted lines 0.0 to 6.7, outside: no day." in course_words(course)
+
+
+def test_few_answers_have_no_limits() -> None:
+    """With seven of them nothing is drawn and nothing is said."""
+    course = with_limits(2, 2, 2, 2, 2, 2, 9)
+
+    assert course.limits is None
+    assert "dotted" not in course_words(course)
+    assert "out of limits" not in course_svg(course, "Ana")

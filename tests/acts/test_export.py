@@ -227,3 +227,24 @@ def test_the_command_writes_files_that_only_the_owner_can_read(
     assert json.loads((tmp_path / "ana.json").read_text())["resourceType"] == "Bundle"
     assert printed.out.startswith("date,morning_pain,")
     assert "nextmorning replay diary.csv --protocol insertional-ladder" in printed.err
+
+
+async def test_the_total_of_a_sheet_is_in_both_exports(world: World) -> None:
+    """Of two entered on a day the second stands, 56 by hand: in the bundle under our own code, and
+    in the column of the diary from which a replay reads it back."""
+    clinician = await world.clinician("Ilse")
+    await world.patient()
+    await clinician.says("visa Ana 7 6 7 7 6 5 4 10")
+    await clinician.says("visa Ana 7 6 7 7 6 5 4 14")
+
+    case = await world.stage.run(lambda store: case_of(store, world, "Ana"))
+    bundle = await world.stage.run(lambda _store: bundle_of(case))
+    diary = await world.stage.run(lambda _store: diary_of(case))
+
+    Bundle.model_validate(bundle)
+    observed = of_kind(bundle, "Observation")
+    found = [one for one in observed if one["code"]["coding"][0]["code"] == "visa-a"]
+    assert [(one["valueInteger"], one["effectiveDateTime"]) for one in found] == [
+        (56, "2026-03-02")
+    ]
+    assert [day.visa_a for day in read_diary(diary, case.protocol)] == [56]

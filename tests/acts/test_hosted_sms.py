@@ -224,7 +224,7 @@ def test_without_the_sdk_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch
     """The optional part is missing: a sentence, no traceback."""
     monkeypatch.setitem(sys.modules, "twilio.rest", None)
 
-    with pytest.raises(SettingsError, match=r"nextmorning\[hosted-sms\]"):
+    with pytest.raises(SettingsError, match=r"pip install -e .*hosted-sms"):
         channel_to()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
@@ -146,3 +147,13 @@ def test_a_protocol_that_is_not_there_is_refused(nextmorning: Command) -> None:
 
     assert ended.status == 2
     assert "found 'no-such'" in ended.err
+
+
+def test_a_script_reads_the_same_numbers_as_json(nextmorning: Command) -> None:
+    """--json prints one object and nothing else, no bar among it."""
+    ended = nextmorning("measure", "--patients", "2", "--seed", "3", "--json")
+
+    told = json.loads(ended.out)
+    assert [group["mean"] for group in told["stable"]] == [1, 2, 3, 4]
+    assert [group["weeks"] for group in told["stable"]] == [24] * 4
+    assert all(len(group["days"]) + group["unanswered"] == 2 for group in told["flares"])

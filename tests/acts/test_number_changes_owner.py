@@ -159,3 +159,86 @@ async def test_strangers_of_long_ago_are_not_listed(world: World) -> None:
     await world.goes_to(world.now + timedelta(days=7, seconds=1))
 
     assert await ilse.says("who needs me?") == ["Nobody is waiting."]
+
+
+async def long_gone(world: World, text: str) -> tuple[Voice, Voice]:
+    """A clinician, and a patient who left long ago and now writes something, which is held."""
+    ilse = await world.clinician("Ilse", (CHAT,))
+    ana = await texted(world)
+    await ana.says("STOP")
+    await world.goes_to(world.now + timedelta(days=KEPT_DAYS + 1))
+    await ana.says(text)
+    return ilse, ana
+
+
+async def test_a_clinician_lets_a_held_start_count(world: World) -> None:
+    """READMIT says that the number is still the patient's: they are back and asked again."""
+    ilse, ana = await long_gone(world, "START")
+
+    said = await ilse.says("readmit Ana")
+    told = ana.hears()
+    await world.at("07:30", days=1)
+
+    assert said == ["Ana is back: they sent START, and were told. Questions go out again."]
+    assert "Welcome back" in told[0]
+    assert any("Good morning" in text for text in ana.hears())
+    rows = await world.rows("SELECT 1 FROM audit WHERE action = 'readmitted'")
+    assert len(rows) == 1
+
+
+async def test_without_a_start_the_patient_is_heard_and_not_written_to(world: World) -> None:
+    """Only the patient's own START brings messages back, and now it does so at any time."""
+    ilse, ana = await long_gone(world, "hello its me")
+
+    said = await ilse.says("readmit Ana")
+    before = ana.hears()
+    back = await ana.says("START")
+
+    assert "Ask them to send START" in said[0]
+    assert before == []
+    assert "Welcome back" in back[0]
+
+
+@pytest.mark.parametrize(
+    ("after", "back"),
+    [
+        pytest.param(timedelta(days=KEPT_DAYS) - timedelta(seconds=2), True, id="under the time"),
+        pytest.param(timedelta(days=KEPT_DAYS), False, id="at the time"),
+        pytest.param(timedelta(days=KEPT_DAYS + 1), False, id="over the time"),
+    ],
+)
+async def test_a_clinicians_word_about_a_number_ages_too(
+    world: World, after: timedelta, back: bool
+) -> None:
+    """It holds as long as the patient's own leaving does."""
+    ilse, ana = await long_gone(world, "hello its me")
+    await ilse.says("readmit Ana")
+    await world.goes_to(world.now + after)
+    ana.hears()
+
+    heard = await ana.says("START")
+
+    assert ("Welcome back" in heard[0]) is back
+
+
+async def test_a_new_stop_undoes_the_clinicians_word(world: World) -> None:
+    """What was said of the number was said of the time before."""
+    ilse, ana = await long_gone(world, "START")
+    await ilse.says("readmit Ana")
+    await ana.says("STOP")
+
+    heard = await ana.says("hello")
+
+    assert heard == []
+    assert (await world.escalations(ana))[-1].sign == SIGN
+
+
+async def test_readmitting_somebody_who_never_left_changes_nothing(world: World) -> None:
+    """It says so."""
+    ilse = await world.clinician("Ilse", (CHAT,))
+    ana = await texted(world)
+
+    said = await ilse.says("readmit Ana")
+
+    assert said == ["Ana has not left. Nothing to do."]
+    assert not [text for text in ana.hears() if "Welcome back" in text]

@@ -398,6 +398,8 @@ BAD_CELLS = [
     ("level", "6", "a level of worked-cases, by its name or by a number from 1 to 5,"),
     ("level", "0", "a level of worked-cases, by its name or by a number from 1 to 5,"),
     ("level", "swimming", "a level of worked-cases, by its name or by a number from 1 to 5,"),
+    ("visa_a", "101", "a whole number from 0 to 100 points"),
+    ("visa_a", "none", "a whole number from 0 to 100 points"),
     ("load_kg", "501", "a number from 0 to 500 kg"),
     ("load_kg", "heavy", "a number from 0 to 500 kg"),
 ]

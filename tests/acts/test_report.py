@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 from datetime import date, timedelta
 from pathlib import Path
@@ -23,8 +22,6 @@ from rules.protocol_reader import shipped_protocol
 from rules.sources import SOURCES
 
 ROOT = Path(__file__).resolve().parents[2]
-PICTURE = ROOT / "deploy" / "pictures" / "report.png"
-TAKES_PICTURES = os.environ.get("NEXTMORNING_PICTURES") == "1"
 CHROMIUM = "/usr/bin/chromium"
 
 WORRY = "my whole calf is swollen and tender since yesterday"
@@ -249,8 +246,6 @@ async def test_it_fits_a_phone_and_a_desk(made_page: Path, width: int, shown: st
             for name in ("wide", "narrow")
             if await window.locator(f"figure .{name}").first.is_visible()
         ]
-        if TAKES_PICTURES and shown == "wide":
-            await window.screenshot(path=str(PICTURE))
         await opened.close()
 
     assert wide == width

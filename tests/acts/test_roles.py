@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ from acts.typing_commands import typed
 from world import MONDAY, Voice, World
 
 from bot.commands.serve import problems_of
+from bot.matter_history import history_table
 from bot.rehearsal.clinic import ZONE
 from bot.roles import MAY, Right, may
 from bot.settings import clinic_of, read_settings
@@ -33,6 +35,12 @@ COMMANDS = {
     "pause": "pause Ana",
     "resume": "resume Ana",
     "open the gate": "hops Ana yes",
+    "rest today": "rest Ana",
+    "go on today": "go on Ana",
+    "limit the pain": "limit Ana 5",
+    "write to a patient": "tell Ana: come on Friday",
+    "discharge": "discharge Ana",
+    "take back": "take back Ana",
 }
 
 
@@ -193,3 +201,36 @@ def test_the_history_on_the_command_line(
 
     assert every.out == "Nothing was ever raised.\n"
     assert (one.status, "escalation 7" in one.err) == (2, True)
+
+
+def test_a_script_reads_codes_and_history_as_json(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An invitation's code, and a history in which nothing stands yet, each as JSON alone."""
+    config = str(_config(tmp_path, "Ilse"))
+
+    invited = typed(monkeypatch, capsys, "invite-owner", "Oda", "--json", "--config", config)
+    every = typed(monkeypatch, capsys, "escalation", "history", "--json", "--config", config)
+
+    told = json.loads(invited.out)
+    assert (told["name"], told["days"], told["link"]) == ("Oda", 14, None)
+    assert len(told["code"]) == 8
+    assert json.loads(every.out) == []
+
+
+async def test_a_history_for_scripts_holds_the_steps(world: World) -> None:
+    """Raised, told, acknowledged: with codes, names and whether it arrived."""
+    ilse = await world.clinician("Ilse")
+    ana = await world.patient("Ana")
+    await ana.says("my calf is hot and swollen")
+    await ilse.says("I have it 1")
+
+    (matter,) = await world.stage.run(history_table, None)
+    steps = await world.stage.run(history_table, 1)
+
+    assert (matter["tier"], matter["acknowledged"], matter["closed"]) == ("same day", True, False)
+    assert [(step["what"], step["who"]) for step in steps] == [
+        ("raised", None),
+        ("told", "Ilse"),
+        ("acknowledged", "Ilse"),
+    ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,7 @@ from world import Voice, World
 from bot.case import Case
 from bot.rank_needs import Need, NeedKind, Response, needs_of
 from bot.show import LINES_MAX, need_lines, needs, patient_lines, patient_picture, patient_svg
-from bot.store import decisions, people, pictures
+from bot.store import answers, decisions, people, pictures
 from rules.protocol import Position
 from rules.reasons import Action, Advice, Finding, Reason
 
@@ -279,3 +279,50 @@ async def test_the_command_lists_and_shows(
     else:
         assert every.out.startswith("1 same day: Ana, leg clot, since")
         assert one.out.startswith("Ana: level 1, dose 1")
+
+
+async def keep_mornings(world: World, voice: Voice, pains: tuple[int, ...]) -> None:
+    """First-step pains of following mornings, the last one today."""
+    first = world.now.date() - timedelta(days=len(pains) - 1)
+    for number, pain in enumerate(pains):
+        about = first + timedelta(days=number)
+        await case_of(
+            world,
+            voice,
+            lambda case, about=about, pain=pain: answers.keep(
+                case.store, case.episode.id, "first-step-pain", about, pain, case.now, None
+            ),
+        )
+
+
+FALLING = (5, 5, 4, 5, 4, 4, 3, 4, 3, 3, 2, 3, 2, 2)
+
+
+@pytest.mark.parametrize(
+    ("pains", "told"),
+    [
+        # Slope by the day -0.25, interval -0.333 to -0.167, worked out for these numbers.
+        pytest.param(FALLING, "; falling 1.8 a week (95 % 1.2 to 2.3), 14 answers", id="falling"),
+        pytest.param(
+            FALLING[::-1], "; rising 1.8 a week (95 % 1.2 to 2.3), 14 answers", id="rising"
+        ),
+        pytest.param(
+            (3, 2, 3, 4, 3, 2, 3, 3, 2, 4, 3, 3, 2, 3), "; no clear trend (95 %", id="neither"
+        ),
+        pytest.param(FALLING[-7:], "", id="too few answers"),
+    ],
+)
+async def test_a_clinician_reads_where_the_pain_is_heading(
+    world: World, pains: tuple[int, ...], told: str
+) -> None:
+    """The slope by the week with its interval and how many answers it stands on; the patient is
+    told none of it."""
+    patient = await world.patient()
+    await keep_mornings(world, patient, pains)
+
+    lines = await case_of(world, patient, patient_lines)
+    heard = await patient.says("how am i doing")
+
+    assert told in lines[2]
+    assert ("95 %" in lines[2]) is bool(told)
+    assert not any("95 %" in text or "trend" in text for text in heard)

@@ -30,7 +30,18 @@ from decides.building import (
     with_settings,
 )
 
-from rules.history import Activity, Concern, HeelRaises, History, Move, MovedBy, Pause, Tier
+from rules.history import (
+    Activity,
+    Concern,
+    DayWord,
+    HeelRaises,
+    History,
+    Move,
+    MovedBy,
+    Pause,
+    Says,
+    Tier,
+)
 from rules.protocol import Position, Protocol, Tendon
 from rules.quantities import Count, Effort, Minutes, Pain
 from rules.reasons import Reason
@@ -78,6 +89,36 @@ def _stop() -> Iterator[Example]:
     ):
         pause = Pause(day(first), None if last is None else day(last))
         yield Example(Reason.PAUSED, about, applies, ready_history(pauses=(pause,)))
+
+
+def _said(*words: tuple[int, Says]) -> tuple[DayWord, ...]:
+    return tuple(DayWord(day(on), says, "Dr Moss") for on, says in words)
+
+
+def _clinician() -> Iterator[Example]:
+    for reason, says, other in (
+        (Reason.CLINICIAN_SAYS_REST, Says.REST, Says.GO_ON),
+        (Reason.CLINICIAN_SAYS_GO_ON, Says.GO_ON, Says.REST),
+    ):
+        for about, applies, words in (
+            ("none said", False, ()),
+            ("said about yesterday", False, ((29, says),)),
+            ("said about today", True, ((30, says),)),
+            ("said about tomorrow", False, ((31, says),)),
+            ("the other said after it", False, ((30, says), (30, other))),
+            ("the other said before it", True, ((30, other), (30, says))),
+        ):
+            yield Example(reason, about, applies, ready_history(day_words=_said(*words)))
+    done = ready_history(sessions=(*sessions_until(28), session(30)))
+    for reason, says, applies in (
+        (Reason.CLINICIAN_SAYS_REST, Says.REST, True),
+        (Reason.CLINICIAN_SAYS_GO_ON, Says.GO_ON, False),
+    ):
+        words = _said((30, says))
+        yield Example(reason, "today's session done", applies, replace(done, day_words=words))
+    bad = with_mornings(with_last(ready_history(), pain_during=Pain(9)), morning(30, 9))
+    worse = replace(bad, day_words=_said((30, Says.GO_ON)))
+    yield Example(Reason.CLINICIAN_SAYS_GO_ON, "whatever the numbers say", True, worse)
 
 
 def _stepped_back(on: int, session_on: int | None, position: Position | None = None) -> Move:
@@ -214,6 +255,10 @@ def _morning() -> Iterator[Example]:
         first = replace(ready_history(sessions=()), usual_pain=Pain(usual))
         woken = with_mornings(first, morning(30, 5))
         yield Example(reason, f"this morning 5 with a usual of {usual}", applies, woken)
+    sorer = with_mornings(ready_history(), *(morning(number, 4) for number in range(10, 29)))
+    for pain, applies in ((5, False), (6, True)):
+        about = f"this morning {pain}, usual 4 before the last session and 2 at enrolment"
+        yield Example(reason, about, applies, with_mornings(sorer, morning(30, pain)))
     unanswered = with_mornings(ready_history(), morning(29, 9), morning(30, None))
     yield Example(reason, "nine yesterday, not answered today", False, unanswered)
 
@@ -503,6 +548,7 @@ def _ends() -> Iterator[Example]:
 
 def _all() -> Iterator[Example]:
     yield from _stop()
+    yield from _clinician()
     yield from _over_limit()
     yield from _two_days()
     for about, applies, history in _week_rows():

@@ -71,10 +71,17 @@ def test_a_week_is_seven_days_with_today(days_ago: int, total: int) -> None:
 
 def test_two_activities_of_a_day_add_up_and_unrated_ones_are_counted_apart() -> None:
     """5x30 and 5x20 on one day are 250; one without effort is left out and said so."""
-    found = week_load((activity(2, 30), activity(2, 20), activity(1, 45, None)), SUNDAY)
+    unrated = (activity(1, 45, None), activity(0, 15, None))
+
+    found = week_load((activity(2, 30), activity(2, 20), *unrated), SUNDAY)
 
     assert found.days == (0, 0, 0, 0, 250, 0, 0)
-    assert found.unrated == 1
+    assert found.unrated == 2
+
+
+def test_an_activity_outside_the_week_hides_none_inside() -> None:
+    """One of the week before comes first in the record, and the week is counted all the same."""
+    assert week_load((activity(7, 60), activity(2, 30)), SUNDAY).total == 150
 
 
 def test_a_week_of_rest_is_zero() -> None:

@@ -26,7 +26,7 @@ from rules.history import Concern, History, Move, MovedBy, Pause, Tier
 from rules.ladder import lower_position, next_position
 from rules.protocol import Position, Tendon
 from rules.quantities import Effort, Pain
-from rules.reasons import Action, Reason
+from rules.reasons import Action, Advice, Reason
 from rules.usual import next_day_pain, two_day_pain, usual_pain
 
 
@@ -44,14 +44,16 @@ def test_a_reason_is_found_on_its_side_of_the_limit(example: Example) -> None:
     assert (example.reason in found) is example.applies
 
 
+@pytest.fixture(scope="module")
+def advices() -> list[Advice]:
+    """The advice of every example, worked out once."""
+    return [advise(one.history, one.protocol, one.today) for one in EXAMPLES]
+
+
 @pytest.mark.parametrize("reason", list(Reason))
-def test_each_reason_decides_in_some_example(reason: Reason) -> None:
+def test_each_reason_decides_in_some_example(reason: Reason, advices: list[Advice]) -> None:
     """Each reason is the first that applies in an example, with its own action and evidence."""
-    decided = [
-        advice
-        for example in EXAMPLES
-        if (advice := advise(example.history, example.protocol, example.today)).reason is reason
-    ]
+    decided = [advice for advice in advices if advice.reason is reason]
 
     assert decided
     assert {advice.action for advice in decided} == {
@@ -69,8 +71,15 @@ def test_ready_advances_to_the_next_level() -> None:
         Position(2, 3),
         Position(3, 1),
     )
-    assert advice.also == ()
+    assert (advice.on, advice.also) == (TODAY, ())
     assert advice.session_today
+
+
+def test_a_hold_keeps_the_dose() -> None:
+    """Sore but settled: today's session is the one of before, at the same dose."""
+    advice = advise(with_last(ready_history(), pain_during=Pain(4)), LADDER, TODAY)
+
+    assert (advice.reason, advice.position) == (Reason.SORE_BUT_SETTLED, Position(2, 3))
 
 
 def test_ready_advances_to_the_next_dose() -> None:
@@ -114,6 +123,55 @@ def test_after_a_break_the_lowest_dose_comes_first() -> None:
         Position(2, 1),
         True,
     )
+
+
+@pytest.mark.parametrize(
+    ("changes", "number", "reason", "position"),
+    [
+        pytest.param(
+            {},
+            9,
+            Reason.MORNING_OVER_LIMIT,
+            Position(2, 1),
+            id="a sore morning after it lowers the dose too",
+        ),
+        pytest.param(
+            {"pauses": (Pause(day(42)),)}, 2, Reason.PAUSED, Position(2, 3), id="a pause does not"
+        ),
+        pytest.param(
+            {"concerns": (Concern("leg-clot", Tier.SAME_DAY, day(42)),)},
+            2,
+            Reason.WARNING_SIGN,
+            Position(2, 3),
+            id="a warning sign does not",
+        ),
+    ],
+)
+def test_a_rest_after_a_break_keeps_or_lowers_the_dose(
+    changes: dict[str, object], number: int, reason: Reason, position: Position
+) -> None:
+    """The break is answered for on the day it ends, and not while nothing may be loaded."""
+    history = with_mornings(ready_history(**changes), morning(42, number))
+
+    advice = advise(history, LADDER, day(42))
+
+    assert (advice.reason, advice.position, advice.session_today) == (reason, position, False)
+
+
+@pytest.mark.parametrize(
+    ("hops_allowed", "lower"),
+    [
+        pytest.param(True, Position(4, 1), id="gate open: to the hops on two legs"),
+        pytest.param(False, Position(3, 1), id="gate closed: below all hops"),
+    ],
+)
+def test_a_step_back_from_hops_heeds_the_gate(hops_allowed: bool, lower: Position) -> None:
+    """One level down, and where that is hops behind a closed gate, down to the level below them."""
+    hopping = ready_history(moves=moves((-40, Position(5, 2))), hops_allowed=hops_allowed)
+
+    advice = advise(with_last(hopping, pain_during=Pain(6)), LADDER, TODAY)
+
+    assert (advice.action, advice.position) == (Action.STEP_BACK, lower)
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from decides.building import (
@@ -64,6 +66,9 @@ def test_three_days_of_silence_are_told(days: int, told: bool) -> None:
     "answer",
     [
         pytest.param({"sessions": (session(28),)}, id="a session"),
+        pytest.param({"activities": (WALKS[1],)}, id="the only activity"),
+        pytest.param({"heel_raises": (RAISES[1],)}, id="the only count"),
+        pytest.param({"visa_a": ((day(28), 60),)}, id="the only score"),
         pytest.param({"sessions": (session(26),)}, id="its 48-hour answer"),
         pytest.param({"sessions": (session(27, pain_48h=None),)}, id="its 24-hour answer"),
         pytest.param({"activities": tuple(WALKS)}, id="the latest of two activities"),
@@ -79,6 +84,22 @@ def test_three_days_of_silence_are_told(days: int, told: bool) -> None:
 def test_any_answer_ends_the_silence(answer: dict[str, object]) -> None:
     """An answer of any kind two days ago, or a pause, is no silence of three days."""
     assert keys(silent_since(10, **answer)) == []
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        pytest.param(
+            {"sessions": (session(27, pain_24h=None, pain_48h=None),)},
+            id="a session three days ago that was not followed up",
+        ),
+        pytest.param({"pauses": (Pause(day(31), day(35)),)}, id="a pause planned with an end"),
+        pytest.param({"pauses": (Pause(day(31)),)}, id="a pause planned without one"),
+    ],
+)
+def test_what_is_no_answer_does_not_end_the_silence(changes: dict[str, object]) -> None:
+    """Only what was said counts: not a follow-up that never came, not a pause to come."""
+    assert keys(silent_since(10, **changes)) == [AlertKey.SILENCE]
 
 
 def test_an_unanswered_morning_is_no_answer() -> None:
@@ -135,6 +156,28 @@ def test_pain_of_ten_is_told_of_the_last_days(days_later: int, told: bool) -> No
     history = with_mornings(ready_history(), morning(26, 10))
 
     assert (AlertKey.PAIN_VERY_HIGH in keys(history, 26 + days_later)) is told
+
+
+@pytest.mark.parametrize(
+    ("sessions", "answer", "number", "told"),
+    [
+        pytest.param((30,), "pain_during", 30, True, id="during the first session of all"),
+        pytest.param(
+            range(25, 31), "pain_48h", 25, True, id="two days after, daily, three days late"
+        ),
+        pytest.param(
+            range(24, 31), "pain_48h", 24, False, id="two days after, daily, four days late"
+        ),
+        pytest.param((26, 27, 30), "pain_during", 27, True, id="before the last session"),
+    ],
+)
+def test_pain_of_ten_is_told_however_often_one_trains(
+    sessions: Sequence[int], answer: str, number: int, told: bool
+) -> None:
+    """Every answer about the last three days is looked at, of a first session or of daily ones."""
+    done = tuple(session(n, **({answer: Pain(10)} if n == number else {})) for n in sessions)
+
+    assert (AlertKey.PAIN_VERY_HIGH in keys(ready_history(sessions=done))) is told
 
 
 def test_two_tens_about_one_day_are_one_alert() -> None:
@@ -203,25 +246,39 @@ def test_two_weeks_of_rest_after_a_step_back_are_told(days: int, told: bool) -> 
     assert (AlertKey.NOT_SETTLING in keys(history)) is told
 
 
+def test_a_tendon_that_settled_needs_nobody() -> None:
+    """Back at usual two weeks after a step back, with no session since: no alert of the rest."""
+    history = stepped_back(15, pain=2)
+    history = replace(history, sessions=tuple(s for s in history.sessions if s.on < day(15)))
+
+    assert AlertKey.NOT_SETTLING not in keys(history)
+
+
 @pytest.mark.parametrize(
     ("days", "scores", "told"),
     [
-        pytest.param(83, (50, 55), False, id="a day under twelve weeks"),
-        pytest.param(84, (50, 55), True, id="twelve weeks"),
-        pytest.param(85, (50, 55), True, id="a day over twelve weeks"),
-        pytest.param(84, (50, 63), True, id="up by thirteen"),
-        pytest.param(84, (50, 64), False, id="up by fourteen"),
-        pytest.param(84, (50, 65), False, id="up by fifteen"),
-        pytest.param(84, (50,), False, id="one score"),
-        pytest.param(84, (50, 70, 55), True, id="the latest counts"),
+        pytest.param(83, {6: 50, 83: 55}, False, id="a day under twelve weeks"),
+        pytest.param(84, {6: 50, 84: 55}, True, id="twelve weeks"),
+        pytest.param(85, {6: 50, 85: 55}, True, id="a day over twelve weeks"),
+        pytest.param(84, {6: 50, 84: 63}, True, id="up by thirteen"),
+        pytest.param(84, {6: 50, 84: 64}, False, id="up by fourteen"),
+        pytest.param(84, {6: 50, 84: 65}, False, id="up by fifteen"),
+        pytest.param(91, {6: 50}, False, id="one score"),
+        pytest.param(90, {6: 50, 34: 70, 90: 55}, True, id="the latest counts"),
+        pytest.param(90, {6: 50, 62: 55}, False, id="the score of week 12 is waited for"),
+        pytest.param(90, {6: 50, 83: 55}, False, id="a day too early is not of week 12"),
+        pytest.param(91, {6: 50, 62: 55}, True, id="after that week the one before has to do"),
+        pytest.param(91, {6: 50, 62: 64}, False, id="and it may do"),
     ],
 )
 def test_too_little_response_by_twelve_weeks_is_told(
-    days: int, scores: tuple[int, ...], told: bool
+    days: int, scores: dict[int, int], told: bool
 ) -> None:
     """From twelve weeks on, a rise of VISA-A under 14 points is told (lagas-2021)."""
-    visa_a = tuple((day(10 + index), score) for index, score in enumerate(scores))
-    history = ready_history(enrolled_on=day(30 - days), visa_a=visa_a)
+    # Days, and the keys of the scores, are counted from enrolment.
+    enrolled_on = day(30 - days)
+    visa_a = tuple((enrolled_on + timedelta(days=on), score) for on, score in scores.items())
+    history = ready_history(enrolled_on=enrolled_on, visa_a=visa_a)
 
     assert (AlertKey.NO_RESPONSE in keys(history)) is told
 

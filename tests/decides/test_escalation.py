@@ -162,6 +162,13 @@ def test_a_day_off_is_not_worked() -> None:
     assert next_working_instant(utc("2026-03-03T17:00"), hours) == utc("2026-03-05T07:00")
 
 
+def test_the_day_worked_is_the_one_in_the_clinics_zone() -> None:
+    """At 16:00 on a Tuesday in Honolulu it is Wednesday in UTC, and the clinic is open."""
+    afternoon = utc("2026-03-04T02:00")
+
+    assert next_working_instant(afternoon, WorkingHours("Pacific/Honolulu")) == afternoon
+
+
 def test_a_clinic_may_work_every_day() -> None:
     """All seven weekdays are accepted, and a Sunday is then worked."""
     hours = WorkingHours("Europe/Berlin", weekdays=frozenset(range(7)))
@@ -184,10 +191,15 @@ def test_impossible_working_hours_are_refused(settings: dict[str, object]) -> No
         WorkingHours(**settings)  # type: ignore[arg-type]  # wrong on purpose
 
 
-def test_an_interval_of_nothing_is_refused() -> None:
-    """A pace without pause would send without end."""
-    with pytest.raises(ScheduleError, match="over 0"):
-        Pace(HOURS, same_day_interval=timedelta(0))
+@pytest.mark.parametrize(
+    "interval", ["emergency_interval", "same_day_interval", "next_working_day_interval"]
+)
+def test_an_interval_of_nothing_is_refused(interval: str) -> None:
+    """A pace without pause would send without end; a second is a pause."""
+    with pytest.raises(ScheduleError, match=r"^expected intervals over 0; found 0:00:00$"):
+        Pace(HOURS, **{interval: timedelta(0)})
+
+    assert getattr(Pace(HOURS, **{interval: SECOND}), interval) == SECOND
 
 
 def test_a_notice_that_failed_for_good_is_not_waited_for() -> None:

@@ -76,7 +76,9 @@ def test_visa_a_adds_up(
 )
 def test_item_1_rounds_to_whole_tens(minutes: int, points: int) -> None:
     """Minutes are rounded to the nearest ten, half up (convention), and never score under 0."""
-    assert stiffness_points(Minutes(minutes)) == points
+    found = stiffness_points(Minutes(minutes))
+
+    assert (found, type(found)) == (points, int)
 
 
 @pytest.mark.parametrize(
@@ -117,6 +119,14 @@ def test_points_an_item_does_not_have_are_refused(item: int, points: int) -> Non
 
     with pytest.raises(ScoreError, match=f"item {item} takes one of .*found {points}"):
         VisaA(tuple(items))
+
+
+def test_a_refusal_lists_what_the_item_takes() -> None:
+    """The points an item has are listed in rising order."""
+    with pytest.raises(ScoreError) as refused:
+        VisaA((*BEST[:6], 5, 30))
+
+    assert str(refused.value) == "VISA-A item 7 takes one of 0, 4, 7, 10; found 5"
 
 
 @pytest.mark.parametrize("count", [0, 7, 9])
@@ -191,6 +201,16 @@ def test_the_published_figures_are_these(
 def test_an_interval_that_holds_zero_crosses_it(lowest: int, highest: int, crosses: bool) -> None:
     """Either end at zero counts as crossing."""
     assert ImportantDifference(3, lowest, highest, 12).crosses_zero is crosses
+
+
+@pytest.mark.parametrize(
+    ("before", "after"), [pytest.param(0, 100, id="from 0"), pytest.param(100, 0, id="from 100")]
+)
+def test_the_ends_of_the_scale_are_totals_too(before: int, after: int) -> None:
+    """0 and 100 are accepted on either side."""
+    change = visa_a_change((date(2026, 1, 5), before), (date(2026, 3, 30), after))
+
+    assert change.points == after - before
 
 
 def test_the_24_week_figure_cannot_be_used_alone() -> None:

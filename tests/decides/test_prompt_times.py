@@ -98,8 +98,10 @@ def seen(prompts: tuple[PlannedPrompt, ...]) -> list[tuple[str, str, str]]:
 def test_wall_clock_times_become_instants(zone: str, day: str, at: str, expected: str) -> None:
     """A time left out moves on by the gap; of a time that comes twice the first is meant."""
     found = instant(date.fromisoformat(day), clock(at), ZoneInfo(zone))
+    late = instant(date.fromisoformat(day), clock(at).replace(fold=1), ZoneInfo(zone))
 
-    assert found == utc(expected)
+    assert found == late == utc(expected)
+    assert found.tzinfo is UTC
 
 
 @pytest.mark.parametrize(
@@ -449,6 +451,17 @@ def test_a_time_pushed_out_of_the_waking_day_moves_back_instead(
     prompts = prompts_for_day(day, schedule, session_offered=True)
 
     assert [prompt.due_at for prompt in prompts] == [utc(text) for text in expected]
+    assert all(prompt.due_at.tzinfo is UTC for prompt in prompts)
+
+
+def test_of_a_time_that_comes_twice_the_first_is_asked() -> None:
+    """Also where it would be quiet by another clock than the patient's: 01:30 is 05:30 in UTC."""
+    # northamerica, Rule US 2007 max Nov Sun>=1 2:00 0. The first 01:30 is EDT (UTC-4).
+    schedule = Schedule("America/New_York", time(1, 30), time(12), time(4), time(6))
+
+    prompt = prompts_for_day(date(2026, 11, 1), schedule)[0]
+
+    assert prompt.due_at == utc("2026-11-01T05:30")
 
 
 @pytest.mark.parametrize(
@@ -459,6 +472,10 @@ def test_a_time_pushed_out_of_the_waking_day_moves_back_instead(
         pytest.param({"morning_time": time(6, 59)}, id="morning in quiet hours"),
         pytest.param({"evening_time": time(21, 30)}, id="evening in quiet hours"),
         pytest.param({"evening_time": time(11, 59)}, id="evening under four hours later"),
+        pytest.param(
+            {"morning_time": time(8, 0, 30), "evening_time": time(12, 0, 29)},
+            id="evening a second under four hours later",
+        ),
         pytest.param({"morning_time": time(8, tzinfo=UTC)}, id="a time with a zone"),
         pytest.param({"weekly_on": 7}, id="weekday 7"),
         pytest.param({"weekly_on": -1}, id="weekday -1"),
@@ -530,9 +547,67 @@ def test_quiet_hours_have_their_start_and_not_their_end(
     assert schedule.quiet_at(clock(at)) is quiet
 
 
+@pytest.mark.parametrize(
+    ("settings", "message"),
+    [
+        pytest.param(
+            {"zone": "Mars/Base"},
+            "expected the name of a time zone, such as Europe/Berlin; found 'Mars/Base'",
+            id="zone",
+        ),
+        pytest.param(
+            {"morning_time": time(8, tzinfo=UTC)},
+            "times of a schedule are wall-clock times and carry no zone",
+            id="a time with a zone",
+        ),
+        pytest.param({"weekly_on": 7}, "weekday: expected 0 (Monday) to 6; found 7", id="weekday"),
+        pytest.param(
+            {"evening_time": time(9, 30)},
+            "expected the evening time at least four hours after the morning time; found 08:00"
+            " and 09:30",
+            id="evening too early",
+        ),
+        pytest.param(
+            {"evening_time": time(22, 15)},
+            "expected a time outside quiet hours, 21:30 to 07:00; found 22:15",
+            id="in quiet hours",
+        ),
+    ],
+)
+def test_a_refused_schedule_says_what_was_expected(
+    settings: dict[str, object], message: str
+) -> None:
+    """The whole sentence, as whoever runs the clinic reads it."""
+    plain: dict[str, object] = {"zone": "UTC", "morning_time": time(8), "evening_time": time(19)}
+
+    with pytest.raises(ScheduleError) as refused:
+        Schedule(**{**plain, **settings})  # type: ignore[arg-type]  # wrong on purpose
+
+    assert str(refused.value) == message
+
+
+def test_a_prompt_ends_with_the_day_of_the_patients_zone() -> None:
+    """At 10:30 in Auckland it is the day before in UTC; the prompt lasts to midnight there."""
+    schedule = Schedule("Pacific/Auckland", time(8), time(19), time(0), time(0))
+
+    prompt = prompts_for_day(TUESDAY, schedule, (SessionEnd(TUESDAY - DAY, time(10, 30)),))[-1]
+
+    assert (prompt.kind, prompt.due_at) == (PromptKind.FOLLOW_UP, utc("2026-03-02T21:30"))
+    assert prompt.expires_at == utc("2026-03-03T11:00")
+
+
+def test_a_prompt_ends_with_the_quiet_hours_of_the_patients_zone() -> None:
+    """Quiet hours begin at 21:30 in Auckland, which is 08:30 in UTC."""
+    schedule = Schedule("Pacific/Auckland", time(8), time(19))
+
+    prompt = prompts_for_day(TUESDAY, schedule, session_offered=True)[-1]
+
+    assert (prompt.kind, prompt.expires_at) == (PromptKind.EVENING, utc("2026-03-03T08:30"))
+
+
 def test_an_instant_without_a_zone_has_no_date() -> None:
     """A naive time is refused: which zone was meant cannot be guessed."""
-    with pytest.raises(ValueError, match="zone"):
+    with pytest.raises(ValueError, match=r"^expected an instant with a zone; found a time without"):
         local_date(datetime(2026, 3, 3, 8), ZoneInfo("UTC"))
 
 

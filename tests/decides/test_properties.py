@@ -33,11 +33,13 @@ from rules.advice import ORDER, advise
 from rules.history import (
     Activity,
     Concern,
+    DayWord,
     HeelRaises,
     History,
     Move,
     MovedBy,
     Pause,
+    Says,
     Session,
     Tendon,
     Tier,
@@ -177,11 +179,18 @@ def _limit(draw: st.DrawFn, history: History) -> History:
     return replace(history, pain_limit=Pain(draw(st.sampled_from([2, 3, 5, 8]))))
 
 
+def _day_word(draw: st.DrawFn, history: History) -> History:
+    on = day(draw(st.integers(29, 31)))
+    word = DayWord(on, draw(st.sampled_from(list(Says))), "Dr Moss")
+    return replace(history, day_words=(*history.day_words, word))
+
+
 CHANGES: dict[str, Callable[[st.DrawFn, History], History]] = {
     "answer": _answer,
     "bad week": _bad_week,
     "this morning": _this_morning,
     "concern": _concern,
+    "day word": _day_word,
     "extra session": _extra_session,
     "fewer sessions": _fewer_sessions,
     "gate": _gate,

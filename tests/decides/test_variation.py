@@ -66,8 +66,12 @@ def test_a_slope_comes_with_a_95_percent_interval() -> None:
     """Calculated with SciPy 1.17: at 94 % the first end is -0.3, at 96 % the second is -0.083."""
     falling, stable = slope(FALLING), slope(STABLE)
 
+    surer = slope(FALLING, 0.94)
+
     assert falling is not None
     assert falling.lowest == pytest.approx(-1 / 3)
+    assert surer is not None
+    assert surer.lowest == pytest.approx(-0.3)
     assert stable is not None
     assert stable.lowest == 0
 
@@ -78,6 +82,14 @@ def test_slope_uses_dates_and_not_rows() -> None:
 
     assert found is not None
     assert found.per_day == 1.0
+
+
+def test_two_dates_are_enough_for_a_slope() -> None:
+    """From 5 to 3 in four days: half a point a day down (by hand)."""
+    found = slope(dated([0, 4], [5, 3]))
+
+    assert found is not None
+    assert found.per_day == -0.5
 
 
 def test_one_wild_answer_hardly_moves_the_slope() -> None:

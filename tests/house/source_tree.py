@@ -40,7 +40,7 @@ def committed_files() -> tuple[Path, ...]:
 
 def _is_left_over(path: Path) -> bool:
     return any(
-        part == "__pycache__" or part == "mutants" or (part.startswith(".") and part != ".ci")
+        part == "__pycache__" or (part.startswith(".") and part != ".ci")
         for part in path.relative_to(ROOT).parts
     )
 

@@ -25,7 +25,8 @@ from dialogs.advising import (
 )
 from dialogs.alerting import say_alert
 from dialogs.asking import ask, session_values
-from dialogs.questions import FACTS, SESSION, Kind
+from dialogs.questions import FACTS, SESSION, VISA_A
+from dialogs.reading import NUMBERED
 from dialogs.samples import included, sample_values
 from dialogs.turn import Answer, Asked, Question, Said, Situation, State, Value
 from dialogs.wording import render, template_names
@@ -134,11 +135,16 @@ def _every_session(base: Situation) -> Spoken:
 
 def _questions(base: Situation) -> Spoken:
     """Each question alone and with those it is put together with, today's and an older day's."""
-    groups = [(question,) for question in Question] + [
+    # Of the items of a sheet one of each kind: 0 to 10, and points of its own.
+    like_others = (*VISA_A[:5], VISA_A[7])
+    singly = [question for question in Question if question not in like_others]
+    groups = [(question,) for question in singly] + [
         (Question.FIRST_STEP_PAIN, Question.STIFFNESS, Question.NEXT_DAY_PAIN),
         (Question.FIRST_STEP_PAIN, Question.STIFFNESS, Question.TWO_DAY_PAIN),
         SESSION[:3],
         SESSION[3:5],
+        VISA_A,
+        VISA_A[6:],
     ]
     for group in groups:
         for about in (TODAY, TODAY - timedelta(days=1), TODAY - timedelta(days=2)):
@@ -190,8 +196,8 @@ def _replies(base: Situation) -> Spoken:
     """What answers a patient besides questions and advice."""
     plain = [
         "passed-on", "sign-no", "no-session", "session-already", "too-late-button", "skipped",
-        "pause-how-long", "resumed", "help", "opted-out", "opted-in", "person", "unread", "hello",
-        "noted", "enrolment/declined", "stranger", "nothing-decided",
+        "pause-how-long", "resumed", "help", "opted-out", "opted-in", "person", "urgent", "unread",
+        "hello", "noted", "enrolment/declined", "stranger", "nothing-decided",
     ]  # fmt: skip
     said = [Said(name) for name in plain]
     said.append(Said("paused", {"until": TODAY}))
@@ -200,7 +206,7 @@ def _replies(base: Situation) -> Spoken:
     said.append(Said("told/acknowledged", {"by": "Dr Moss"}))
     said += [Said("told/closed", {"by": "Dr Moss", "others": others}) for others in (0, 1)]
     for question in Question:
-        numbers = FACTS[question].kind in (Kind.SCALE, Kind.MINUTES, Kind.SETS, Kind.COUNT)
+        numbers = FACTS[question].kind in NUMBERED
         if numbers or question is Question.PAINKILLER:
             said += _read_back(question)
     for situation in _clinics(base):
@@ -244,6 +250,9 @@ def _for_clinicians(base: Situation) -> Spoken:
         yield say_matter(one), base
     more: dict[str, Value] = {"number": 12, "patient": "Ana Lund", "wrote": "hot", "at": base.now}
     yield Said("clinician/more-words", more), base
+    yield Said("clinician/words-line", more), base
+    for left in (0, 3):
+        yield Said("clinician/words", {"lines": "Ana: hello", "count": 1, "more": left}), base
     yield Said("clinician/expected"), base
     for said in _clinician_replies():
         yield said, base
@@ -275,10 +284,15 @@ def _clinician_replies() -> Iterator[Said]:
         yield Said("clinician/spending", {"used": 1600, "limit": 2000, "held": held})
     yield Said("clinician/invited", {"name": "Ana", "code": "ABCD-2345", "days": 7})
     yield Said("menu")
-    yield Said("clinician/running", {"patients": 60, "answers": 112, "open": 2})
+    for nobody in (False, True):
+        counts = {"patients": 60, "answers": 112, "open": 2}
+        yield Said("clinician/running", {**counts, "nobody": nobody})
     yield Said("clinician/welcome", {"name": "Dr Moss"})
-    for name in ("needs", "patient", "plan-changed"):
+    for name in ("needs", "patient"):
         yield Said(f"clinician/{name}", {"lines": "Ana Lund\nlevel 2, dose 1"})
+    for told in (True, False):
+        plan: dict[str, Value] = {"lines": "Ana Lund\nlevel 2, dose 1", "patient": "Ana Lund"}
+        yield Said("clinician/plan-changed", {**plan, "told": told})
 
 
 def _others(base: Situation, said_already: set[str]) -> Spoken:

@@ -10,19 +10,27 @@ from hypothesis import strategies as st
 from talks.talking import TODAY
 
 from dialogs.clinician import read_command
-from dialogs.turn import (
+from dialogs.clinician_commands import (
     Acknowledge,
     AllowHops,
     CloseConcern,
     Command,
+    Confirm,
+    DischargePatient,
     Enrol,
+    GoOnToday,
+    LimitPain,
     ListNeeds,
     NotUnderstood,
     PausePatient,
+    RestToday,
     ResumePatient,
     SetLevel,
     ShowPatient,
+    TakeBack,
+    TellPatient,
 )
+from dialogs.words import shipped_words
 from rules.protocol import Tendon
 
 COMMANDS: dict[str, tuple[str, Command]] = {
@@ -53,6 +61,23 @@ COMMANDS: dict[str, tuple[str, Command]] = {
     "resume": ("resume Ana", ResumePatient("Ana")),
     "hops yes": ("hops Ana yes", AllowHops("Ana", True)),
     "hops no": ("hops Ana Maria no", AllowHops("Ana Maria", False)),
+    "rest": ("rest Ana", RestToday("Ana")),
+    "rest today": ("Rest Ana Maria today", RestToday("Ana Maria")),
+    "go on": ("GO ON Ana", GoOnToday("Ana")),
+    "a limit": ("limit Ana 3", LimitPain("Ana", 3)),
+    "a limit out of ten": ("Limit Ana Maria to 3/10", LimitPain("Ana Maria", 3)),
+    "a limit that is too high": ("limit Ana 6", LimitPain("Ana", 6)),
+    "own words": ("Tell Ana: See you at 3?", TellPatient("Ana", "See you at 3?")),
+    "own words with a colon": ("tell Ana: bring: shoes", TellPatient("Ana", "bring: shoes")),
+    "own words on two lines": (
+        "tell Ana Maria:\nHi.\nCome.",
+        TellPatient("Ana Maria", "Hi.\nCome."),
+    ),
+    "discharge": ("discharge Ana", DischargePatient("Ana")),
+    "take back": ("take back Ana", TakeBack("Ana")),
+    "yes": ("YES", Confirm(True)),
+    "yes, by its button": ("Yes 17", Confirm(True, 17)),
+    "no": ("no.", Confirm(False)),
     "the list": ("who needs me?", ListNeeds()),
     "show": ("show Ana", ShowPatient("Ana")),
     "how is": ("How is Ana?", ShowPatient("Ana")),
@@ -91,7 +116,57 @@ def test_what_lacks_something_is_not_understood(text: str) -> None:
     """A command with something missing, or no command, is refused as a whole."""
     found = read_command(text, today=TODAY)
 
-    assert found == NotUnderstood(text)
+    assert isinstance(found, NotUnderstood)
+    assert found.text == text
+
+
+BEGUN = {
+    "rest nobody": ("rest", "rest"),
+    "rest for days": ("rest Ana for a week", "rest"),
+    "rest till a day": ("rest Ana till 3 May", "rest"),
+    "go on nobody": ("go on", "go_on"),
+    "a limit without a number": ("limit Ana", "limit"),
+    "a limit under nought": ("limit Ana -1", "limit"),
+    "a limit with a fraction": ("limit Ana 3.5", "limit"),
+    "no words": ("tell Ana:", "tell"),
+    "only spaces": ("tell Ana:   ", "tell"),
+    "no colon": ("tell Ana come on Friday", "tell"),
+    "nobody to tell": ("tell: come on Friday", "tell"),
+    "discharge nobody": ("discharge", "discharge"),
+    "take back nobody": ("take back", "take_back"),
+    "a level without a number": ("level Ana", "level"),
+    "a sentence that begins like one": ("I have a question", ""),
+}
+
+
+@pytest.mark.parametrize(("text", "about"), BEGUN.values(), ids=BEGUN)
+def test_what_was_begun_is_known(text: str, about: str) -> None:
+    """So that the answer can say what is missing, and not all there is."""
+    found = read_command(text, today=TODAY)
+
+    assert found == NotUnderstood(text, about)
+
+
+IN_SPANISH: dict[str, tuple[str, Command]] = {
+    "rest": ("descanso Ana hoy", RestToday("Ana")),
+    "go on": ("ADELANTE con Ana", GoOnToday("Ana")),
+    "a limit": ("L\u00edmite Ana 3", LimitPain("Ana", 3)),
+    "without its accent": ("limite Ana a 3", LimitPain("Ana", 3)),
+    "own words": ("Di a Ana: \u00bfVienes?", TellPatient("Ana", "\u00bfVienes?")),
+    "discharge": ("fin Ana", DischargePatient("Ana")),
+    "take back": ("retomar a Ana", TakeBack("Ana")),
+    "yes": ("S\u00cd", Confirm(True)),
+    "yes, by its button": ("S\u00ed 17", Confirm(True, 17)),
+    "in English": ("rest Ana", RestToday("Ana")),
+}
+
+
+@pytest.mark.parametrize(("text", "command"), IN_SPANISH.values(), ids=IN_SPANISH)
+def test_a_command_is_understood_in_spanish(text: str, command: Command) -> None:
+    """The same commands in a Spanish clinician's words."""
+    found = read_command(text, today=TODAY, words=shipped_words("es"))
+
+    assert found == command
 
 
 @given(st.text(max_size=60))

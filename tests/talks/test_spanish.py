@@ -18,24 +18,22 @@ from dialogs.advising import (
     say_plan_changed,
 )
 from dialogs.clinician import read_command
-from dialogs.reading import command
-from dialogs.reading_places import read_place
-from dialogs.reading_times import read_time, read_until
-from dialogs.turn import (
+from dialogs.clinician_commands import (
     Acknowledge,
     AllowHops,
     CloseConcern,
     Command,
     Enrol,
-    Enrolled,
     ListNeeds,
-    OptedOut,
     PausePatient,
-    Question,
     ResumePatient,
     SetLevel,
     ShowPatient,
 )
+from dialogs.reading import command
+from dialogs.reading_places import read_place
+from dialogs.reading_times import read_time, read_until
+from dialogs.turn import Enrolled, OptedOut, Question
 from dialogs.wishes import PauseAsked, PersonAsked
 from dialogs.wording import day, day_word, gsm, instant, number, plural, render, segments
 from dialogs.words import shipped_words

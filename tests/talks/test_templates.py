@@ -11,6 +11,7 @@ from jinja2 import Environment, nodes
 from talks.sayings import Saying, sayings
 
 from dialogs.own_wording import prompt_texts
+from dialogs.questions import template_name
 from dialogs.turn import Question
 from dialogs.wording import gsm, languages, parsed, segments, spoken, template_names
 from rules.protocol_reader import SHIPPED, shipped_protocol
@@ -181,7 +182,8 @@ def test_every_question_has_its_template(language: str) -> None:
     """Each question can be put alone."""
     shipped = set(template_names(language))
 
-    missing = [question.value for question in Question if f"ask/{question.value}" not in shipped]
+    names = {question: template_name(question) for question in Question}
+    missing = [question.value for question in Question if f"ask/{names[question]}" not in shipped]
 
     assert missing == []
 

@@ -57,6 +57,30 @@ def test_every_moment_and_each_tendon_has_a_tip() -> None:
             assert any(moment in t.moments and t.tendon in ("any", tendon) for t in tips)
 
 
+@pytest.mark.parametrize(
+    ("limit", "is_said"),
+    [
+        pytest.param(2, False, id="a limit under what it allows"),
+        pytest.param(3, True, id="at it"),
+        pytest.param(4, True, id="over it"),
+    ],
+)
+def test_no_tip_allows_more_pain_than_the_limit(limit: int, is_said: bool) -> None:
+    """A clinician's lower limit is not talked away."""
+    found = fitting(shipped_tips("en"), HOLD, MID, {}, TODAY, limit)
+
+    assert ("some-pain-is-allowed" in [tip.key for tip in found]) is is_said
+
+
+@pytest.mark.parametrize("reason", [Reason.CLINICIAN_SAYS_REST, Reason.CLINICIAN_SAYS_GO_ON])
+def test_nothing_is_taught_beside_a_clinicians_word(reason: Reason) -> None:
+    """A tip would give the day another reason than the clinician's."""
+    action = Action.REST_DAY if reason is Reason.CLINICIAN_SAYS_REST else Action.HOLD
+    advice = replace(HOLD, because=Finding(action, reason, {"by": "Dr Moss"}))
+
+    assert fitting(shipped_tips("en"), advice, MID, {}, TODAY) == ()
+
+
 def test_nothing_is_taught_beside_a_warning_sign() -> None:
     """A stop makes no moment."""
     assert moments(STOP) == ()

@@ -1,0 +1,23 @@
+"""A refusal that a clinician reads in their own language: a reason of the dialogs with its values.
+
+As an exception's text, and in the audit, it is the English sentence. Read next: `hear_clinician`.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from bot.errors import RefusedError
+from dialogs.clinician_commands import WhyNot
+from dialogs.turn import Said, Situation, Value
+from dialogs.wording import render
+
+
+class NotDoneError(RefusedError):
+    """A clinician's command cannot be carried out. `said`: why, without "not done"."""
+
+    def __init__(self, why: WhyNot, **values: Value) -> None:
+        self.why = why
+        self.said = Said("clinician/why-not", {"reason": why.value, **values})
+        # A sentence for the audit belongs to nobody, so no one's situation goes into it.
+        super().__init__(render(self.said, Situation(now=datetime(2000, 1, 1, tzinfo=UTC))))

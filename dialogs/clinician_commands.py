@@ -1,0 +1,245 @@
+"""What a clinician may tell the bot, as frozen values: one class a command.
+
+Patients are named by the text that was written. Nothing here reads, decides or acts. Read next:
+`clinician`, which reads them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+from rules.protocol import Tendon
+
+
+@dataclass(frozen=True)
+class Acknowledge:
+    """ "I have it". `number` None: the only open one. `every`: all of the list that was sent."""
+
+    number: int | None = None
+    every: bool = False
+
+
+@dataclass(frozen=True)
+class CloseConcern:
+    """The matter is dealt with; loading may go on by the rules."""
+
+    number: int | None
+    outcome: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class AddNote:
+    """Words of the clinician to be kept with a matter."""
+
+    number: int
+    note: str
+
+
+@dataclass(frozen=True)
+class ShowHistory:
+    """All that happened to a matter. `number` None: the latest ones, a line each."""
+
+    number: int | None = None
+
+
+@dataclass(frozen=True)
+class Enrol:
+    """Invite a new patient."""
+
+    name: str
+    tendon: Tendon
+    channel: str = ""
+    address: str = ""
+
+
+@dataclass(frozen=True)
+class SetLevel:
+    """Put the patient on a level (and dose), whatever the rules say."""
+
+    patient: str
+    level: int
+    dose: int = 1
+
+
+@dataclass(frozen=True)
+class PausePatient:
+    """No loading until a date, or until the clinician says otherwise."""
+
+    patient: str
+    until: date | None = None
+
+
+@dataclass(frozen=True)
+class ResumePatient:
+    """End a pause."""
+
+    patient: str
+
+
+@dataclass(frozen=True)
+class AllowHops:
+    """Open or close the gate to hops."""
+
+    patient: str
+    allowed: bool
+
+
+@dataclass(frozen=True)
+class RestToday:
+    """No session today, whatever the rules say."""
+
+    patient: str
+
+
+@dataclass(frozen=True)
+class GoOnToday:
+    """Today's session at the present dose, whatever the rules say."""
+
+    patient: str
+
+
+@dataclass(frozen=True)
+class LimitPain:
+    """The patient's own pain limit from now on [points; what is allowed is looked at later]."""
+
+    patient: str
+    limit: int
+
+
+@dataclass(frozen=True)
+class TellPatient:
+    """The clinician's own words to the patient, as they were written."""
+
+    patient: str
+    words: str
+
+
+@dataclass(frozen=True)
+class DischargePatient:
+    """The treatment ends."""
+
+    patient: str
+
+
+@dataclass(frozen=True)
+class Readmit:
+    """The number is still that of the patient who left: they are heard again."""
+
+    patient: str
+
+
+@dataclass(frozen=True)
+class TakeBack:
+    """A treatment that was ended goes on."""
+
+    patient: str
+
+
+@dataclass(frozen=True)
+class Confirm:
+    """ "YES": do what was asked about; with `yes` False, do not. `number`: on a button, of the
+    question it was made for."""
+
+    yes: bool
+    number: int | None = None
+
+
+@dataclass(frozen=True)
+class EnterSheet:
+    """The points of a VISA-A sheet that the patient filled in, as they were written."""
+
+    patient: str
+    points: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class ListNeeds:
+    """ "Who needs me?" """
+
+
+@dataclass(frozen=True)
+class ShowPatient:
+    """Four lines about one patient."""
+
+    patient: str
+
+
+@dataclass(frozen=True)
+class ShowWords:
+    """What one patient wrote that nothing was made of."""
+
+    patient: str
+
+
+@dataclass(frozen=True)
+class NotUnderstood:
+    """The clinician's words were not a command; `expected` says what would be.
+
+    `about`: the command that was begun, where only something in it is missing; else empty.
+    """
+
+    text: str
+    about: str = ""
+
+
+Command = (
+    Acknowledge
+    | CloseConcern
+    | AddNote
+    | ShowHistory
+    | Enrol
+    | SetLevel
+    | PausePatient
+    | ResumePatient
+    | AllowHops
+    | EnterSheet
+    | RestToday
+    | GoOnToday
+    | LimitPain
+    | TellPatient
+    | DischargePatient
+    | Readmit
+    | TakeBack
+    | Confirm
+    | ListNeeds
+    | ShowPatient
+    | ShowWords
+    | NotUnderstood
+)
+
+
+class WhyNot(StrEnum):
+    """Why a command is not carried out; each has its sentence in `clinician/why-not`."""
+
+    NOBODY = "nobody"
+    SEVERAL = "several"
+    SAME_NAME = "same-name"
+    NOT_ENROLLED = "not-enrolled"
+    ENDED = "ended"
+    ENDED_BEFORE = "ended-before"
+    NOT_ENDED = "not-ended"
+    STILL_OPEN = "still-open"
+    SIGN_ASKED = "sign-asked"
+    PAUSED = "paused"
+    DONE_TODAY = "done-today"
+    OPTED_OUT = "opted-out"
+    UNREACHABLE = "unreachable"
+    TOO_LONG = "too-long"
+    NO_LEVEL = "no-level"
+    NO_DOSE = "no-dose"
+    BARRED = "barred"
+    PAST_DAY = "past-day"
+    OVER_CEILING = "over-ceiling"
+    OVER_QUESTION = "over-question"
+    NOTHING_WAITS = "nothing-waits"
+    LATE_YES = "late-yes"
+    OTHER_ROLE = "other-role"
+    NO_MATTER = "no-matter"
+    NOTHING_OPEN = "nothing-open"
+    NOTHING_LISTED = "nothing-listed"
+    WHICH_ONE = "which-one"
+    NO_NAME = "no-name"
+    NAME_TAKEN = "name-taken"

@@ -1,0 +1,309 @@
+"""What clinicians order, for today and for good, through the real bot: rest, go on, limit, tell."""
+
+from __future__ import annotations
+
+import pytest
+from world import Voice, World
+
+WORRY = "my whole calf is swollen and tender since yesterday"
+ORDERS = ("rest Ana", "go on Ana", "limit Ana 3", "tell Ana: come on Friday", "discharge Ana")
+
+
+async def treated(world: World, name: str = "Ana") -> Voice:
+    """A patient who has answered this morning's questions with calm numbers."""
+    patient = await world.patient(name)
+    await patient.says("2 10")
+    patient.hears()
+    return patient
+
+
+async def audited(world: World, action: str) -> list[str]:
+    """Who did this, by name."""
+    sql = """
+    SELECT name FROM audit JOIN people ON people.id = audit.person WHERE action = :action
+    """
+    return [row["name"] for row in await world.rows(sql, action=action)]
+
+
+async def test_rest_wins_over_the_rules_today_and_not_tomorrow(world: World) -> None:
+    """The patient is told at once, hears the same after the morning's answers, and no session is
+    asked about; the next morning has its session again."""
+    ilse = await world.clinician("Ilse")
+    ana = await world.patient()
+    ana.hears()
+
+    said = await ilse.says("rest Ana")
+    told = ana.hears()
+    answered = await ana.says("2 10")
+    evening = await _heard_until(world, ana, "22:00")
+    await world.at("07:31")
+
+    assert said[0].startswith("Done.")
+    assert told == answered
+    assert "Today is a rest day: no exercises. Ilse has asked for this today." in told[0]
+    assert evening == []
+    assert "Today:" in ana.hears()[0]
+    assert await audited(world, "RestToday") == ["Ilse"]
+    assert [d.advice.reason for d in await world.decisions(ana)] == ["clinician-says-rest"] * 2
+
+
+async def _heard_until(world: World, voice: Voice, clock: str) -> list[str]:
+    await world.at(clock)
+    return voice.hears()
+
+
+async def test_go_on_offers_the_session_that_a_sore_morning_took_away(world: World) -> None:
+    """At the present dose; "why?" names the clinician, and sore numbers do not take it back."""
+    ilse = await world.clinician("Ilse")
+    ana = await world.patient()
+    rested = await ana.says("6 10")
+
+    await ilse.says("go on Ana")
+    told = ana.hears()
+    corrected = await ana.says("sorry, I meant 7")
+    why = await ana.says("why")
+    await world.at("19:01")
+
+    assert "rest day" in rested[0]
+    assert "3 sets of 40 seconds" in told[0]
+    assert "Ilse has looked at your plan and asks for this today." in told[0]
+    assert "rest day" not in " ".join(corrected)
+    assert "Ilse asked for your session on Monday" in why[0]
+    assert "Sets done of 3?" in " ".join(ana.hears())
+    assert await world.position(ana) == (1, 1)
+
+
+async def test_the_last_word_of_the_day_counts(world: World) -> None:
+    """Go on, then rest: there is no session."""
+    ilse = await world.clinician("Ilse")
+    ana = await treated(world)
+
+    await ilse.says("go on Ana")
+    await ilse.says("rest Ana")
+
+    assert await world.decision(ana) == ("rest day", "clinician-says-rest")
+
+
+async def test_go_on_is_refused_while_a_sign_is_open(world: World) -> None:
+    """Close it first; then it is carried out."""
+    ilse = await world.clinician("Ilse")
+    ana = await treated(world)
+    await ana.says(WORRY)
+
+    refused = await ilse.says("go on Ana")
+    nothing = ana.hears()
+    await ilse.says("closed 1 seen")
+    done = await ilse.says("go on Ana")
+
+    assert refused == ["Not done: close what is open about Ana first: 1."]
+    assert nothing == []
+    assert done[0].startswith("Done.")
+    assert await world.decision(ana) == ("hold", "clinician-says-go-on")
+
+
+async def test_go_on_is_refused_while_a_closed_question_waits(world: World) -> None:
+    """Nobody is loaded before they have answered it."""
+    ilse = await world.clinician("Ilse")
+    ana = await world.patient()
+    await ana.says("8 30")
+
+    refused = await ilse.says("go on Ana")
+
+    assert "was asked about a warning sign" in refused[0]
+
+
+async def test_a_worse_session_after_go_on_is_for_the_rules(world: World) -> None:
+    """A pain over the limit steps back on the same day, and the word is kept from a second use."""
+    ilse = await world.clinician("Ilse")
+    ana = await treated(world)
+    await ilse.says("go on Ana")
+
+    for text in ("done", "3 6 3", "4 no", "0"):
+        await ana.says(text)
+    again = await ilse.says("go on Ana")
+
+    assert (await world.decision(ana))[1] == "pain-during-over-limit"
+    assert again == ["Not done: Ana has reported a session today already."]
+
+
+@pytest.mark.parametrize(
+    ("words", "reply", "limit"),
+    [
+        pytest.param("limit Ana 0", "limit of Ana is 0 of 10 now", 0, id="at the floor"),
+        pytest.param("limit Ana 3", "limit of Ana is 3 of 10 now", 3, id="lower"),
+        pytest.param("limit Ana 4", "limit of Ana is 4 of 10 now", 4, id="the same"),
+        pytest.param("limit Ana 5", "from 4 to 5 of 10. Reply YES", None, id="at the ceiling"),
+        pytest.param("limit Ana 6", "published ceiling (Silbernagel 2007", None, id="over it"),
+        pytest.param("limit Ana 3.5", "a whole number from 0 to 5", None, id="a fraction"),
+        pytest.param("limit Ana", "Expected: LIMIT Ana 3", None, id="no number"),
+        pytest.param("limit Zoe 3", 'no patient is named "Zoe"', None, id="nobody of that name"),
+    ],
+)
+async def test_a_pain_limit_is_set_or_the_reason_said(
+    world: World, words: str, reply: str, limit: int | None
+) -> None:
+    """Zero to the published ceiling; a higher one than now waits for a YES."""
+    ilse = await world.clinician("Ilse")
+    ana = await treated(world)
+
+    said = await ilse.says(words)
+
+    assert reply in said[0]
+    assert (await world.episode(ana)).pain_limit == limit
+    assert bool(ana.hears()) == (limit is not None)
+
+
+async def test_decisions_use_the_new_limit(world: World) -> None:
+    """A session with a pain of 4 is within the shipped limit, and over one of 3."""
+    ilse = await world.clinician("Ilse")
+    ana = await treated(world)
+
+    await ilse.says("limit Ana 3")
+    told = ana.hears()
+    for text in ("done", "3 4 3", "4 no", "0"):
+        await ana.says(text)
+
+    assert "Ilse has set your pain limit to 3 of 10. Up to 3 is all right" in told[0]
+    assert (await world.decision(ana))[1] == "pain-during-over-limit"
+
+
+async def test_words_arrive_whole_and_marked_as_the_clinicians(world: World) -> None:
+    """Lines and signs as they were written; the audit has that it was said, never what."""
+    ilse = await world.clinician("Ilse")
+    ana = await treated(world)
+
+    said = await ilse.says("tell Ana: See you on Friday?\nBring shoes: the old ones!")
+
+    assert said == ["Sent to Ana."]
+    assert ana.hears() == ["Ilse writes to you: See you on Friday?\nBring shoes: the old ones!"]
+    assert await audited(world, "told a patient") == ["Ilse"]
+    assert "Friday" not in str(await world.rows("SELECT details FROM audit"))
+
+
+@pytest.mark.parametrize(
+    ("length", "reply"),
+    [
+        pytest.param(999, "Sent to Ana.", id="under"),
+        pytest.param(1000, "Sent to Ana.", id="at"),
+        pytest.param(1001, "Not done: your words are longer than 1000 characters", id="over"),
+    ],
+)
+async def test_words_have_a_length(world: World, length: int, reply: str) -> None:
+    """What would not go into one message is refused, not cut."""
+    ilse = await world.clinician("Ilse")
+    ana = await treated(world)
+
+    said = await ilse.says("tell Ana: " + "a" * length)
+
+    assert said[0].startswith(reply)
+    assert bool(ana.hears()) == (length <= 1000)
+
+
+@pytest.mark.parametrize("words", ["tell Ana:", "tell Ana", "tell Ana come on Friday"])
+async def test_no_words_are_no_message(world: World, words: str) -> None:
+    """What was expected is said, and nothing is sent."""
+    ilse = await world.clinician("Ilse")
+    ana = await treated(world)
+
+    said = await ilse.says(words)
+
+    assert said == ["Not done. Expected: TELL Ana: and your words after the colon."]
+    assert ana.hears() == []
+
+
+@pytest.mark.parametrize("words", ["rest Ana", "go on Ana", "tell Ana: come on Friday"])
+async def test_a_patient_who_sent_stop_is_left_alone(world: World, words: str) -> None:
+    """What needs their ears is refused with why; nothing reaches them."""
+    ilse = await world.clinician("Ilse")
+    ana = await treated(world)
+    await ana.says("stop")
+
+    said = await ilse.says(words)
+
+    assert said[0].startswith("Not done: Ana sent STOP")
+    assert ana.hears() == []
+
+
+@pytest.mark.parametrize("words", ["limit Ana 3", "level Ana 2", "pause Ana"])
+async def test_a_plan_is_changed_without_words_to_who_sent_stop(world: World, words: str) -> None:
+    """It counts, and the clinician hears that the patient was not told."""
+    ilse = await world.clinician("Ilse")
+    ana = await treated(world)
+    await ana.says("stop")
+
+    said = await ilse.says(words)
+
+    assert "Ana sent STOP and was not told" in said[0]
+    assert ana.hears() == []
+
+
+@pytest.mark.parametrize("words", [*ORDERS, "level Ana 2", "pause Ana", "hops Ana yes"])
+async def test_two_patients_of_one_name_are_never_guessed_between(world: World, words: str) -> None:
+    """Nothing is done to either; the names are said where they differ."""
+    ilse = await world.clinician("Ilse")
+    one, other = await treated(world, "Ana Lund"), await treated(world, "Ana Maria")
+
+    said = await ilse.says(words)
+
+    assert said == ["Not done: more than one patient: Ana Lund, Ana Maria. Write the whole name."]
+    assert one.hears() + other.hears() == []
+
+
+@pytest.mark.parametrize("words", ["rest Ana", "go on Ana", "limit Ana 3", "level Ana 2"])
+async def test_nothing_is_ordered_for_who_was_discharged(world: World, words: str) -> None:
+    """The way back is said."""
+    ilse = await world.clinician("Ilse")
+    ana = await treated(world)
+    await ilse.says("discharge Ana")
+    await ilse.says("yes")
+    ana.hears()
+
+    said = await ilse.says(words)
+
+    assert said == ["Not done: Ana has been discharged. TAKE BACK Ana comes first."]
+    assert ana.hears() == []
+
+
+async def test_before_the_first_questions_nothing_is_ordered(world: World) -> None:
+    """A patient who has not joined yet has no plan, and no way to be told."""
+    ilse = await world.clinician("Ilse")
+    await world.invited("Ana")
+
+    said = [(await ilse.says(words))[0] for words in ORDERS]
+
+    assert [text for text in said if "has not answered the first questions" not in text] == [
+        "Not done: there is no way left to reach Ana by this line. Call them."
+    ]
+
+
+async def test_it_works_by_sms(world: World) -> None:
+    """Clinician and patient without a chat: typed words do it all."""
+    ilse = await world.clinician("Ilse", channels=("text",))
+    ilse.channel = "text"
+    ana = await treated(world)
+
+    said = [await ilse.says(words) for words in ("LIMIT ANA 5", "YES", "REST ANA", "TELL ANA: HI")]
+
+    assert [texts[0].split(".")[0] for texts in said] == [
+        "Not done yet", "Done: the pain limit of Ana is 5 of 10 now", "Done", "Sent to Ana"
+    ]  # fmt: skip
+    assert len(ana.hears()) == 3
+
+
+async def test_in_spanish_everyone_hears_spanish(world: World) -> None:
+    """Commands, refusals and what the patient is told."""
+    ilse = await world.clinician("Ilse")
+    ana = await treated(world)
+    await world.rows("UPDATE people SET language = 'es' RETURNING id")
+
+    refused = await ilse.says("l\u00edmite Ana 6")
+    asked = await ilse.says("l\u00edmite Ana 5")
+    await ilse.says("s\u00ed")
+    told = ana.hears()
+    rest = await ilse.says("descanso Ana")
+
+    assert "es el m\u00e1ximo publicado (Silbernagel 2007" in refused[0]
+    assert asked[0].startswith("Todav\u00eda no se hizo.")
+    assert "Ilse ha puesto tu l\u00edmite de dolor en 5 de 10." in told[0]
+    assert rest[0].startswith("Hecho.")
+    assert "Hoy es d\u00eda de descanso" in ana.hears()[0]

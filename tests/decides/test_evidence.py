@@ -1,0 +1,522 @@
+"""The numbers kept with each decision and alert, whole and under their names.
+
+Templates, the record and the replay read them by name, so a changed name is a broken sentence.
+Expected values follow by hand from the ready history of `building`: usual 2, limit 4, last session
+on day 28 (2026-03-30), asked about on day 30 (2026-04-01).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import pytest
+from decides.building import (
+    LADDER,
+    TODAY,
+    USUAL_MOVES,
+    day,
+    morning,
+    moves,
+    ready_history,
+    session,
+    sessions_until,
+    with_last,
+    with_mornings,
+    with_sessions,
+)
+from decides.examples import EXAMPLES
+
+from rules.advice import advise, ready
+from rules.alerts import Alert, AlertKey, alerts
+from rules.history import (
+    Activity,
+    Concern,
+    DayWord,
+    HeelRaises,
+    History,
+    Move,
+    MovedBy,
+    Pause,
+    Says,
+    Tier,
+)
+from rules.protocol import Position, Tendon
+from rules.quantities import Count, Effort, Minutes, Pain
+from rules.reasons import Evidence, Reason
+
+LAST_ON = "2026-03-30"
+CALM = ready_history()
+
+
+def evidence_of(history: History, today: date = TODAY) -> dict[Reason, Evidence]:
+    """The evidence of every reason that applies."""
+    advice = advise(history, LADDER, today)
+    return {one.reason: one.evidence for one in (advice.because, *advice.also)}
+
+
+def test_the_whole_table_of_examples_holds() -> None:
+    """All worked examples in one test: the mutants of the rules are tried on it, and many small
+    tests would take hours.
+    """
+    wrong = [
+        one.id
+        for one in EXAMPLES
+        if (one.reason in _reasons(one.history, one.protocol, one.today)) is not one.applies
+    ]
+
+    assert wrong == []
+
+
+def _reasons(*asked: Any) -> set[Reason]:
+    advice = advise(*asked)
+    return {advice.reason, *(finding.reason for finding in advice.also)}
+
+
+def _signs(*signs: tuple[str, Tier, int]) -> History:
+    return ready_history(concerns=tuple(Concern(name, tier, day(on)) for name, tier, on in signs))
+
+
+def _stepped_back(pain: int | None) -> History:
+    move = Move(day(29), Position(1, 1), MovedBy.RULES, True, day(28))
+    return with_mornings(ready_history(moves=(*USUAL_MOVES, move)), morning(30, pain))
+
+
+def _said(says: Says) -> History:
+    return ready_history(day_words=(DayWord(TODAY, says, "Dr Moss"),))
+
+
+def _worse_week(pain: int, stiffness: int) -> History:
+    """Six mornings of this week with `pain`, the seventh with one more; last week 2 and 10."""
+    first = (morning(number, pain, stiffness) for number in range(24, 30))
+    return with_mornings(CALM, *first, morning(30, pain + 1, stiffness))
+
+
+def _unanswered_next_day(number: int) -> History:
+    told = with_sessions(CALM, session(number, pain_24h=None))
+    return with_mornings(told, morning(number + 1, None))
+
+
+def _unanswered_two_days(number: int) -> History:
+    told = with_sessions(CALM, session(number, pain_48h=None))
+    return with_mornings(told, morning(number + 2, None))
+
+
+def _hard(*numbers: int) -> History:
+    return with_sessions(CALM, *(session(number, effort=Effort(6)) for number in numbers))
+
+
+STOPS = [
+    pytest.param(
+        Reason.WARNING_SIGN,
+        _signs(("low-mood", Tier.NEXT_WORKING_DAY, 10), ("leg-clot", Tier.SAME_DAY, 29)),
+        {"sign": "leg-clot", "tier": "same day", "raised_on": "2026-03-31", "open_signs": 2},
+        id="the most urgent of two signs",
+    ),
+    pytest.param(
+        Reason.WARNING_SIGN,
+        _signs(("leg-clot", Tier.SAME_DAY, 29), ("crisis", Tier.SAME_DAY, 20)),
+        {"sign": "crisis", "tier": "same day", "raised_on": "2026-03-22", "open_signs": 2},
+        id="the older of two equally urgent signs",
+    ),
+    pytest.param(
+        Reason.PAUSED,
+        ready_history(pauses=(Pause(day(29), day(31)),)),
+        {"paused_on": "2026-03-31", "paused_until": "2026-04-02"},
+        id="paused to a day",
+    ),
+    pytest.param(
+        Reason.PAUSED,
+        ready_history(pauses=(Pause(day(1), day(2)), Pause(day(29)))),
+        {"paused_on": "2026-03-31", "paused_until": None},
+        id="paused without an end",
+    ),
+    pytest.param(
+        Reason.CLINICIAN_SAYS_REST,
+        _said(Says.REST),
+        {"by": "Dr Moss", "said_on": "2026-04-01"},
+        id="the clinician says rest",
+    ),
+    pytest.param(
+        Reason.CLINICIAN_SAYS_GO_ON,
+        _said(Says.GO_ON),
+        {"by": "Dr Moss", "said_on": "2026-04-01"},
+        id="the clinician says go on",
+    ),
+]
+
+STEP_BACKS = [
+    pytest.param(
+        Reason.PAIN_DURING_OVER_LIMIT,
+        with_last(CALM, pain_during=Pain(6)),
+        {"pain_during": 6, "limit": 4, "session_on": LAST_ON},
+        id="six during",
+    ),
+    pytest.param(
+        Reason.PAIN_AFTER_OVER_LIMIT,
+        with_last(ready_history(pain_limit=Pain(3)), pain_after=Pain(6)),
+        {"pain_after": 6, "limit": 3, "session_on": LAST_ON},
+        id="six after, with the clinician's limit",
+    ),
+    pytest.param(
+        Reason.NEXT_DAY_OVER_LIMIT,
+        with_last(CALM, pain_24h=Pain(6)),
+        {"next_day_pain": 6, "limit": 4, "session_on": LAST_ON},
+        id="six the next day",
+    ),
+    pytest.param(
+        Reason.NOT_SETTLED_BY_TWO_DAYS,
+        with_last(CALM, pain_48h=Pain(5)),
+        {"two_day_pain": 5, "usual": 2.0, "margin": 2, "session_on": LAST_ON},
+        id="five after two days",
+    ),
+    # By hand: (6 x 4 + 5) / 7 = 4.142...
+    pytest.param(
+        Reason.WEEK_WORSE_THAN_LAST,
+        _worse_week(4, 10),
+        {"pain_mean": 4.14, "pain_mean_before": 2.0},
+        id="a week with more pain",
+    ),
+    pytest.param(
+        Reason.WEEK_WORSE_THAN_LAST,
+        _worse_week(2, 40),
+        {"stiffness_mean": 40.0, "stiffness_mean_before": 10.0},
+        id="a week with more stiffness",
+    ),
+    pytest.param(
+        Reason.WEEK_WORSE_THAN_LAST,
+        _worse_week(4, 40),
+        {
+            "pain_mean": 4.14,
+            "pain_mean_before": 2.0,
+            "stiffness_mean": 40.0,
+            "stiffness_mean_before": 10.0,
+        },
+        id="a week with more of both",
+    ),
+]
+
+RESTS = [
+    pytest.param(
+        Reason.NEXT_DAY_ABOVE_USUAL,
+        ready_history(sessions=(*sessions_until(26), session(29, pain_24h=Pain(4), pain_48h=None))),
+        {"next_day_pain": 4, "usual": 2.0, "margin": 2, "session_on": "2026-03-31"},
+        id="four the next day",
+    ),
+    pytest.param(
+        Reason.MORNING_OVER_LIMIT,
+        with_mornings(CALM, morning(30, 6)),
+        {"first_step_pain": 6, "limit": 4, "usual": 2.0, "margin": 2},
+        id="six this morning",
+    ),
+    pytest.param(
+        Reason.SETTLING_AFTER_STEP_BACK,
+        _stepped_back(4),
+        {"first_step_pain": 4, "usual": 2.0, "margin": 1, "stepped_back_on": "2026-03-31"},
+        id="four after a step back",
+    ),
+    pytest.param(
+        Reason.SETTLING_AFTER_STEP_BACK,
+        _stepped_back(None),
+        {"first_step_pain": None, "usual": 2.0, "margin": 1, "stepped_back_on": "2026-03-31"},
+        id="not known after a step back",
+    ),
+    pytest.param(
+        Reason.STILL_RECOVERING,
+        with_sessions(CALM, session(29)),
+        {"days_since_session": 1, "spacing_days": 2, "session_on": "2026-03-31"},
+        id="a session yesterday",
+    ),
+]
+
+HOLDS = [
+    pytest.param(
+        Reason.AFTER_A_BREAK,
+        ready_history(sessions=sessions_until(16)),
+        {"days_since_session": 14, "break_days": 14, "session_on": "2026-03-18"},
+        id="fourteen days without a session",
+    ),
+    pytest.param(
+        Reason.TOO_FEW_DAYS,
+        ready_history(moves=moves((-40, Position(1, 1)), (20, Position(2, 3)))),
+        {"days_at_level": 10, "days_min": 21, "level_began_on": "2026-03-22"},
+        id="ten days at the level",
+    ),
+    # By hand: from day 16, sessions 16, 22, 28; in each gap four days free after the spacing of
+    # two, so two missed, and none since day 28.
+    pytest.param(
+        Reason.TOO_FEW_SESSIONS,
+        ready_history(
+            sessions=tuple(session(number) for number in (16, 22, 28)),
+            moves=moves((-40, Position(1, 1)), (16, Position(2, 3))),
+        ),
+        {
+            "sessions_here": 3,
+            "sessions_done": 3,
+            "sessions_prescribed": 7,
+            "percent_min": 80,
+            "level_began_on": "2026-03-18",
+        },
+        id="three sessions of seven",
+    ),
+    pytest.param(
+        Reason.FOLLOW_UP_MISSING,
+        _unanswered_next_day(26),
+        {"missing": "next_day_pain", "session_on": "2026-03-28"},
+        id="next-day pain not known",
+    ),
+    pytest.param(
+        Reason.FOLLOW_UP_MISSING,
+        _unanswered_two_days(24),
+        {"missing": "two_day_pain", "session_on": "2026-03-26"},
+        id="two-day pain not known",
+    ),
+    pytest.param(
+        Reason.FOLLOW_UP_MISSING,
+        with_last(CALM, pain_during=None),
+        {"missing": "pain_during", "session_on": LAST_ON},
+        id="pain during not known",
+    ),
+    pytest.param(
+        Reason.FOLLOW_UP_MISSING,
+        with_last(CALM, pain_after=None),
+        {"missing": "pain_after", "session_on": LAST_ON},
+        id="pain after not known",
+    ),
+    pytest.param(
+        Reason.CRITERION_NOT_MET,
+        ready_history(heel_raises=(HeelRaises(day(25), Count(9)),)),
+        {"heel_raises": 9, "heel_raises_min": 10},
+        id="nine heel raises",
+    ),
+    pytest.param(
+        Reason.CRITERION_NOT_MET,
+        ready_history(heel_raises=()),
+        {"heel_raises": None, "heel_raises_min": 10},
+        id="heel raises never counted",
+    ),
+    pytest.param(
+        Reason.STILL_HARD,
+        _hard(26, 28),
+        {"effort": 6, "easy_effort_max": 5, "session_on": LAST_ON},
+        id="the later of two hard sessions",
+    ),
+    pytest.param(
+        Reason.MASKED_BY_PAINKILLER,
+        with_sessions(CALM, *(session(number, painkiller=True) for number in (26, 28))),
+        {"session_on": LAST_ON},
+        id="the later of two painkillers",
+    ),
+    pytest.param(
+        Reason.RAISED_THIS_WEEK,
+        ready_history(
+            moves=(*USUAL_MOVES[:-1], Move(day(27), Position(2, 3), MovedBy.CLINICIAN)),
+        ),
+        {"days_since_raise": 3, "days_min": 7, "raised_on": "2026-03-29"},
+        id="raised three days ago",
+    ),
+    pytest.param(
+        Reason.SORE_BUT_SETTLED,
+        with_last(CALM, pain_during=Pain(4), pain_24h=Pain(3)),
+        {
+            "pain_during": 4,
+            "comfort_max": 3,
+            "usual": 2.0,
+            "settled_at_most": 3.0,
+            "session_on": LAST_ON,
+        },
+        id="four during, three the next day",
+    ),
+    pytest.param(
+        Reason.SORE_BUT_SETTLED,
+        with_last(CALM, pain_after=Pain(4), pain_24h=Pain(4), pain_48h=Pain(5)),
+        {
+            "pain_after": 4,
+            "next_day_pain": 4,
+            "two_day_pain": 5,
+            "comfort_max": 3,
+            "usual": 2.0,
+            "settled_at_most": 3.0,
+            "session_on": LAST_ON,
+        },
+        id="sore in all that followed",
+    ),
+    pytest.param(
+        Reason.ACTIVITY_SPIKE,
+        ready_history(
+            activities=tuple(
+                Activity(day(number), Minutes(minutes))
+                for number, minutes in ((5, 80), (10, 100), (15, 60), (29, 40), (30, 150))
+            )
+        ),
+        {"minutes": 150, "longest_before": 100, "spike_percent": 10, "activities_before": 3},
+        id="half as long again as the longest walk",
+    ),
+    pytest.param(
+        Reason.NEEDS_CLINICIAN,
+        ready_history(moves=(*USUAL_MOVES, Move(day(17), Position(3, 2), MovedBy.CLINICIAN))),
+        {"level": 4, "hops_allowed": "False"},
+        id="hops come next",
+    ),
+    pytest.param(
+        Reason.NEEDS_CLINICIAN,
+        ready_history(tendon=Tendon.INSERTIONAL, hops_allowed=True),
+        {"level": 3, "hops_allowed": "True"},
+        id="a deficit comes next for an insertional tendon",
+    ),
+    pytest.param(
+        Reason.TOP_OF_THE_LADDER,
+        ready_history(moves=moves((-40, Position(5, 2))), hops_allowed=True),
+        {"level": 5, "dose": 2},
+        id="the top",
+    ),
+    pytest.param(
+        Reason.READY,
+        CALM,
+        {
+            "pain_during": 2,
+            "pain_after": 1,
+            "next_day_pain": 2,
+            "two_day_pain": 2,
+            "usual": 2.0,
+            "session_on": LAST_ON,
+        },
+        id="ready",
+    ),
+]
+
+
+@pytest.mark.parametrize(("reason", "history", "expected"), STOPS + STEP_BACKS + RESTS + HOLDS)
+def test_a_reason_keeps_the_numbers_it_compared(
+    reason: Reason, history: History, expected: dict[str, object]
+) -> None:
+    """Each number is there under its name, and no other."""
+    assert dict(evidence_of(history)[reason]) == expected
+
+
+def test_every_reason_has_its_numbers_checked() -> None:
+    """No reason is left out of the tables above."""
+    checked = {row.values[0] for row in STOPS + STEP_BACKS + RESTS + HOLDS}
+
+    assert checked == set(Reason)
+
+
+def test_a_day_late_is_no_session_missed() -> None:
+    """One free day where the spacing is two counts as none, and no half is kept."""
+    few = ready_history(
+        sessions=tuple(session(number) for number in (16, 22, 28)),
+        moves=moves((-40, Position(1, 1)), (16, Position(2, 3))),
+    )
+
+    prescribed = evidence_of(few, day(31))[Reason.TOO_FEW_SESSIONS]["sessions_prescribed"]
+
+    assert (prescribed, type(prescribed)) == (7, int)
+
+
+def test_ready_keeps_what_is_not_known_as_not_known() -> None:
+    """Before the first session there is nothing to keep, and an unanswered pain is None."""
+    unanswered = with_last(CALM, pain_during=None, pain_48h=None)
+
+    told = ready(with_mornings(unanswered, morning(30, None)), LADDER, TODAY)
+
+    assert ready(ready_history(sessions=()), LADDER, TODAY) == {}
+    assert (told["pain_during"], told["pain_after"], told["two_day_pain"]) == (None, 1, None)
+
+
+def _backs(*days: int) -> History:
+    """Step backs on some days; the last week of mornings is 4, its last day 5."""
+    made = tuple(Move(day(n), Position(1, 1), MovedBy.RULES, True, day(n - 1)) for n in days)
+    back = ready_history(moves=(*USUAL_MOVES[:3], *made), sessions=sessions_until(14))
+    return with_mornings(back, *(morning(n, 4) for n in range(13, 30)), morning(30, 5))
+
+
+def _silent(history: History) -> History:
+    return with_mornings(history, *(morning(number, None, None) for number in range(24, 31)))
+
+
+@pytest.mark.parametrize(
+    ("history", "expected"),
+    [
+        pytest.param(
+            with_mornings(CALM, morning(29, 10)),
+            Alert(
+                Tier.SAME_DAY,
+                AlertKey.PAIN_VERY_HIGH,
+                day(29),
+                {"first_step_pain": 10, "pain_same_day": 10},
+            ),
+            id="ten in the morning",
+        ),
+        pytest.param(
+            _silent(ready_history(sessions=(), activities=(), heel_raises=())),
+            Alert(
+                Tier.NEXT_WORKING_DAY,
+                AlertKey.SILENCE,
+                day(23),
+                {"days_silent": 7, "silence_days": 3},
+            ),
+            id="a week of silence",
+        ),
+        # By hand: (6 x 4 + 5) / 7 = 4.142...
+        pytest.param(
+            _backs(18, 30),
+            Alert(
+                Tier.NEXT_WORKING_DAY,
+                AlertKey.STEPPED_BACK_TWICE,
+                day(30),
+                {"step_backs": 2, "window_days": 14, "pain_mean": 4.14, "usual": 2.0},
+            ),
+            id="stepped back again today",
+        ),
+        pytest.param(
+            _silent(_backs(18, 29)),
+            Alert(
+                Tier.NEXT_WORKING_DAY,
+                AlertKey.STEPPED_BACK_TWICE,
+                day(29),
+                {"step_backs": 2, "window_days": 14, "pain_mean": None, "usual": 2.0},
+            ),
+            id="stepped back twice, no morning answered",
+        ),
+        pytest.param(
+            _backs(15),
+            Alert(
+                Tier.NEXT_WORKING_DAY,
+                AlertKey.NOT_SETTLING,
+                day(15),
+                {
+                    "first_step_pain": 5,
+                    "usual": 2.0,
+                    "margin": 1,
+                    "stepped_back_on": "2026-03-17",
+                },
+            ),
+            id="not settling",
+        ),
+        # By hand: 86 days are 12 whole weeks.
+        pytest.param(
+            ready_history(
+                enrolled_on=day(-56), visa_a=((day(-50), 50), (day(0), 70), (day(28), 55))
+            ),
+            Alert(
+                Tier.NEXT_WORKING_DAY,
+                AlertKey.NO_RESPONSE,
+                day(28),
+                {"weeks": 12, "visa_a_rise": 5, "points_min": 14},
+            ),
+            id="too little response",
+        ),
+    ],
+)
+def test_an_alert_keeps_the_numbers_it_compared(history: History, expected: Alert) -> None:
+    """Tier, date and each number under its name."""
+    found = {alert.key: alert for alert in alerts(history, LADDER, TODAY)}
+
+    assert found[expected.key] == expected
+    assert type(found[expected.key].since) is date
+
+
+def test_histories_differ_only_where_they_are_meant_to() -> None:
+    """The calm history of these tables gives no reason but that it is ready."""
+    assert set(evidence_of(replace(CALM))) == {Reason.READY}

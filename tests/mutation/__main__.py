@@ -1,0 +1,170 @@
+"""Changes rules/ one comparison, number, word or argument at a time and counts what no test sees.
+
+A copy of `rules` and `tests/decides` is made in a folder of its own, so the checkout is never
+touched. mutmut makes the changes; it leaves out constants, defaults and decorated functions
+(properties). Each file is tried on the tests of `GROUPS` and no others: small and quick ones, as
+they run some thousand times.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+from rich.console import Console
+from rich.table import Table
+
+ROOT = Path(__file__).resolve().parents[2]
+KILLED_MIN_PERCENT = 90
+"""Mutants of a file that tests must notice [percent, at least]. Convention."""
+
+
+@dataclass(frozen=True)
+class Group:
+    """Files of rules/ and the tests of tests/decides that they are tried on."""
+
+    files: tuple[str, ...]
+    tests: tuple[str, ...]
+
+
+GROUPS = {
+    "decisions": Group(
+        ("advice", "hold", "ladder", "rest_day", "stay", "step_back", "stop", "usual"),
+        ("advice", "clinicians_word", "evidence", "worked_cases"),
+    ),
+    "times and measures": Group(
+        (
+            "activity_load", "alerts", "escalation", "history", "outcomes", "prompt_times",
+            "quantities", "variation", "working_hours",
+        ),
+        (
+            "activity_load", "alerts", "escalation", "evidence", "history", "outcomes",
+            "prompt_times", "variation",
+        ),
+    ),
+    "protocols": Group(
+        ("protocol_checks", "protocol_keys", "protocol_lines", "protocol_reader"),
+        ("protocol_messages", "protocol_reader", "published"),
+    ),
+    "words": Group(
+        ("lexicon", "line", "phrase", "plain_text", "screening", "sense", "spelling"),
+        ("screening", "screening_es"),
+    ),
+}  # fmt: skip
+USUALLY = ("decisions", "times and measures", "protocols")
+
+# Left out: `evidence` tries the same table in one test; the other starts a process of its own.
+LEFT_OUT = (
+    "tests/decides/test_advice.py::test_a_reason_is_found_on_its_side_of_the_limit",
+    "tests/decides/test_variation.py::test_starting_up_does_not_load_scipy",
+)
+PYTEST = ["-p", "no:cacheprovider", *(f"--deselect={test}" for test in LEFT_OUT)]
+
+CONFTEST = '''"""The same few invented examples each time."""
+
+from hypothesis import settings
+
+settings.register_profile("few", max_examples=15, derandomize=True, deadline=None, database=None)
+settings.load_profile("few")
+'''
+
+
+def main() -> int:
+    """Try the files named, or those of `USUALLY`; 1 where a file stays under the limit."""
+    parser = argparse.ArgumentParser(prog="sh deploy/mutate", description=__doc__)
+    known = sorted(name for group in GROUPS.values() for name in group.files)
+    parser.add_argument(
+        "file", nargs="*", help="of rules/, such as hold or usual; otherwise all but the words'"
+    )
+    parser.add_argument("--processes", default="2", help="mutants tried side by side (2)")
+    asked = parser.parse_args()
+    named = [Path(name).stem for name in asked.file]
+    if strangers := sorted(set(named) - set(known)):
+        parser.error(f"expected files of rules/: {', '.join(known)}; found {', '.join(strangers)}")
+    counted: dict[str, Counter[str]] = {}
+    for title, group in GROUPS.items():
+        files = [name for name in group.files if name in named or (not named and title in USUALLY)]
+        if files:
+            with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
+                counted |= tried(Path(folder), files, group.tests, asked.processes)
+    return shown(counted)
+
+
+def tried(
+    folder: Path, files: list[str], tests: tuple[str, ...], processes: str
+) -> dict[str, Counter[str]]:
+    """Mutants of each file by what became of them; the change of each survivor is printed."""
+    shutil.copytree(ROOT / "rules", folder / "rules", ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copytree(ROOT / "tests" / "decides", folder / "tests" / "decides")
+    (folder / "tests" / "conftest.py").write_text(CONFTEST)
+    (folder / "pyproject.toml").write_text(settings_of(files, tests))
+    run = subprocess.run(
+        [sys.executable, "-m", "mutmut", "run", "--max-children", processes],
+        cwd=folder,
+        env=os.environ | {"PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"},  # a third of a mutant's time
+        capture_output=not sys.stdout.isatty(),
+        text=True,
+        check=False,
+    )
+    if run.returncode:
+        sys.exit(f"mutmut failed on {', '.join(files)}: {run.stdout or ''}{run.stderr or ''}")
+    counted = {name: Counter[str]() for name in files}
+    for line in answer_of(folder, "results", "--all", "true").splitlines():
+        mutant, _, status = line.strip().partition(": ")
+        if not mutant.startswith("rules."):
+            continue
+        name = mutant.split(".")[1]
+        counted[name]["killed" if status in ("killed", "timeout") else "survived"] += 1
+        if status not in ("killed", "timeout"):
+            print(f"{mutant}: {status}\n{answer_of(folder, 'show', mutant)}", flush=True)
+    return counted
+
+
+def settings_of(files: list[str], tests: tuple[str, ...]) -> str:
+    """What pytest and mutmut read, as TOML; a list of strings is the same in JSON."""
+    return f"""
+[tool.pytest.ini_options]
+pythonpath = [".", "tests"]
+addopts = ["--import-mode=importlib"]
+
+[tool.mutmut]
+source_paths = ["rules/"]
+timeout_constant = 8 # 15 times so many seconds: on a busy machine slow must not pass for endless
+only_mutate = {json.dumps([f"rules/{name}.py" for name in files])}
+pytest_add_cli_args = {json.dumps(PYTEST)}
+pytest_add_cli_args_test_selection = {json.dumps([f"tests/decides/test_{t}.py" for t in tests])}
+"""
+
+
+def answer_of(folder: Path, *command: str) -> str:
+    """What a command of mutmut prints."""
+    run = [sys.executable, "-m", "mutmut", *command]
+    return subprocess.run(run, cwd=folder, capture_output=True, text=True, check=True).stdout
+
+
+def shown(counted: dict[str, Counter[str]]) -> int:
+    """Print the table. 1 where fewer than `KILLED_MIN_PERCENT` of a file's mutants were killed."""
+    table = Table("file", "mutants", "killed", "survived", "percent killed")
+    low = []
+    for name, found in counted.items():
+        percent = 100 * found["killed"] // max(1, found.total())
+        if percent < KILLED_MIN_PERCENT and found.total():
+            low.append(name)
+        row = (found.total(), found["killed"], found["survived"], percent)
+        table.add_row(name, *(str(number) for number in row))
+    Console().print(table)
+    if low:
+        print(f"Under {KILLED_MIN_PERCENT} percent: {', '.join(low)}")
+    return 1 if low else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
