@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from bot.case import Case
 from bot.store import prompts
-from rules.prompt_times import PlannedPrompt, PromptKind, prompts_for_day
+from rules.prompt_times import PlannedPrompt, PromptKind, prompts_for_day, still_to_plan
 
 DAY = timedelta(days=1)
 
@@ -24,9 +24,9 @@ def plan_prompts(case: Case) -> None:
         return
     tomorrow = prompts_for_day(case.today + DAY, case.schedule())
     mornings = [planned for planned in tomorrow if planned.kind is PromptKind.MORNING]
-    for planned in (*todays_prompts(case), *mornings):
-        if planned.expires_at > case.now:
-            _plan(case, planned)
+    # What was planned before is known to the store: its key keeps a second one out.
+    for planned in still_to_plan((*todays_prompts(case), *mornings), frozenset(), case.now):
+        _plan(case, planned)
 
 
 def todays_prompts(case: Case) -> tuple[PlannedPrompt, ...]:

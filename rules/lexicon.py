@@ -10,7 +10,7 @@ import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import cache
+from functools import cache, cached_property
 from importlib import resources
 from typing import Any
 
@@ -33,7 +33,7 @@ _SIGN_KEYS = {
 
 
 class Kind(StrEnum):
-    """What a wording does. From NEGATOR on: keys of `[context]`, of which the last two may lack."""
+    """What a wording does. From NEGATOR on: keys of `[context]`; the last three may lack."""
 
     WORDING = "wording"
     ASK = "ask"
@@ -52,6 +52,7 @@ class Kind(StrEnum):
     SETTLED = "settled"
     IDLE = "idle"
     WELL = "well"
+    HEALED = "healed"
 
 
 class Past(StrEnum):
@@ -65,8 +66,8 @@ class Past(StrEnum):
 # What a language's lexicon is put together from: see `part_of_shipped`.
 _PARTS = ("", "_words", "_concepts", "_left_alone")
 
-_TIME_WORDS = "time_words"
-_MAY_LACK = (Kind.IDLE, Kind.WELL)
+_LISTS_MAY_LACK = ("time_words", "asking", "towards", "upon")
+_MAY_LACK = (Kind.IDLE, Kind.WELL, Kind.HEALED)
 _TELLING = (Kind.WORDING, Kind.ASK, Kind.CLUE, Kind.PLACE, Kind.QUALITY, Kind.NEGATOR)
 _CONCEPTS = (("clues", Kind.CLUE), ("places", Kind.PLACE), ("qualities", Kind.QUALITY))
 _BLANKING = (Kind.IDIOM, Kind.ASK_INSTEAD, Kind.NEAR_MISS)
@@ -151,6 +152,9 @@ class Lexicon:
     thinking: frozenset[str]
     list_words: frozenset[str]
     time_words: frozenset[str]
+    asking: frozenset[str]
+    towards: frozenset[str]
+    upon: frozenset[str]
     either_words: frozenset[str]
     verbs: frozenset[str]
     denials: frozenset[str]
@@ -161,6 +165,20 @@ class Lexicon:
         if key not in self.signs:
             raise LexiconError(f"there is no sign {key!r}; found {', '.join(sorted(self.signs))}")
         return self.signs[key].sign
+
+    @cached_property
+    def never_idle(self) -> frozenset[str]:
+        """The signs that are heard however idly they are asked about, and their concepts."""
+        return self._with_concepts({key for key, rules in self.signs.items() if rules.idle_too})
+
+    @cached_property
+    def of_relatives(self) -> frozenset[str]:
+        """The signs that a relative's body shows as well, and their concepts."""
+        return self._with_concepts({key for key, rules in self.signs.items() if rules.family})
+
+    def _with_concepts(self, signs: set[str]) -> frozenset[str]:
+        met = (meeting.concepts for meeting in self.meetings if meeting.sign in signs)
+        return frozenset(signs).union(*met)
 
     def words(self, text: str) -> tuple[tuple[Word, ...], Pause]:
         """The words of a text, spelled as the lexicon spells them, and the last pause."""
@@ -252,7 +270,8 @@ def _lexicon_of(data: Mapping[str, Any]) -> Lexicon:
         name: frozenset(variants.get(word, word) for word in _listed(context, name).split())
         for name in (
             "clause_words", "subjects", "first_person", "third_person", "reporting", "thinking",
-            "list_words", "time_words", "either_words", "verbs", "denials",
+            "list_words", "time_words", "asking", "towards", "upon", "either_words", "verbs",
+            "denials",
         )
     }  # fmt: skip
     signs = {key: _sign_rules(key, table) for key, table in data["signs"].items()}
@@ -266,8 +285,8 @@ def _lexicon_of(data: Mapping[str, Any]) -> Lexicon:
 
 
 def _listed(context: Mapping[str, Any], name: str) -> str:
-    """Words of the context in one text; those of time may lack."""
-    return str(context.get(name, "") if name == _TIME_WORDS else context[name])
+    """Words of the context in one text; some lists may lack."""
+    return str(context.get(name, "") if name in _LISTS_MAY_LACK else context[name])
 
 
 def _entries(data: Mapping[str, Any], compiled: Callable[[str], Phrase]) -> Iterator[Entry]:

@@ -218,8 +218,9 @@ def still_to_plan(
 ) -> tuple[PlannedPrompt, ...]:
     """Those of a day's prompts that should still be sent [`now`: UTC].
 
-    `already`: (kind, local date) of what was sent, in whatever zone. Used at every planning: after
-    a move, after a day off, after a second run. What is overdue but not expired stays.
+    `already`: (kind, local date) of what was sent, in whatever zone; empty where whoever asks keeps
+    out by that key what was sent. The same after a move, a day off and a second run: what is
+    overdue but not expired stays.
     """
     return tuple(
         prompt

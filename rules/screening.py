@@ -16,7 +16,7 @@ from rules.lexicon import Kind, Lexicon, shipped_lexicon
 from rules.line import Span
 from rules.protocol import Settings
 from rules.quantities import Pain
-from rules.sense import Meant, Reading, how_meant
+from rules.sense import Meant, Reading, how_meant, is_of_another
 from rules.warning_sign import Match, Screening, Sign
 
 SEVERE_PAIN = "severe-pain"
@@ -101,13 +101,13 @@ def _hear(reading: Reading, first: int, heard: _Heard) -> None:
 
 def _note_concepts(reading: Reading, first: int, low: int, heard: _Heard) -> None:
     """Keep where concepts stand in the whole text, and what near-misses explain away for a sign.
-    A place is only named; what is said of it must be meant. `first`: a window's own words begin
-    here in the text, and those that are read with them at `low`.
+    A place is only named, if not as somebody else's; what is said of it must be meant. `first`: a
+    window's own words begin here in the text, and those that are read with them at `low`.
     """
     for here in reading.found:
         entry, span = here.entry, (low + here.start, low + here.end)
         mine = first <= span[0] < first + _WINDOW_WORDS
-        meant = entry.kind is Kind.PLACE or (
+        meant = (entry.kind is Kind.PLACE and not is_of_another(here, reading)) or (
             entry.kind is Kind.QUALITY and how_meant(here, reading) is not Meant.DENIED
         )
         if entry.kind is Kind.NEAR_MISS:

@@ -194,9 +194,23 @@ def _by_person(here: Found, reading: Reading) -> Meant:
     near = words[person.end : person.end + _REPORTING_REACH]
     if any(word.text in lexicon.reporting for word in near):
         return Meant.STATED
+    if _only_touched(person, here, reading):
+        return Meant.STATED
     if any(words[place].pause is Pause.COMMA for place in between):
         return Meant.UNSURE
-    return Meant.UNSURE if _for_another(reading) else Meant.DENIED
+    doubted = _for_another(reading) or _did_harm(person, here, reading)
+    return Meant.UNSURE if doubted else Meant.DENIED
+
+
+def _did_harm(person: Found, here: Found, reading: Reading) -> bool:
+    """Whether the other one may have done it to the patient: "driver went over foot, cant walk"."""
+    starts = {span.start for span in reading.spans(Kind.PLACE)}
+    words, lexicon = reading.words, reading.lexicon
+    return any(
+        words[place].text in lexicon.upon
+        and place + 1 + (words[place + 1].text in lexicon.subjects) in starts
+        for place in range(person.end, min(here.end, len(words) - 1))
+    )
 
 
 def _turns_away(place: int, reading: Reading) -> bool:
@@ -208,6 +222,20 @@ def _turns_away(place: int, reading: Reading) -> bool:
     return reading.ends_clause(place) and not still
 
 
+def _only_touched(person: Found, here: Found, reading: Reading) -> bool:
+    """Whether something was done with, to or by the other one, and then, over an "and" or a comma,
+    the patient goes on: "walked the dog and calf swelled up", "hit by a player, cant stand".
+    """
+    words, lexicon = reading.words, reading.lexicon
+    before = words[max(0, person.start - 1) : person.start + 1]
+    if not any(word.text in lexicon.towards for word in before):
+        return False
+    return any(
+        words[place].pause is Pause.COMMA or words[place].text in lexicon.list_words
+        for place in range(person.end, here.start + 1)
+    )
+
+
 def _for_another(reading: Reading) -> bool:
     """Whether somebody may be writing in the patient's place: then nothing is passed over."""
     return any(here.entry.key == "for_another" for here in reading.spans(Kind.CLUE))
@@ -217,6 +245,8 @@ def _by_past(here: Found, reading: Reading) -> Meant:
     """Long ago, in the same clause and with no "now" in it; or in a short clause just before."""
     rules = reading.lexicon.signs.get(here.entry.key)
     counts = Past.COUNT if rules is None else rules.past
+    if counts is not Past.ASK and not (rules and rules.family) and _long_healed(here, reading):
+        return Meant.DENIED
     if here.entry.kind is Kind.QUALITY:
         counts = Past.PASS_OVER
     if rules is not None and here.entry.tier is not None and here.entry.tier != rules.sign.tier:
@@ -238,22 +268,78 @@ def _by_past(here: Found, reading: Reading) -> Meant:
     return Meant.UNSURE if counts is Past.ASK else Meant.DENIED
 
 
+def _long_healed(here: Found, reading: Reading) -> bool:
+    """Whether the sentence says when it was, long ago, and it or the next says that it healed.
+    Nothing of today may stand in it: "snapped it in 2015, all healed, and again today".
+    """
+    first, end = _sentence(here, reading)
+    after = _sentence_end(end, reading)
+    healed = [one for one in reading.spans(Kind.HEALED) if first <= one.start < after]
+    told = any(first <= one.start < end for one in reading.spans(Kind.PAST))
+    today = any(
+        first <= one.start < end and not any(span.start <= one.start < span.end for span in healed)
+        for one in reading.spans(Kind.NOW)
+    )
+    return told and bool(healed) and not today
+
+
+def _sentence(here: Found, reading: Reading) -> tuple[int, int]:
+    """Where the sentence of a wording begins and ends."""
+    first = here.start
+    while first > 0 and reading.words[first].pause < Pause.QUESTION:
+        first -= 1
+    return first, _sentence_end(here.end - 1, reading)
+
+
+def _sentence_end(place: int, reading: Reading) -> int:
+    """The place behind the last word of the sentence that this word stands in."""
+    last = len(reading.words) - 1
+    while place < last and reading.pause_after(place) < Pause.QUESTION:
+        place += 1
+    return min(place, last) + 1
+
+
+def _in_question(here: Found, reading: Reading) -> bool:
+    """Whether it is asked about with nobody's body named: "Is numbness a thing to look for?"."""
+    first, end = _sentence(here, reading)
+    words = reading.words
+    if words[first].text not in reading.lexicon.asking:
+        return False
+    mine = any(word.text in reading.lexicon.first_person for word in words[first : here.end])
+    return not mine and reading.pause_after(end - 1) is Pause.QUESTION
+
+
+def is_of_another(here: Found, reading: Reading) -> bool:
+    """Whether a place is part of somebody else: "my gran is short of breath". Never where a sign
+    lives by whom it names: a relative's early heart attack, or those somebody would leave behind.
+    """
+    if here.entry.key in reading.lexicon.of_relatives | reading.lexicon.never_idle:
+        return False
+    return _by_person(here, reading) is Meant.DENIED
+
+
 def _by_fear(here: Found, reading: Reading) -> Meant:
     """Feared, asked about or supposed: "what if", "could it be", just before it. Where the text
     itself says that it is idle ("just curious", "asked if I am on it and I am not"), not at all.
     """
-    rules = reading.lexicon.signs.get(here.entry.key)
-    may_pass = rules is not None and not rules.idle_too
+    lexicon = reading.lexicon
+    may_pass = here.entry.key not in lexicon.never_idle
     idle = bool(reading.spans(Kind.IDLE))
+    if _in_question(here, reading):
+        return Meant.DENIED if idle and may_pass else Meant.UNSURE
     for span in reading.spans(Kind.SUPPOSED):
         near = span.start < here.start < span.end + _SUPPOSED_REACH and here.end > span.end
         between = range(span.end, here.start + 1)
         broken = any(
-            _parted(place, reading) or reading.words[place].text in reading.lexicon.first_person
+            _parted(place, reading) or reading.words[place].text in lexicon.first_person
             for place in between
         )
         if near and not broken:
-            passed = may_pass and (idle or _answered_no(here, reading))
+            passed = (
+                here.entry.key in lexicon.signs
+                and may_pass
+                and (idle or _answered_no(here, reading))
+            )
             return Meant.DENIED if passed else Meant.UNSURE
     return Meant.STATED
 

@@ -38,14 +38,14 @@ KEYS = {
 
 BUILD_SETS = (
     "build_en.tsv", "build_more_en.tsv", "build_wide_en.tsv", "build_third_en.tsv",
-    "build_fourth_en.tsv", "build_fifth_en.tsv",
+    "build_fourth_en.tsv", "build_fifth_en.tsv", "build_sixth_en.tsv",
 )  # fmt: skip
 MEASURED_SET = "measure_en.tsv"
 
 FALSE_ALARMS_MAX_PERCENT = 3  # convention; see the closing rule of the lexicon
 NEEDLESS_ASKS_MAX_PERCENT = 5  # convention: a question too many is cheaper than an alarm too many
-URGENT_MIN = 0.85  # convention, loose: see the test of the set kept apart
-FALSE_ALARMS_MEASURED_MAX = 0.08  # convention, loose
+URGENT_MIN = 0.9  # convention, loose: see the test of the set kept apart
+FALSE_ALARMS_MEASURED_MAX = 0.06  # convention, loose
 
 
 def found_in(text: str) -> dict[str, Tier]:
@@ -133,6 +133,11 @@ def test_the_most_urgent_sign_comes_first() -> None:
 # ---------------------------------------------------------------- how it is meant
 
 LET_PASS = {
+    "long ago and healed, in the next sentence": "Foot drop after a cast in 1994. Long healed",
+    "long ago and healed, over a clause word": "foot drop after a cast in 1994, fully healed",
+    "asked with nobody's body, idly": "Is numbness a thing? I don't have any, only curious",
+    "a place of somebody else's": "my grandmother is short of breath when climbing. pain 3",
+    "an animal's": "the ponies have a red hot swollen leg",
     "denied": "no chest pain",
     "denied twice": "not breathless, no chest pain",
     "denied with a verb": "didn't pop",
@@ -176,6 +181,12 @@ def test_what_is_not_meant_is_let_pass(text: str) -> None:
 
 
 STILL_FOUND = {
+    "healed long ago and back today": ("foot drop in 1994, healed. Now foot slaps", "motor-loss"),
+    "healed, with no time told": ("foot drop, not fully healed", "motor-loss"),
+    "asked about the own body": ("is my calf meant to be swollen and hot?", "leg-clot"),
+    "a question before it": ("can you ring? chest pain", "lung-clot"),
+    "another only met on the way": ("walked the dog and calf swollen and hot", "leg-clot"),
+    "another who did it": ("hit by a cyclist and cant walk on my ankle", "fracture"),
     "no as part of an idiom": ("no idea why but heard a pop", "tendon-rupture"),
     "no that belongs to the sign": ("can't push off", "tendon-rupture"),
     "not only": ("not only sore but I cant breathe", "lung-clot"),
@@ -210,6 +221,8 @@ def test_what_stands_around_a_sign_does_not_hide_it(text: str, key: str) -> None
 
 
 ASKED = {
+    "a question with nobody's body": ("are swollen calves normal?", "leg-clot"),
+    "another who may have done it": ("trainee rolled onto foot and broke it", "fracture"),
     "supposed": ("what if it snaps?", "tendon-rupture"),
     "asked about": ("can cipro do this?", "fluoroquinolone"),
     "feared": ("worried about a blood clot", "leg-clot"),

@@ -15,6 +15,7 @@ from decides.labelled import URGENT, labelled, measured, too_late, unnamed
 from rules.lexicon import shipped_lexicon
 from rules.screening import screen
 
+LARGER_SETS = ("build_more_es.tsv", "build_sixth_es.tsv")
 MEASURED_SET = "measure_es.tsv"
 SPANISH, ENGLISH = shipped_lexicon("es"), shipped_lexicon("en")
 
@@ -23,8 +24,8 @@ SEGMENT = 160
 
 FALSE_ALARMS_MAX_PERCENT = 3  # convention, as in English
 NEEDLESS_ASKS_MAX_PERCENT = 5  # convention, as in English
-URGENT_MIN = 0.75  # convention, loose, as in English
-FALSE_ALARMS_MEASURED_MAX = 0.1  # convention, loose
+URGENT_MIN = 0.85  # convention, loose, as in English
+FALSE_ALARMS_MEASURED_MAX = 0.08  # convention, loose
 
 
 @pytest.mark.parametrize(
@@ -45,18 +46,20 @@ def test_a_message_is_judged_as_labelled(tier: str, sign: str, text: str) -> Non
         assert (tier, sign) in found
 
 
-def test_no_sign_of_the_larger_build_set_is_passed_over() -> None:
+@pytest.mark.parametrize("name", LARGER_SETS)
+def test_no_sign_of_a_larger_build_set_is_passed_over(name: str) -> None:
     """Each sign is named, and each urgent message is found at its tier or asked about."""
-    late = too_late("build_more_es.tsv", SPANISH)
-    passed_over = unnamed("build_more_es.tsv", SPANISH)
+    late = too_late(name, SPANISH)
+    passed_over = unnamed(name, SPANISH)
 
     assert not late
     assert not passed_over
 
 
-def test_false_alarms_on_the_larger_build_set_stay_under_the_limit() -> None:
+@pytest.mark.parametrize("name", LARGER_SETS)
+def test_false_alarms_on_a_larger_build_set_stay_under_the_limit(name: str) -> None:
     """Fewer than 3 of 100 harmless messages raise an alarm, and fewer than 5 ask without need."""
-    harmless = measured("build_more_es.tsv", SPANISH)["none"]
+    harmless = measured(name, SPANISH)["none"]
 
     assert 100 * harmless["alarm"] < FALSE_ALARMS_MAX_PERCENT * harmless.total()
     assert 100 * harmless["asked"] < NEEDLESS_ASKS_MAX_PERCENT * harmless.total()
