@@ -286,7 +286,11 @@ def _activities(kept: list[Kept]) -> tuple[Activity, ...]:
 
 def _heel_raises(kept: list[Kept]) -> tuple[HeelRaises, ...]:
     return tuple(
-        HeelRaises(on, Count(day[Question.HEEL_RAISES]))
+        HeelRaises(
+            on=on,
+            count=Count(day[Question.HEEL_RAISES]),
+            other=_read(Count, day.get(Question.OTHER_HEEL_RAISES)),
+        )
         for on, day in _by_date(kept).items()
         if Question.HEEL_RAISES in day
     )

@@ -16,7 +16,7 @@ from bot.store.escalations import Escalation
 from dialogs.advising import dose_line
 from dialogs.lines import line, word_for
 from rules.history import History
-from rules.outcomes import visa_a_change
+from rules.outcomes import heel_raise_symmetry, visa_a_change
 from rules.reasons import Advice
 from rules.usual import WEEK_DAYS, usual_pain
 from rules.variation import trend
@@ -144,7 +144,8 @@ def _answers_line(case: Case, language: str) -> str:
         varies="" if varies is None else line("varies", language, by=float(varies)),
         rate=line("rate", language, **counts) if rate.asked else "",
     )
-    return told + _trend(history, case.today, language) + _sheet(history, language)
+    measures = _raises(history, language) + _sheet(history, language)
+    return told + _trend(history, case.today, language) + measures
 
 
 def _trend(history: History, today: date, language: str) -> str:
@@ -164,6 +165,18 @@ def _trend(history: History, today: date, language: str) -> str:
     if found.per_day > 0 and found.lowest >= 0:
         return line("trend-rising", language, low=low, high=high, **values)
     return line("trend-none", language, low=low, high=high, answers=len(readings))
+
+
+def _raises(history: History, language: str) -> str:
+    """The latest heel raises of both sides as a share; nothing where the last week lacks one."""
+    latest = history.heel_raises[-1] if history.heel_raises else None
+    if latest is None or latest.other is None:
+        return ""
+    percent = heel_raise_symmetry(latest.count, latest.other)
+    if percent is None:
+        return ""
+    counts = {"sore": int(latest.count), "other": int(latest.other), "percent": round(percent)}
+    return line("heel-raises", language, **counts)
 
 
 def _sheet(history: History, language: str) -> str:

@@ -20,7 +20,7 @@ from dialogs.questions import (
     item_of,
     without,
 )
-from dialogs.reading import Read, Reading, read_answers, sentence
+from dialogs.reading import TOO_MANY, Read, Reading, read_answers, sentence
 from dialogs.turn import (
     Answer,
     Asked,
@@ -38,6 +38,9 @@ from dialogs.words import Words
 
 COMPLETING = ("morning", "follow-up", "session", "weekly", "visa-a")
 
+# Where one leg alone is sore, the other can be compared with it.
+ONE_SIDE = ("left", "right")
+
 
 @dataclass(frozen=True)
 class Talk:
@@ -52,7 +55,7 @@ class Talk:
 def answer_typed(talk: Talk) -> Turn:
     """A typed reply with questions waiting. What cannot be read is asked again, never guessed."""
     asked = batch(talk.state.waiting)
-    reading = read_answers(talk.text, asked, talk.words)
+    reading = _read(talk.text, asked, talk.situation, talk.words)
     if not reading.reads and asked[0].question is Question.SIGN:
         # "3 10" under a yes-or-no question answers the morning behind it. Keep it, ask again.
         behind = batch(without(talk.state.waiting, _signs(talk.state)))
@@ -74,7 +77,7 @@ def only_answers(state: State, text: str, situation: Situation, words: Words) ->
     )
     if not asked or FACTS[asked[0].question].group not in (*COMPLETING, "what-about"):
         return False
-    reading = read_answers(text, asked, words)
+    reading = _read(text, asked, situation, words)
     return bool(reading.reads) and not reading.problem and not reading.rest
 
 
@@ -82,7 +85,7 @@ def accept(talk: Talk, reading: Reading) -> Turn:
     """Record what was read, drop it from the queue, and ask what comes next."""
     before = talk.state.waiting
     answered = tuple(read.asked for read in reading.reads)
-    waiting = followed(reading.reads, without(before, answered))
+    waiting = followed(reading.reads, without(before, answered), talk.situation.side)
     recorded: list[Recorded] = [_recorded(read) for read in reading.reads]
     said = [said for read in reading.reads if (said := read_back(read))]
     if reading.rest:
@@ -145,12 +148,17 @@ def completed(
     return done, ()
 
 
-def followed(reads: tuple[Read, ...], waiting: tuple[Asked, ...]) -> tuple[Asked, ...]:
+def followed(
+    reads: tuple[Read, ...], waiting: tuple[Asked, ...], side: str = ""
+) -> tuple[Asked, ...]:
     """The queue after what these answers bring about.
 
     No sets end the session's questions; sets bring them back where a correction undoes that. An
-    activity has an effort, none has not.
+    activity has an effort, none has not. A count of heel raises has one on the other leg.
+
+    side: the sore one; empty where nothing is asked of the other, as after a correction.
     """
+    known = {read.asked.key for read in reads}
     for read in reads:
         about = read.asked.about
         if read.asked.question is Question.SETS_DONE:
@@ -163,7 +171,29 @@ def followed(reads: tuple[Read, ...], waiting: tuple[Asked, ...]) -> tuple[Asked
             effort = Asked(Question.ACTIVITY_EFFORT, about)
             waiting = tuple(a for a in waiting if a.key != effort.key)
             waiting = (effort, *waiting) if read.value else waiting
+        other = _other_leg(read.asked, side)
+        if other is not None and other.key not in known:
+            waiting = (other, *without(waiting, (other,)))
     return waiting
+
+
+def _other_leg(asked: Asked, side: str) -> Asked | None:
+    """The same count on the leg that is not sore, open for as long; None where there is none."""
+    if asked.question is not Question.HEEL_RAISES or side not in ONE_SIDE:
+        return None
+    return replace(asked, question=Question.OTHER_HEEL_RAISES, tries=0)
+
+
+def _read(text: str, asked: tuple[Asked, ...], situation: Situation, words: Words) -> Reading:
+    """What a text answers of what is asked. Two counts of heel raises are those of both legs where
+    the first, of the sore leg, is not the higher: else which leg is which cannot be told."""
+    reading = read_answers(text, asked, words)
+    other = _other_leg(asked[0], situation.side)
+    if reading.problem != TOO_MANY or other is None:
+        return reading
+    both = read_answers(text, (replace(asked[0], tries=0), other), words)
+    counts = [int(read.value) for read in both.reads]
+    return both if len(counts) == 2 and counts == sorted(counts) else reading
 
 
 def _recorded(read: Read) -> Recorded:

@@ -66,6 +66,10 @@ def _minutes(group: str, batch: str, label: str) -> Fact:
     return Fact(Kind.MINUTES, group, batch, 0, MINUTES_MAX, label)
 
 
+def _raises(batch: str, label: str) -> Fact:
+    return Fact(Kind.COUNT, "weekly", batch, 0, HEEL_RAISES_MAX, label)
+
+
 def _points(item: int) -> Fact:
     points = tuple(sorted(allowed_points(item)))
     every = len(points) == points[-1] + 1
@@ -90,7 +94,8 @@ FACTS: dict[Question, Fact] = {
     Question.ACTIVITY_EFFORT: Fact(
         Kind.SCALE, "session", "activity-effort", Effort.lowest, Effort.highest, "effort"
     ),
-    Question.HEEL_RAISES: Fact(Kind.COUNT, "weekly", "weekly", 0, HEEL_RAISES_MAX, "heel-raises"),
+    Question.HEEL_RAISES: _raises("weekly", "heel-raises"),
+    Question.OTHER_HEEL_RAISES: _raises("other-heel-raises", "other-heel-raises"),
     **{question: _points(item) for item, question in enumerate(VISA_A, start=1)},
     Question.CONSENT: Fact(Kind.YES_NO, "enrolment", "consent"),
     Question.TIME_ZONE: Fact(Kind.PLACE, "enrolment", "time-zone"),

@@ -354,12 +354,3 @@ def _offered(text: str, asked: Asked) -> int | None:
     if fact.kind is Kind.YES_NO:
         return {"1": 1, "2": 0}.get(word)
     return None
-
-
-def said_back(value: int | str, question: Question) -> str:
-    """An answer as a patient would write it, so that it reads back as the same."""
-    if FACTS[question].kind is Kind.YES_NO:
-        return "yes" if value else "no"
-    if FACTS[question].kind is Kind.MINUTES:
-        return f"{value} min"
-    return str(value)

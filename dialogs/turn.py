@@ -30,6 +30,7 @@ class Question(StrEnum):
     ACTIVITY_MINUTES = "activity-minutes"
     ACTIVITY_EFFORT = "activity-effort"
     HEEL_RAISES = "heel-raises"
+    OTHER_HEEL_RAISES = "other-heel-raises"
     VISA_A_1 = "visa-a-1"
     VISA_A_2 = "visa-a-2"
     VISA_A_3 = "visa-a-3"

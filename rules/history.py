@@ -68,10 +68,15 @@ class Activity:
 
 @dataclass(frozen=True)
 class HeelRaises:
-    """Weekly count of single-leg heel raises on the worse side [count]."""
+    """Weekly count of single-leg heel raises on the worse side [count].
+
+    `other`: on the other side [count]; None where it was not told, or both sides are sore. No rule
+    reads it: it is for the report alone.
+    """
 
     on: date
     count: Count
+    other: Count | None = None
 
 
 class MovedBy(StrEnum):

@@ -43,10 +43,10 @@ columns, of which only date is needed; an empty cell means not answered:
 
 date, morning_pain, morning_stiffness_min, session, level, sets_done,
 sets_prescribed, pain_during, pain_after, pain_24h, pain_48h, effort,
-painkiller, activity_min, activity_effort, heel_raises, visa_a, load_kg,
-message
+painkiller, activity_min, activity_effort, heel_raises,
+other_heel_raises, visa_a, load_kg, message
 
-For instance: 2026-05-20,2,10,yes,2,3,3,3,2,2,1,4,no,,,,,,
+For instance: 2026-05-20,2,10,yes,2,3,3,3,2,2,1,4,no,,,,,,,
 
 The advice of a row is that of its morning: it knows the row's morning
 answers, heel raises and message, and all of earlier rows. Its session

@@ -38,7 +38,14 @@ PAINS = frozenset(
 )
 # LOINC has no code for minutes of morning stiffness of a tendon that we found; hence our own.
 MINUTES = frozenset({Question.STIFFNESS, Question.ACTIVITY_MINUTES})
-NUMBERS = frozenset({Question.EFFORT, Question.ACTIVITY_EFFORT, Question.HEEL_RAISES})
+NUMBERS = frozenset(
+    {
+        Question.EFFORT,
+        Question.ACTIVITY_EFFORT,
+        Question.HEEL_RAISES,
+        Question.OTHER_HEEL_RAISES,
+    }
+)
 
 # What a question is about, in words for whoever reads the export.
 TITLES = {
@@ -54,6 +61,7 @@ TITLES = {
     Question.ACTIVITY_MINUTES: "Minutes of other activity on the day",
     Question.ACTIVITY_EFFORT: "How hard the other activity was, 0-10",
     Question.HEEL_RAISES: "Single-leg heel raises in one go",
+    Question.OTHER_HEEL_RAISES: "Single-leg heel raises in one go, on the other side",
     **{question: f"VISA-A, points of item {item}" for item, question in enumerate(VISA_A, start=1)},
 }
 

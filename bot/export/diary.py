@@ -36,6 +36,7 @@ OF_THE_DAY = {
     "activity_min": Question.ACTIVITY_MINUTES,
     "activity_effort": Question.ACTIVITY_EFFORT,
     "heel_raises": Question.HEEL_RAISES,
+    "other_heel_raises": Question.OTHER_HEEL_RAISES,
 }
 OF_THE_SESSION = {
     "sets_done": Question.SETS_DONE,

@@ -103,6 +103,7 @@ def steady(
             Question.ACTIVITY_MINUTES: 20 + 5 * (day % 3),
             Question.ACTIVITY_EFFORT: 3,
             Question.HEEL_RAISES: 8 + day // 7,
+            Question.OTHER_HEEL_RAISES: 20,
             **dict(zip(VISA_A, SHEET, strict=True)),
         }
         return changed.get(day, {}).get(question, usual.get(question))

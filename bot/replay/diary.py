@@ -52,6 +52,7 @@ class DiaryDay:
     activity_min: Minutes | None = None
     activity_effort: Effort | None = None
     heel_raises: Count | None = None
+    other_heel_raises: Count | None = None
     visa_a: int | None = None
     load_kg: float | None = None
     message: str = ""
@@ -297,6 +298,7 @@ _PARSERS: dict[str, Callable[[str], Any]] = {
     "activity_min": _minutes,
     "activity_effort": _effort,
     "heel_raises": _count,
+    "other_heel_raises": _count,
     "visa_a": _visa_a,
     "load_kg": _load_kg,
     "message": str,

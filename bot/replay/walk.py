@@ -200,7 +200,8 @@ class _Walk:
         if day.morning_pain is not None or day.morning_stiffness_min is not None:
             self._mornings.append(Morning(day.on, day.morning_pain, day.morning_stiffness_min))
         if day.heel_raises is not None:
-            self._heel_raises.append(HeelRaises(day.on, day.heel_raises))
+            counted = HeelRaises(day.on, day.heel_raises, day.other_heel_raises)
+            self._heel_raises.append(counted)
         if day.visa_a is not None:
             self._visa_a.append((day.on, day.visa_a))
 

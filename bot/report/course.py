@@ -15,9 +15,10 @@ from bot.report.table import Table, day_words
 from bot.store import decisions
 from bot.store.decisions import Decision
 from rules.activity_load import week_load
-from rules.history import Move, MovedBy
-from rules.outcomes import visa_a_change
+from rules.history import History, Move, MovedBy
+from rules.outcomes import heel_raise_symmetry, visa_a_change
 from rules.protocol import Position
+from rules.quantities import Count
 from rules.reasons import Finding
 from rules.usual import WEEK_DAYS, Mean, week_to
 
@@ -137,7 +138,18 @@ def measure_lines(case: Case) -> tuple[str, ...]:
             f"Single-leg heel raises, worse side: {int(first.count)} on {day_words(first.on)},"
             f" {int(last.count)} on {day_words(last.on)}."
         )
+    lines += _symmetry_lines(case.history)
     return tuple(lines) or ("No outcome measure has been recorded.",)
+
+
+def _symmetry_lines(history: History) -> Iterator[str]:
+    """The first and the latest week in which both sides were counted."""
+    both = [one for one in history.heel_raises if one.other is not None]
+    for one in dict.fromkeys((*both[:1], *both[-1:])):
+        told = f"{int(one.count)} of {int(one.other or 0)} on the other side"
+        percent = heel_raise_symmetry(one.count, one.other or Count(0))
+        share = "no share of none" if percent is None else f"{percent:.0f}%"
+        yield f"Heel raises on {day_words(one.on)}: {told}, {share}."
 
 
 def _place(position: Position) -> str:

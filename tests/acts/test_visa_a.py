@@ -28,11 +28,14 @@ def evening_of(day: date) -> datetime:
     return datetime(day.year, day.month, day.day, 18 if summer else 19, 1, tzinfo=UTC)
 
 
-async def reports(patient: Voice, *, heel_raises: int = 10) -> list[str]:
-    """What comes before the sheet of an evening: the session, and the count of heel raises."""
+async def reports(patient: Voice, *, heel_raises: int = 10, other: int = 20) -> list[str]:
+    """What comes before the sheet of an evening: the session, and the heel raises of both legs."""
     for text in ("3 2 1", "4 no", "0"):
         said = await patient.says(text)
-    return said if "VISA-A" in said[-1] else await patient.says(f"{heel_raises}")
+    if "VISA-A" in said[-1]:
+        return said
+    await patient.says(f"{heel_raises}")
+    return await patient.says(f"{other}")
 
 
 async def totals(world: World, patient: Voice) -> dict[date, int]:

@@ -39,6 +39,7 @@ ASKED = {
     Question.ACTIVITY_MINUTES: r"minutes of other walking",
     Question.ACTIVITY_EFFORT: r"how hard was that activity",
     Question.HEEL_RAISES: r"how many heel raises",
+    Question.OTHER_HEEL_RAISES: r"and on the other leg",
     Question.SET_OFF: r"may have set it off",
     Question.WHAT_ABOUT: r"what is the .* about\?",
 }
@@ -124,7 +125,7 @@ class Player:
             Question.SETS_DONE: (3, 3), Question.PAIN_DURING: (1, 3), Question.PAIN_AFTER: (0, 3),
             Question.EFFORT: (3, 5), Question.PAINKILLER: (0, 0),
             Question.ACTIVITY_MINUTES: (0, 1), Question.ACTIVITY_EFFORT: (2, 4),
-            Question.HEEL_RAISES: (8, 25),
+            Question.HEEL_RAISES: (8, 25), Question.OTHER_HEEL_RAISES: (10, 30),
         }  # fmt: skip
         low, high = ranges[question]
         found = die.randint(low, high)
@@ -271,7 +272,7 @@ class Player:
             return self.today - timedelta(days=1)
         if question is Question.TWO_DAY_PAIN:
             return self.today - timedelta(days=2)
-        if question in (*MORNING, Question.HEEL_RAISES):
+        if question in (*MORNING, Question.HEEL_RAISES, Question.OTHER_HEEL_RAISES):
             return self.today
         named = re.search(r"(yesterday|[A-Z][a-z]+day)(?:'s session|: how)", text)
         if named and named[1] == "yesterday":

@@ -429,6 +429,8 @@ def _effort_and_raises() -> Iterator[Example]:
         yield Example(raises, f"{count} of 10", applies, counted)
     fewer = (HeelRaises(day(18), Count(12)), HeelRaises(day(25), Count(9)))
     yield Example(raises, "the latest counts", True, ready_history(heel_raises=fewer))
+    one_side = (HeelRaises(day(25), Count(9), other=Count(30)),)
+    yield Example(raises, "enough on the other side", True, ready_history(heel_raises=one_side))
     yield Example(raises, "never counted", True, ready_history(heel_raises=()))
     inside = ready_history(heel_raises=(), moves=USUAL_MOVES[:-1])
     yield Example(raises, "a dose comes next", False, inside)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from talks.talking import TODAY
 
 from dialogs.questions import FACTS, Kind
-from dialogs.reading import command, read_answers, said_back
+from dialogs.reading import command, read_answers
 from dialogs.reading_places import read_place
 from dialogs.reading_times import PAUSE_DAYS_MAX, read_time, read_until
 from dialogs.turn import Asked, Question
@@ -333,14 +333,3 @@ def test_number_like_text_never_raises(text: str) -> None:
     for found in reading.reads:
         assert 0 <= int(found.value) <= FACTS[found.asked.question].highest
     assert reading.reads or reading.problem
-
-
-@given(st.sampled_from(NUMBERS), st.data())
-def test_what_is_said_back_reads_as_the_same(question: Question, data: st.DataObject) -> None:
-    """A value written as we write it is read as itself."""
-    fact = FACTS[question]
-    value = data.draw(st.integers(fact.lowest, fact.highest))
-
-    found = read(said_back(value, question), question)
-
-    assert found == [value]

@@ -206,12 +206,12 @@ def test_a_sheet_found_the_next_day_counts_for_its_own_day() -> None:
     assert "I put that down for the sheet of yesterday" in talk.hears
 
 
-def test_the_sheet_comes_behind_the_count_of_heel_raises() -> None:
-    """One prompt asks for both, one after the other."""
+def test_the_sheet_comes_behind_the_heel_raises_of_both_legs() -> None:
+    """One prompt asks for all, one after the other."""
     talk = Conversation().prompt("evening", Question.HEEL_RAISES, *VISA_A)
     first = talk.hears
 
-    talk.says("12")
+    talk.says("12", "20")
 
     assert "heel raises" in first
     assert "VISA-A sheet" in talk.hears
