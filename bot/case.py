@@ -71,23 +71,29 @@ class Case:
         return answers.sessions(self.store, self.episode.id)
 
     @cached_property
+    def kept(self) -> list[Kept]:
+        """All answers that stand. Most of what a message leads to is read off them."""
+        return answers.standing(self.store, self.episode.id)
+
+    @cached_property
     def answered(self) -> tuple[Answer, ...]:
         """The answers of the last days that stand, as the dialog takes them."""
         first = self.today - timedelta(days=ANSWERED_DAYS)
         return tuple(
             Answer(Question(one.question), one.about, one.value)
-            for one in answers.standing(self.store, self.episode.id, first)
+            for one in self.kept
+            if one.about >= first
         )
 
     @cached_property
     def history(self) -> History:
         """All that the rules may know of the patient."""
-        return history_of(self.store, self.episode)
+        return history_of(self.store, self.episode, self.kept, self.sessions)
 
     @cached_property
     def sheets(self) -> tuple[tuple[date, int], ...]:
         """The total of each whole VISA-A sheet [points], by date; those before enrolment too."""
-        return _visa_a(answers.standing(self.store, self.episode.id))
+        return _visa_a(self.kept)
 
     @cached_property
     def advice(self) -> Advice | None:
@@ -196,9 +202,10 @@ def _ended_time(row: SessionRow, zone: ZoneInfo) -> Any:
     return reported.time().replace(microsecond=0) if reported.date() == row.on else None
 
 
-def history_of(store: Store, episode: Episode) -> History:
-    """The history the rules read, from the answers that stand."""
-    kept = answers.standing(store, episode.id)
+def history_of(
+    store: Store, episode: Episode, kept: list[Kept], sessions: list[SessionRow]
+) -> History:
+    """The history the rules read, from the answers that stand and the sessions reported."""
     on = episode.enrolled_on or date.min
     return History(
         tendon=episode.tendon,
@@ -207,7 +214,7 @@ def history_of(store: Store, episode: Episode) -> History:
         usual_stiffness=Minutes(episode.usual_stiffness),
         moves=plans.moves(store, episode.id),
         mornings=_mornings(kept),
-        sessions=_sessions(kept, answers.sessions(store, episode.id)),
+        sessions=_sessions(kept, sessions),
         activities=_activities(kept),
         heel_raises=_heel_raises(kept),
         rest_days=decisions.rest_days(store, episode.id),

@@ -15,7 +15,7 @@ from bot.ports import Button
 from bot.raise_concern import UNREACHABLE
 from bot.rota import rota
 from bot.say import words_of
-from bot.store import answers, escalations, outbox, people
+from bot.store import escalations, outbox, people
 from bot.store.database import Row, Store
 from bot.store.escalations import Escalation, NoticeKind
 from bot.store.outbox import Draft, Urgency
@@ -195,7 +195,7 @@ def _numbers(case: Case) -> tuple[DayNumbers, ...]:
     days: dict[date, dict[str, int]] = {
         case.today - timedelta(days=ago): {} for ago in reversed(range(DAYS_SHOWN))
     }
-    for kept in answers.standing(case.store, case.episode.id):
+    for kept in case.kept:
         if kept.about in days and isinstance(kept.value, int):
             days[kept.about][kept.question] = kept.value
     return tuple(

@@ -11,7 +11,7 @@ from bot.case import Case
 from bot.decide import decide
 from bot.draw import exercise_picture, weeks_picture
 from bot.say import say, words_of
-from bot.store import answers, conversations, decisions, tips
+from bot.store import conversations, decisions, tips
 from bot.store.outbox import Urgency
 from dialogs.advising import say_advice, say_plan, say_why
 from dialogs.progress import SetOff, planned_days, say_progress, say_week
@@ -146,7 +146,7 @@ def _say_plan(case: Case) -> None:
 def _say_progress(case: Case) -> None:
     if case.episode.enrolled_on is None:
         return
-    kept = answers.standing(case.store, case.episode.id)
+    kept = case.kept
     set_off = tuple(
         SetOff(answer.about, str(answer.value))
         for answer in kept

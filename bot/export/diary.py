@@ -21,7 +21,7 @@ from zoneinfo import ZoneInfo
 
 from bot.case import Case
 from bot.replay.diary import COLUMNS
-from bot.store import answers, instants, plans
+from bot.store import instants, plans
 from bot.store.answers import SessionRow
 from dialogs.turn import Question
 from rules.history import Move
@@ -84,7 +84,7 @@ class _Known:
     def __init__(self, case: Case) -> None:
         self._case = case
         self._answers: dict[date, dict[str, int | str]] = {}
-        for kept in answers.standing(case.store, case.episode.id):
+        for kept in case.kept:
             self._answers.setdefault(kept.about, {})[kept.question] = kept.value
         self._sessions: Mapping[date, SessionRow] = {row.on: row for row in case.sessions}
         self._moves: tuple[Move, ...] = plans.moves(case.store, case.episode.id)
