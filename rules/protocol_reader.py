@@ -70,7 +70,7 @@ def _read(text: str) -> tuple[Protocol | None, list[ProtocolError]]:
         return None, [ProtocolError(f"a TOML file was expected; {error}", line=line)]
     reading = _Reading(text)
     protocol = reading.protocol(held)
-    if protocol is not None and not reading.problems:
+    if protocol is not None:
         for key, message in ladder_problems(protocol):
             reading.refuse(key, message)
     if reading.problems:
