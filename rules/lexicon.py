@@ -66,7 +66,7 @@ class Past(StrEnum):
 # What a language's lexicon is put together from: see `part_of_shipped`.
 _PARTS = ("", "_words", "_concepts", "_left_alone")
 
-_LISTS_MAY_LACK = ("time_words", "asking", "towards", "upon")
+_LISTS_MAY_LACK = ("time_words", "asking", "towards", "upon", "turning_words", "not_because")
 _MAY_LACK = (Kind.IDLE, Kind.WELL, Kind.HEALED)
 _TELLING = (Kind.WORDING, Kind.ASK, Kind.CLUE, Kind.PLACE, Kind.QUALITY, Kind.NEGATOR)
 _CONCEPTS = (("clues", Kind.CLUE), ("places", Kind.PLACE), ("qualities", Kind.QUALITY))
@@ -155,6 +155,8 @@ class Lexicon:
     asking: frozenset[str]
     towards: frozenset[str]
     upon: frozenset[str]
+    turning_words: frozenset[str]
+    not_because: frozenset[str]
     either_words: frozenset[str]
     verbs: frozenset[str]
     denials: frozenset[str]
@@ -189,7 +191,7 @@ class Lexicon:
         """Every entry that the words hold. Some blank what they cover before the rest is looked
         for: idioms for all signs, near-misses and `ask_instead` for their own.
         """
-        line = Line(words)
+        line = Line(words, self.turning_words)
         found: list[Found] = []
         for kind in (Kind.IDIOM, Kind.ASK_INSTEAD):
             here = self._pass(kind, line)
@@ -199,13 +201,20 @@ class Lexicon:
         # A near-miss takes away and adds nothing: it is looked for where its sign was seen.
         seen = {one.entry.key for one in telling}
         seen |= {meeting.sign for meeting in self.meetings if meeting.concepts <= seen}
-        misses = self._pass(Kind.NEAR_MISS, line, seen)
+        misses = [
+            one for one in self._pass(Kind.NEAR_MISS, line, seen) if not self._denied(one, words)
+        ]
         line.blank((one.entry.key, one.start, one.end) for one in misses)
         again = {one.entry.key for one in misses}
         found.extend(misses)
         found.extend(one for one in telling if one.entry.key not in again)
         found.extend(self._pass(None, line, again))
         return tuple(sorted(found, key=lambda one: (one.start, one.end)))
+
+    def _denied(self, here: Found, words: tuple[Word, ...]) -> bool:
+        """Whether an explanation is denied within itself: "numb bottom and it is not the chair"."""
+        held = {word.text for word in words[here.start + 1 : here.end - 1]}
+        return not self.not_because.isdisjoint(held - here.entry.phrase.words)
 
     def _pass(self, kind: Kind | None, line: Line, keys: set[str] | None = None) -> list[Found]:
         """What the line holds of one kind, as in `index`; of these keys only, if any are given."""
@@ -220,7 +229,9 @@ class Lexicon:
             Found(entry, start, end)
             for entry in possible.values()
             if line.may_hold(entry.phrase)
-            for start, end in line.spans(entry.phrase, entry.key)
+            for start, end in line.spans(
+                entry.phrase, entry.key, in_turn=entry.kind is Kind.NEAR_MISS
+            )
         ]
 
 
@@ -270,8 +281,8 @@ def _lexicon_of(data: Mapping[str, Any]) -> Lexicon:
         name: frozenset(variants.get(word, word) for word in _listed(context, name).split())
         for name in (
             "clause_words", "subjects", "first_person", "third_person", "reporting", "thinking",
-            "list_words", "time_words", "asking", "towards", "upon", "either_words", "verbs",
-            "denials",
+            "list_words", "time_words", "asking", "towards", "upon", "turning_words",
+            "not_because", "either_words", "verbs", "denials",
         )
     }  # fmt: skip
     signs = {key: _sign_rules(key, table) for key, table in data["signs"].items()}

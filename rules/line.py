@@ -19,21 +19,27 @@ Span = tuple[int, int]
 class Line:
     """Words parted by spaces, sentence ends marked. Blanked words keep their length."""
 
-    def __init__(self, words: tuple[Word, ...]) -> None:
+    def __init__(
+        self, words: tuple[Word, ...], turning_words: frozenset[str] = frozenset()
+    ) -> None:
+        """`turning_words`: those that turn to something else, such as "but": see `spans`."""
         self.distinct = {word.text for word in words}
         self._words = words
         self._places: dict[str, list[int]] = {ANY_START: list(range(len(words)))}
         self._starts: list[int] = []
         self._ends: dict[int, int] = {}
         self._sentence: list[int] = []
+        self._turn: list[int] = []
         pieces: list[str] = []
-        length = sentence = 0
+        length = sentence = turn = 0
         for place, word in enumerate(words):
             if word.pause >= Pause.QUESTION:
                 pieces.append(STOP_MARK)
                 length += len(STOP_MARK) + 1
                 sentence += 1
+            turn += word.text in turning_words
             self._sentence.append(sentence)
+            self._turn.append(turn)
             self._places.setdefault(word.text, []).append(place)
             self._starts.append(length)
             pieces.append(word.text)
@@ -67,10 +73,11 @@ class Line:
         for stale in [held for held in self._found if "" in blanked or held[1] in blanked]:
             del self._found[stale]
 
-    def spans(self, phrase: Phrase, key: str) -> Iterator[Span]:
+    def spans(self, phrase: Phrase, key: str, *, in_turn: bool = False) -> Iterator[Span]:
         """Where the phrase stands, as this sign reads the line. Of those that begin at one word
-        the shortest.
+        the shortest. `in_turn`: between parts that `&` joins no word turns to something else.
         """
+        turn = self._turn if in_turn else [0] * len(self._words)
         if len(phrase.parts) == 1:
             yield from self._spans_of(phrase.parts[0], key)
             return
@@ -82,12 +89,17 @@ class Line:
             pieces.extend((start, end, number) for start, end in spans)
         pieces.sort()
         for at, (start, end, number) in enumerate(pieces):
-            last = self._joined(pieces[at + 1 :], end, {number}, len(phrase.parts))
+            last = self._joined(pieces[at + 1 :], end, {number}, len(phrase.parts), turn)
             if last is not None:
                 yield start, last
 
     def _joined(
-        self, pieces: list[tuple[int, int, int]], end: int, held: set[int], wanted: int
+        self,
+        pieces: list[tuple[int, int, int]],
+        end: int,
+        held: set[int],
+        wanted: int,
+        turn: list[int],
     ) -> int | None:
         """Where the nearest stretch ends that holds the missing parts too; None: nowhere."""
         if len(held) == wanted:
@@ -96,9 +108,11 @@ class Line:
         for at, (start, piece_end, number) in enumerate(pieces):
             if start - end > TOGETHER_WORDS_MAX or self._sentence[start] != self._sentence[end - 1]:
                 break
+            if turn[start - 1] != turn[end - 1]:
+                break
             if number in held or start < end:
                 continue
-            last = self._joined(pieces[at + 1 :], piece_end, held | {number}, wanted)
+            last = self._joined(pieces[at + 1 :], piece_end, held | {number}, wanted, turn)
             if last is not None and (best is None or last < best):
                 best = last
         return best

@@ -10,6 +10,7 @@
     *floxacin  swell*      any word that ends, or begins, so
     #38-42                 a number in this range, decimals allowed
     ##38-42                the same, and it has decimals: nobody counts raises so
+    #20-60 and =           a number, and behind it the same again; of several, the first
 
 It only translates: a wording becomes a regular expression over words parted by single spaces.
 Spelling is settled before (`spelling`); what a wording means is settled after (`sense`).
@@ -36,7 +37,7 @@ TOGETHER_WORDS_MAX = 6
 _TOGETHER_MAX = 3  # convention: more would say nothing about what belongs to what
 _GROUP_DEPTH_MAX = 3  # convention: a reader has to follow it
 _NAME = re.compile(r"\{([a-z_]+)\}")
-_ELEMENT = re.compile(r"\.\.\.|\.\.|\(|\)|\||\?|\{[a-z_]+\}|##?\d+-\d+|[a-z0-9*]+")
+_ELEMENT = re.compile(r"\.\.\.|\.\.|\(|\)|\||\?|\{[a-z_]+\}|##?\d+-\d+|=|[a-z0-9*]+")
 _GAPS = {"..": r"(?: (?!/)[^ ]+){0,2}?", "...": r"(?: [^ ]+){0,5}?"}
 _RANGE_MAX = 400  # convention: each number is written out in the expression
 # Outside brackets `|` stands between single words; this looks as if more was meant.
@@ -135,6 +136,7 @@ class _Reader:
         self.spelled = spelled
         self.place = 0
         self.body = ""
+        self.numbered = False
         self.starts: set[str] = set()
         self.words: set[str] = set()
 
@@ -185,6 +187,10 @@ class _Reader:
         self.place += 1
         if word.startswith("#"):
             return self._number(word, at_start=at_start)
+        if word == "=":
+            if not self.numbered:
+                raise LexiconError(f"wording {self.source!r}: before = no number stands")
+            return " (?P=same)"
         if "*" in word:
             if at_start:
                 self.starts.add(ANY_START)
@@ -202,7 +208,11 @@ class _Reader:
         if at_start:
             self.starts.add(ANY_START)
         decimals = r"\.[0-9]+" if element.startswith("##") else r"(?:\.[0-9]+)?"
-        return f" (?:{'|'.join(map(str, range(low, high + 1)))}){decimals}"
+        number = f"(?:{'|'.join(map(str, range(low, high + 1)))}){decimals}"
+        if self.numbered or "=" not in self.elements:
+            return f" {number}"
+        self.numbered = True
+        return f" (?P<same>{number})"
 
     def _next_is(self, element: str) -> bool:
         if self.place < len(self.elements) and self.elements[self.place] == element:

@@ -86,11 +86,8 @@ def how_meant(here: Found, reading: Reading) -> Meant:
     """How a found wording is meant. Checked in order: somebody else, well, denial, past, fear,
     over.
     """
-    for judged in _JUDGES:
-        meant = judged(here, reading)
-        if meant is not Meant.STATED:
-            return meant
-    return Meant.STATED
+    judged = (judge(here, reading) for judge in _JUDGES)
+    return next((meant for meant in judged if meant is not Meant.STATED), Meant.STATED)
 
 
 def _by_negation(here: Found, reading: Reading) -> Meant:
@@ -151,6 +148,8 @@ def _by_denial_after(here: Found, reading: Reading) -> Meant:
         place += 1
     if place >= len(words) or words[place].text not in reading.lexicon.denials:
         return Meant.STATED
+    if words[place].pause is Pause.NONE and _said_before(here, place, reading):
+        return Meant.STATED  # said twice, not taken back: "no siento nada", "cant feel it no more"
     if words[place].pause is Pause.QUESTION and place == here.end:
         return Meant.DENIED  # asked by the patient and answered: "cipro? never had it"
     first = place
@@ -159,6 +158,13 @@ def _by_denial_after(here: Found, reading: Reading) -> Meant:
     if reading.pause_after(place) is Pause.NONE and place + 1 < len(words):
         return Meant.STATED
     return Meant.UNSURE if words[first].pause is Pause.FULL_STOP else Meant.DENIED
+
+
+def _said_before(here: Found, place: int, reading: Reading) -> bool:
+    """Whether a "no" stands before the denial at this place, in the wording or behind it."""
+    held = reading.words[here.start : here.end]
+    before = any(here.start <= span.start < place for span in reading.spans(Kind.NEGATOR))
+    return before or any(word.text in reading.lexicon.denials for word in held)
 
 
 def _by_person(here: Found, reading: Reading) -> Meant:
@@ -187,14 +193,13 @@ def _by_person(here: Found, reading: Reading) -> Meant:
     between = range(person.end, here.start + 1)
     # "Mum had a clot so my plan slipped": the patient in the next clause does not own the clot.
     end = next((at for at in range(here.start + 1, here.end) if _parted(at, reading)), here.end)
-    if any(word.text in lexicon.first_person for word in words[person.end : end]):
-        return Meant.STATED
-    if any(_turns_away(place, reading) for place in between):
-        return Meant.STATED
-    near = words[person.end : person.end + _REPORTING_REACH]
-    if any(word.text in lexicon.reporting for word in near):
-        return Meant.STATED
-    if _only_touched(person, here, reading):
+    near = words[max(0, person.start - 1) : person.end + _REPORTING_REACH]
+    if (
+        any(word.text in lexicon.first_person for word in words[person.end : end])
+        or any(_turns_away(place, reading) for place in between)
+        or any(word.text in lexicon.reporting for word in near)
+        or _only_touched(person, here, reading)
+    ):
         return Meant.STATED
     if any(words[place].pause is Pause.COMMA for place in between):
         return Meant.UNSURE
@@ -254,15 +259,13 @@ def _by_past(here: Found, reading: Reading) -> Meant:
     if counts is Past.COUNT:
         return Meant.STATED
     start, end = _clause(here, reading)
+    times, words = reading.lexicon.time_words, reading.words
+    while end < len(words) and words[end].text in times and not words[end].pause:
+        end = _clause_end(end + 1, reading)  # "a clot after surgery in 2001": it says when
     if start > 0 and start - _clause_start(start - 1, reading) <= _SHORT_CLAUSE_WORDS:
         start = _clause_start(start - 1, reading)
-    inside = [
-        span
-        for kind in (Kind.PAST, Kind.NOW)
-        for span in reading.spans(kind)
-        if start <= span.start < end
-    ]
-    kinds = {span.entry.kind for span in inside}
+    told = (*reading.spans(Kind.PAST), *reading.spans(Kind.NOW))
+    kinds = {span.entry.kind for span in told if start <= span.start < end}
     if Kind.PAST not in kinds or Kind.NOW in kinds:
         return Meant.STATED
     return Meant.UNSURE if counts is Past.ASK else Meant.DENIED
@@ -285,18 +288,15 @@ def _long_healed(here: Found, reading: Reading) -> bool:
 
 def _sentence(here: Found, reading: Reading) -> tuple[int, int]:
     """Where the sentence of a wording begins and ends."""
-    first = here.start
-    while first > 0 and reading.words[first].pause < Pause.QUESTION:
-        first -= 1
-    return first, _sentence_end(here.end - 1, reading)
+    stops = (at for at in range(here.start, 0, -1) if reading.words[at].pause >= Pause.QUESTION)
+    return next(stops, 0), _sentence_end(here.end - 1, reading)
 
 
 def _sentence_end(place: int, reading: Reading) -> int:
     """The place behind the last word of the sentence that this word stands in."""
-    last = len(reading.words) - 1
-    while place < last and reading.pause_after(place) < Pause.QUESTION:
-        place += 1
-    return min(place, last) + 1
+    whole = range(place, len(reading.words) - 1)
+    stops = (at + 1 for at in whole if reading.pause_after(at) >= Pause.QUESTION)
+    return next(stops, len(reading.words))
 
 
 def _in_question(here: Found, reading: Reading) -> bool:
@@ -379,16 +379,16 @@ def _by_settling(here: Found, reading: Reading) -> Meant:
 
 def _clause(here: Found, reading: Reading) -> tuple[int, int]:
     """Where the clause of a wording begins and ends; commas part clauses here too."""
-    end = here.end
-    while end < len(reading.words) and not _parted(end, reading):
-        end += 1
-    return _clause_start(here.start, reading), end
+    return _clause_start(here.start, reading), _clause_end(here.end, reading)
 
 
 def _clause_start(place: int, reading: Reading) -> int:
-    while place > 0 and not _parted(place, reading):
-        place -= 1
-    return place
+    return next((at for at in range(place, 0, -1) if _parted(at, reading)), 0)
+
+
+def _clause_end(place: int, reading: Reading) -> int:
+    last = len(reading.words)
+    return next((at for at in range(place, last) if _parted(at, reading)), last)
 
 
 def _parted(place: int, reading: Reading) -> bool:

@@ -38,7 +38,7 @@ KEYS = {
 
 BUILD_SETS = (
     "build_en.tsv", "build_more_en.tsv", "build_wide_en.tsv", "build_third_en.tsv",
-    "build_fourth_en.tsv", "build_fifth_en.tsv", "build_sixth_en.tsv",
+    "build_fourth_en.tsv", "build_fifth_en.tsv", "build_sixth_en.tsv", "build_seventh_en.tsv",
 )  # fmt: skip
 MEASURED_SET = "measure_en.tsv"
 
@@ -161,6 +161,8 @@ LET_PASS = {
     "denied all along a list": "there is no swelling, redness, warmth or numbness to report",
     "denied twice over": "it is not that i cannot rise on my toes, i can",
     "a year of two digits": "broke my leg in 91, healed fine",
+    "the same number on both sides": "left calf 36.5, right calf 36.5",
+    "long ago, told behind a time word": "had a wound infection after my appendix in the eighties",
     "put together with a part that is fine": "the river is swollen, leg fine",
     "an idiom": "popped in to the gym",
     "an idiom of dying": "dying to run again",
@@ -198,6 +200,8 @@ STILL_FOUND = {
     "somebody else, then the patient": ("my mum had a clot and now I cant breathe", "lung-clot"),
     "long ago, then now": ("had a clot in 2015 and now my calf is swollen", "leg-clot"),
     "an idiom, then a sign": ("popped in to the gym and heard a pop", "tendon-rupture"),
+    "an explanation that is denied": ("numb bottom and it is not the chair", "cauda-equina"),
+    "a no said twice": ("cant feel my foot no more", "nerve"),
     "an opt-out in the same message": ("STOP. I want to kill myself", "crisis"),
     "numbers in the same message": ("3 10 and I cant breathe", "lung-clot"),
     "a question about a fact": ("why is my calf so swollen?", "leg-clot"),
@@ -235,6 +239,7 @@ ASKED = {
     "a risk and a sore calf": ("calf really tight since the flight", "leg-clot"),
     "a no that may end at the comma": ("no fever, chest pain", "lung-clot"),
     "a place and what is said of it, apart": ("left foot is on strike. it wont lift", "motor-loss"),
+    "a no that belongs to the other concept": ("toes do not go up when i tell them", "motor-loss"),
     "a likeness nobody listed": ("calf looks like a loaf of bread", "leg-clot"),
     "over by now": ("had pins and needles in my foot but it has gone", "nerve"),
 }
@@ -608,6 +613,7 @@ PHRASES = {
     "a word's ending": ("*floxacin", "prulifloxacin", "floxacins"),
     "a word's beginning": ("swell*", "swellings", "upswell"),
     "a number in a range": ("temp #38-42", "temp 38.5", "temp 37.9"),
+    "the same number again": ("#20-60 and =", "38.5 and 38.5", "38.5 and 39"),
     "a number with decimals": ("got ##38-42", "got 38.5", "got 38"),
 }
 
@@ -681,6 +687,24 @@ def test_a_meeting_for_an_unknown_sign_is_refused() -> None:
         meeting(MEETING.replace("leg-clot =", "arm-clot ="))
 
 
+EXPLAINED = {
+    "an explanation": ("the gym made it swollen", False),
+    "an explanation before a but": ("gym was fine but it is swollen", True),
+    "an explanation that is only a likeness": ("swollen like from a gym", True),
+}
+
+
+@pytest.mark.parametrize(("text", "found"), EXPLAINED.values(), ids=EXPLAINED)
+def test_an_explanation_reaches_no_further_than_it_is_meant(text: str, found: bool) -> None:
+    """A near-miss joined by `&` ends where the text turns, and explains nothing as a likeness."""
+    words = 'idioms = []\nturning_words = "but"\nnot_because = "like"'
+    source = SMALL.replace("WORDING", "swollen").replace("idioms = []", words)
+
+    screening = screen(text, read_lexicon(source + 'near_misses = ["gym & swollen"]\n'))
+
+    assert bool(screening.found) is found
+
+
 REFUSED = {
     "starts with a gap": ".. calf",
     "starts with an option": "(a|the)? calf",
@@ -691,6 +715,7 @@ REFUSED = {
     "a range upside down": "temp #42-38",
     "bars that may mean two things": "red calf|hot leg|sore",
     "bars around several words": "red calf|hot left leg|sore",
+    "the same number, and none before": "calf =",
     "ends on a bar": "calf|",
 }
 

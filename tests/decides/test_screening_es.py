@@ -15,7 +15,7 @@ from decides.labelled import URGENT, labelled, measured, too_late, unnamed
 from rules.lexicon import shipped_lexicon
 from rules.screening import screen
 
-LARGER_SETS = ("build_more_es.tsv", "build_sixth_es.tsv")
+LARGER_SETS = ("build_more_es.tsv", "build_sixth_es.tsv", "build_seventh_es.tsv")
 MEASURED_SET = "measure_es.tsv"
 SPANISH, ENGLISH = shipped_lexicon("es"), shipped_lexicon("en")
 
