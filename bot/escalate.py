@@ -17,6 +17,7 @@ from bot.store import escalations, people, sign_questions
 from bot.store.database import Store
 from dialogs.lines import line
 from rules.escalation import raise_one_tier
+from rules.screening import tier_asked
 
 
 def chase(store: Store, clinic: Clinic, now: datetime) -> int:
@@ -39,12 +40,12 @@ def _escalate_unanswered(
     """Silence is not a no: the matter goes to a clinician one tier more urgent."""
     patient = people.person(store, question.patient)
     sign_questions.settle(store, patient.id, question.sign, "not answered", now)
-    sign = clinic.lexicon.sign(question.sign)
+    lexicon = clinic.lexicon_in(patient.language)
     raise_concern(
         store,
         patient,
-        sign=sign.key,
-        tier=raise_one_tier(sign.tier),
+        sign=question.sign,
+        tier=raise_one_tier(tier_asked(question.sign, question.words, lexicon)),
         words=line("no-reply", clinic.language, wrote=question.words),
         now=now,
         message=question.message,

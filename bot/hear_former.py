@@ -28,14 +28,16 @@ def hear_former(case: Case, received: Received) -> Outcome:
     """Screen it; hear what still counts; else say that the programme has ended, and keep the words
     for the clinic."""
     incoming = received.incoming
-    screening = screen_message(case, incoming)
+    turn = step_message(case, incoming)
+    screening = screen_message(case, incoming, turn)
     if screening.found:
         warn(case, screening.found, incoming.text, received.id)
+        if screening.sooner:
+            ask_back(case.again(), screening.sooner, incoming.text, received.id)
         return _honour_opt_out(case.again(), received)
     if screening.ask:
         ask_back(case, screening.ask, incoming.text, received.id)
         return Outcome.HANDLED
-    turn = step_message(case, incoming)
     counts = tuple(thing for thing in turn.recorded if isinstance(thing, COUNTS))
     if counts or _asks_on(case, turn):
         return follow(case, _only(turn, counts), received)

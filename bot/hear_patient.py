@@ -21,7 +21,16 @@ from dialogs.answering import only_answers
 from dialogs.errors import StateError
 from dialogs.memory import read_payload
 from dialogs.patient import correct, step
-from dialogs.turn import Answer, Asked, Completed, Message, OptedOut, Question, Turn
+from dialogs.turn import (
+    Answer,
+    Asked,
+    Completed,
+    Message,
+    OptedOut,
+    Question,
+    Turn,
+    took_all,
+)
 from dialogs.wishes import PlanAsked, ProgressAsked, WhyAsked
 from dialogs.words import shipped_words
 from rules.screening import screen
@@ -31,10 +40,13 @@ from rules.warning_sign import Screening
 def hear_patient(case: Case, received: Received) -> Outcome:
     """Screen, step, record, decide, say: all that one message of a patient leads to."""
     text = received.incoming.text
-    screening = screen_message(case, received.incoming)
+    turn = step_message(case, received.incoming)
+    screening = screen_message(case, received.incoming, turn)
     if screening.found:
         _keep_answers(case, received)
         warn(case.again(), screening.found, text, received.id)
+        if screening.sooner:
+            ask_back(case.again(), screening.sooner, text, received.id)
         return _honour_opt_out(case.again(), received)
     if screening.ask:
         effects = _keep_answers(case, received)
@@ -43,7 +55,7 @@ def hear_patient(case: Case, received: Received) -> Outcome:
         if effects.to_decide:
             reply(case.again(), Wanted(decide=True, severe=True), received.id)
         return Outcome.HANDLED
-    return follow(case, step_message(case, received.incoming), received)
+    return follow(case, turn, received)
 
 
 def step_message(case: Case, incoming: Incoming) -> Turn:
@@ -96,15 +108,16 @@ def _wanted(effects: Effects, *, severe: bool, asking: bool) -> Wanted:
     )
 
 
-def screen_message(case: Case, incoming: Incoming) -> Screening:
+def screen_message(case: Case, incoming: Incoming, turn: Turn) -> Screening:
     """The warning signs of typed text. A button says nothing of its own, and nor does a bare
-    answer: what its numbers mean is looked at when they are recorded, by `warn_of_pain`."""
+    answer: what its numbers mean is looked at when they are recorded, by `warn_of_pain`.
+    `turn`: what the dialog makes of it."""
     if incoming.pressed is not None:
         return Screening()
     words = shipped_words(case.patient.language)
     if only_answers(case.state, incoming.text, case.situation(), words):
         return Screening()
-    return screen(incoming.text, case.lexicon)
+    return screen(incoming.text, case.lexicon, understood=took_all(case.state, turn))
 
 
 def _message(incoming: Incoming) -> Message:

@@ -22,7 +22,7 @@ from dialogs.turn import Question, Said, Situation
 from rules.escalation import answer_within
 from rules.history import Tier
 from rules.quantities import Pain
-from rules.screening import screen_pain
+from rules.screening import screen_pain, tier_asked
 from rules.warning_sign import Match, Sign
 
 SAYS_URGENT = "says-it-is-urgent"
@@ -131,11 +131,12 @@ def sign_answered(case: Case, sign_key: str, *, yes: bool, message: int) -> Sign
     asked = sign_questions.settle(case.store, case.patient.id, sign_key, how, case.now)
     sign = case.lexicon.sign(sign_key)
     if yes:
+        tier = sign.tier if asked is None else tier_asked(sign_key, asked.words, case.lexicon)
         before = "" if asked is None else f"{asked.words}; "
         asked_yes = line("asked-yes", case.clinic.language, question=sign.closed_question)
         words = f"{before}{asked_yes}"
         _drop_other_questions(case)
-        warn(case, (Match(sign, sign.tier, words),), words, message)
+        warn(case, (Match(sign, tier, words),), words, message)
     elif asked is None:
         _tell_late_no(case, sign)
     return asked

@@ -286,3 +286,16 @@ class Turn:
     recorded: tuple[Recorded, ...] = ()
     said: tuple[Said, ...] = ()
     said_after: tuple[Said, ...] = ()
+
+
+def took_all(before: State, turn: Turn) -> bool:
+    """Whether a message was taken whole: it answered or wished something, and nothing is left over
+    that was not understood.
+    """
+    if turn.state.loose or any(isinstance(thing, Unread) for thing in turn.recorded):
+        return False
+    was, now = (
+        ([asked.key for asked in state.waiting], state.gathered, state.guess)
+        for state in (before, turn.state)
+    )
+    return bool(turn.recorded) or was != now

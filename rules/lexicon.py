@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
-from enum import StrEnum
+from dataclasses import dataclass, replace
 from functools import cache, cached_property
 from importlib import resources
 from typing import Any
@@ -19,8 +18,10 @@ from rules.history import Tier
 from rules.line import Line
 from rules.phrase import ANY_START, Phrase, compile_phrase
 from rules.plain_text import Pause, Word, words_of
+from rules.second_reading import SecondReader, shipped_second_reader
 from rules.spelling import Speller
 from rules.warning_sign import Sign
+from rules.wordings import Entry, Found, Kind, Meeting, Past, SignRules, Together
 
 _FILE_KEYS = {
     "about", "written_as", "left_alone", "groups", "context", "clues", "signs", "together",
@@ -30,37 +31,6 @@ _SIGN_KEYS = {
     "tier", "title", "source", "closed_question", "past", "wordings", "near_misses", "ask",
     "ask_instead", "raised", "settles", "family", "past_raised", "idle_too",
 }  # fmt: skip
-
-
-class Kind(StrEnum):
-    """What a wording does. From NEGATOR on: keys of `[context]`; the last three may lack."""
-
-    WORDING = "wording"
-    ASK = "ask"
-    CLUE = "clue"
-    PLACE = "place"
-    QUALITY = "quality"
-    ASK_INSTEAD = "ask instead"
-    NEAR_MISS = "near miss"
-    IDIOM = "idiom"
-    NEGATOR = "negator"
-    NOT_NEGATION = "not_negation"
-    OTHER_PERSON = "other_person"
-    PAST = "past"
-    NOW = "now"
-    SUPPOSED = "supposed"
-    SETTLED = "settled"
-    IDLE = "idle"
-    WELL = "well"
-    HEALED = "healed"
-
-
-class Past(StrEnum):
-    """How a wording counts that was long ago."""
-
-    ASK = "ask"
-    PASS_OVER = "pass over"
-    COUNT = "count"
 
 
 # What a language's lexicon is put together from: see `part_of_shipped`.
@@ -74,71 +44,11 @@ _BLANKING = (Kind.IDIOM, Kind.ASK_INSTEAD, Kind.NEAR_MISS)
 
 
 @dataclass(frozen=True)
-class Entry:
-    """One wording of the lexicon. `key`: sign, clue or concept it belongs to, empty for idioms and
-    context.
-
-    `tier`: of this wording, which may be more urgent than its sign's; None where it has none.
-    """
-
-    kind: Kind
-    key: str
-    tier: Tier | None
-    phrase: Phrase
-
-
-@dataclass(frozen=True)
-class Found:
-    """An entry at its place: words `start` up to, not including, `end`."""
-
-    entry: Entry
-    start: int
-    end: int
-
-
-@dataclass(frozen=True)
-class Together:
-    """Signs and clues that mean more in company. All of `parts` show `sign` at `tier`.
-
-    `ask`: they do not show it, but its closed question is to be asked.
-    """
-
-    parts: frozenset[str]
-    sign: str
-    tier: Tier
-    ask: bool
-
-
-@dataclass(frozen=True)
-class Meeting:
-    """Concepts that raise a question where they stand near each other, whatever the words for them:
-    a place and what is said of it. `sign`: the one whose closed question is then asked.
-    """
-
-    sign: str
-    concepts: frozenset[str]
-
-
-@dataclass(frozen=True)
-class SignRules:
-    """A sign, and how its wordings bear what stands around them.
-
-    `past`, `past_raised`: of its wordings, and of those that raise its tier, where long ago.
-    `settles`: "it has gone now" makes a question of it; else it counts as if it were there.
-    `family`: a relative's counts as well. `idle_too`: a question "just out of interest" is heard.
-    """
-
-    sign: Sign
-    past: Past
-    past_raised: Past
-    settles: bool
-    family: bool
-    idle_too: bool
-
-
-@dataclass(frozen=True)
 class Lexicon:
-    """All of one language's wordings. Frozen; made by `read_lexicon`."""
+    """All of one language's wordings. Frozen; made by `read_lexicon`.
+
+    `second_reader`: who reads each message again, by its likeness to told ones; None: nobody.
+    """
 
     signs: Mapping[str, SignRules]
     together: tuple[Together, ...]
@@ -161,6 +71,7 @@ class Lexicon:
     verbs: frozenset[str]
     denials: frozenset[str]
     index: Mapping[Kind | None, Mapping[str, tuple[Entry, ...]]]
+    second_reader: SecondReader | None = None
 
     def sign(self, key: str) -> Sign:
         """The sign of this key. Raises LexiconError where the lexicon has none."""
@@ -237,7 +148,20 @@ class Lexicon:
 
 @cache
 def shipped_lexicon(language: str = "en") -> Lexicon:
-    """The lexicon that ships for a language. Raises LexiconError where there is none."""
+    """The lexicon that ships for a language, with its second reader. Raises LexiconError where
+    there is none, or where the second reader knows a sign that the wordings have not.
+    """
+    wordings, reader = shipped_wordings(language), shipped_second_reader(language)
+    for key in reader.signs:
+        wordings.sign(key)
+    return replace(wordings, second_reader=reader)
+
+
+@cache
+def shipped_wordings(language: str) -> Lexicon:
+    """The lexicon that ships for a language, without a second reader. Raises LexiconError where
+    there is none.
+    """
     return read_lexicon("\n".join(part_of_shipped(language, part) for part in _PARTS))
 
 
@@ -292,7 +216,9 @@ def _lexicon_of(data: Mapping[str, Any]) -> Lexicon:
     speller = Speller(words, targets, variants, data["left_alone"]["words"].split())
     together = tuple(_together(table, signs, data["clues"]) for table in data["together"])
     meetings = tuple(_meetings(data, signs))
-    return Lexicon(signs, together, meetings, speller, index=_index(entries), **lists)
+    return Lexicon(
+        signs, together, meetings, speller, index=_index(entries), second_reader=None, **lists
+    )
 
 
 def _listed(context: Mapping[str, Any], name: str) -> str:

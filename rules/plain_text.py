@@ -15,7 +15,7 @@ _APOSTROPHES = dict.fromkeys(map(ord, "'`\u2018\u2019\u02bc\u2032\u00b4"))
 # A number keeps its decimals and lets go of its unit ("38.5c", "45min"); other mixtures of letters
 # and digits are shorthand ("b4") and stay whole.
 _PIECE = re.compile(
-    r"\d+(?:[.,]\d+)?(?=(?:c|f|cm|mm|min|mins|hr|hrs|h|yr|yrs|km|kms|k|mg|ml|am|pm|x)\b)"
+    r"\d+(?=(?:c|f|cm|mm|min|mins|hr|hrs|h|yr|yrs|km|kms|k|mg|ml|am|pm|x)\b)"
     r"|\d+[.,]\d+|[^\W_]+|[.]{2,}|[.!?;\n]|[^\w\s]"
 )
 # A laughing face changes what "dying" means, so it is kept as a word. Others fall away.
@@ -50,7 +50,8 @@ def words_of(text: str) -> tuple[tuple[Word, ...], Pause]:
     Four or more of one letter become three; `spelling` decides how many are meant.
     """
     plain = unicodedata.normalize("NFKD", text.translate(_APOSTROPHES | _LAUGHING).lower())
-    plain = "".join(mark for mark in plain if not unicodedata.combining(mark))
+    if not plain.isascii():
+        plain = "".join(mark for mark in plain if not unicodedata.combining(mark))
     words: list[Word] = []
     pause = Pause.NONE
     for piece in _PIECE.findall(plain):

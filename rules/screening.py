@@ -1,9 +1,9 @@
 """Screens what a patient writes for warning signs, before anything else reads it.
 
 It says what was found and at which tier, and which signs a closed question has to settle. It never
-diagnoses, never weighs one sign against how well the rest sounds, and does not say what to do:
-that is `escalation`, and the wording of the dialogs.
-Read next: `lexicon` (what shows a sign), `sense` (whether it is meant).
+diagnoses, and does not say what to do: that is `escalation`, and the wording of the dialogs.
+Read next: `lexicon` (what shows a sign), `sense` (whether it is meant), `double_reading` (what a
+second reader makes of it).
 """
 
 from __future__ import annotations
@@ -11,13 +11,15 @@ from __future__ import annotations
 from bisect import bisect_left
 from dataclasses import dataclass, field
 
+from rules.double_reading import settled
 from rules.history import Tier
-from rules.lexicon import Kind, Lexicon, shipped_lexicon
+from rules.lexicon import Lexicon, shipped_lexicon
 from rules.line import Span
 from rules.protocol import Settings
 from rules.quantities import Pain
 from rules.sense import Meant, Reading, how_meant, is_of_another
 from rules.warning_sign import Match, Screening, Sign
+from rules.wordings import Kind
 
 SEVERE_PAIN = "severe-pain"
 
@@ -41,13 +43,31 @@ about one breath of a text message, which often parts a place from what is said 
 """
 
 
-def screen(text: str, lexicon: Lexicon) -> Screening:
+def screen(text: str, lexicon: Lexicon, *, understood: bool = False) -> Screening:
     """The warning signs of one message. Any text at all is taken; an empty one holds none.
 
+    `understood`: the dialog takes every word of it for an answer or a wish, so likeness alone
+    raises no question.
+
     A sign is either found or asked about, never both. `found` holds each sign once, at its most
-    urgent tier. Where a wording may be denied, feared, long ago or somebody else's, and where it
-    may mean two things, the sign is in `ask`.
+    urgent tier. Where a wording may be denied, feared, long ago or somebody else's, where it may
+    mean two things, and where the second reader differs, the sign is in `ask`.
     """
+    first = _first_reading(text, lexicon)
+    if lexicon.second_reader is None or (understood and first == Screening()):
+        return first
+    second = lexicon.second_reader.likeness(text)
+    return settled(first, second, lexicon.sign(second.sign))
+
+
+def tier_asked(key: str, text: str, lexicon: Lexicon) -> Tier:
+    """How soon a person must look, where the sign was asked about because of this text."""
+    asked = (sign.tier for sign in screen(text, lexicon).ask if sign.key == key)
+    return next(asked, lexicon.sign(key).tier)
+
+
+def _first_reading(text: str, lexicon: Lexicon) -> Screening:
+    """What the wordings show, as they are meant."""
     words, last_pause = lexicon.words(text)
     heard = _Heard()
     for first in range(0, len(words), _WINDOW_WORDS):
@@ -196,4 +216,4 @@ def _screening(lexicon: Lexicon, heard: _Heard) -> Screening:
     return Screening(tuple(found), tuple(ask))
 
 
-__all__ = ["ASKED_ON_SEVERE_PAIN", "SEVERE_PAIN", "Tier", "screen", "screen_pain"]
+__all__ = ["ASKED_ON_SEVERE_PAIN", "SEVERE_PAIN", "Tier", "screen", "screen_pain", "tier_asked"]

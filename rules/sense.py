@@ -2,8 +2,8 @@
 
 A wording can be denied ("no chest pain"), be about somebody else ("my mum had a clot"), be long ago
 ("cortisone years ago"), be feared or asked about ("what if it snaps?"), or be over ("it has gone").
-Where two readings are possible the answer is UNSURE, and a closed question follows: nothing is
-dropped on a guess. It knows no words of its own; all come with the lexicon.
+Where two readings are possible it is UNSURE, and a closed question follows: nothing is dropped on a
+guess. It knows no words of its own; all come with the lexicon.
 """
 
 from __future__ import annotations
@@ -14,8 +14,9 @@ from enum import Enum
 from functools import cached_property
 
 from rules.history import Tier
-from rules.lexicon import Found, Kind, Lexicon, Past
+from rules.lexicon import Lexicon
 from rules.plain_text import Pause, Word
+from rules.wordings import Found, Kind, Past
 
 # How far a word reaches, in words. Convention: long enough for plain speech, short enough that a
 # denial at the start of a long message does not silence its end.
@@ -83,9 +84,7 @@ class Reading:
 
 
 def how_meant(here: Found, reading: Reading) -> Meant:
-    """How a found wording is meant. Checked in order: somebody else, well, denial, past, fear,
-    over.
-    """
+    """How a found wording is meant. Looked at first: somebody else; then well, denial and so on."""
     judged = (judge(here, reading) for judge in _JUDGES)
     return next((meant for meant in judged if meant is not Meant.STATED), Meant.STATED)
 

@@ -176,6 +176,14 @@ _REGISTER = (
         "10.1038/nrrheum.2010.43",
     ),
     Source(
+        "manning-2008",
+        "Manning, Raghavan and Schuetze",
+        "text classification by naive Bayes, chapter 13",
+        2008,
+        "Introduction to Information Retrieval, Cambridge University Press",
+        HowKnown.FROM_MEMORY,
+    ),
+    Source(
         "nhs-cellulitis",
         "National Health Service, England",
         "hot red skin: when to be seen, and which signs of illness cannot wait",

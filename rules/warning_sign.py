@@ -42,3 +42,9 @@ class Screening:
     def tier(self) -> Tier | None:
         """The most urgent tier found, or None."""
         return self.found[0].tier if self.found else None
+
+    @property
+    def sooner(self) -> tuple[Sign, ...]:
+        """What is asked about and would need a person sooner than all that was found."""
+        tier = self.tier
+        return tuple(one for one in self.ask if tier and one.tier.urgency < tier.urgency)

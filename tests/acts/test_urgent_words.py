@@ -7,7 +7,7 @@ from world import World
 
 from rules.history import Tier
 
-ODD = "something is off with me today and the wife does not like it"
+ODD = "it happened again, same as the thing we talked about in spring"
 
 
 async def test_words_not_understood_are_met_with_a_way_to_say_it_is_urgent(world: World) -> None:

@@ -1,14 +1,15 @@
-"""Reads the labelled messages and counts how the screen does on them. It asserts nothing.
+"""Reads sets of told messages with the screen and counts how it does on them. It asserts nothing.
 
-A line of a set: tier, sign, message, with tabs between; `#` opens a comment. The tier may also be
-`ask` (the words alone cannot tell) or `none` (harmless; the sign is then `-` or `none`).
-Used by the tests of the warning signs in either language.
+Used by the tests of the warning signs in either language. How a line of a set is written:
+`rules.second_reading.told_messages`.
 """
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
+from importlib import resources
 from pathlib import Path
 
 from scipy.stats import binomtest
@@ -16,29 +17,58 @@ from scipy.stats import binomtest
 from rules.history import Tier
 from rules.lexicon import Lexicon
 from rules.screening import screen
+from rules.second_reading import HARMLESS, UNCLEAR, Told, told_messages
+from rules.warning_sign import Screening
 
-MESSAGES = Path(__file__).parent / "messages"
+KEPT_APART = Path(__file__).parent / "messages"
 
 URGENT = ("emergency", "same day")
 
+BUILT_ON = {
+    "en": ("first", "more", "wide", "third", "fourth", "fifth", "sixth", "seventh"),
+    "es": ("first", "more", "sixth", "seventh"),
+}
+"""The sets that the wordings were built on. The second reader learned from all that ship."""
+
 
 @dataclass(frozen=True)
-class Labelled:
-    """One line of a set. `tier`: as in the file, among them `ask` and `none`."""
+class Read:
+    """A told message, and what the screen makes of it."""
 
-    tier: str
-    sign: str
-    message: str
+    told: Told
+    screening: Screening
+
+    @property
+    def named(self) -> set[str]:
+        """The signs found or asked about."""
+        return {match.sign.key for match in self.screening.found} | {
+            sign.key for sign in self.screening.ask
+        }
 
 
-def labelled(name: str) -> list[Labelled]:
-    """The lines of a set, without comments."""
-    lines = (MESSAGES / name).read_text(encoding="utf-8").splitlines()
-    rows = [line.split("\t") for line in lines if line.strip() and not line.startswith("#")]
-    return [Labelled(tier, "-" if tier == "none" else sign, text) for tier, sign, text in rows]
+def kept_apart(name: str) -> tuple[Told, ...]:
+    """A set that nothing was built on and no reading has learned from."""
+    return tuple(told_messages((KEPT_APART / f"{name}.tsv").read_text(encoding="utf-8")))
 
 
-def outcome(row: Labelled, lexicon: Lexicon) -> str:
+def told_set(language: str, name: str) -> tuple[Told, ...]:
+    """One of the sets that ship."""
+    folder = resources.files("rules").joinpath("warning_signs", "told", language)
+    return tuple(told_messages(folder.joinpath(f"{name}.tsv").read_text(encoding="utf-8")))
+
+
+def set_names(language: str) -> set[str]:
+    """The sets that ship for a language."""
+    folder = resources.files("rules").joinpath("warning_signs", "told", language)
+    return {file.name.removesuffix(".tsv") for file in folder.iterdir()}
+
+
+def read(told: Iterable[Told], lexicon: Lexicon) -> tuple[Read, ...]:
+    """Each message, screened."""
+    return tuple(Read(one, screen(one.message, lexicon)) for one in told)
+
+
+def outcome(one: Read) -> str:
     """How a message came out.
 
     For a sign: `found` means at its tier or a more urgent one, by whichever sign, since the patient
@@ -46,54 +76,57 @@ def outcome(row: Labelled, lexicon: Lexicon) -> str:
     only at a less urgent tier; `missed` is nothing at all. For `ask`: `found` or `asked` about that
     sign, else `missed`. For `none`: `passed`, `asked` without need, or `alarm`.
     """
-    screening = screen(row.message, lexicon)
-    asked = {sign.key for sign in screening.ask}
-    if row.tier == "none":
-        return "alarm" if screening.found else "asked" if asked else "passed"
-    if row.tier == "ask":
+    screening, label = one.screening, one.told.label
+    if label == HARMLESS:
+        return "alarm" if screening.found else "asked" if screening.ask else "passed"
+    if label == UNCLEAR:
         found = {match.sign.key for match in screening.found}
-        return "found" if row.sign in found else "asked" if row.sign in asked else "missed"
-    if screening.tier is not None and screening.tier.urgency <= Tier(row.tier).urgency:
+        sign = one.told.sign
+        return "found" if sign in found else "asked" if sign in one.named else "missed"
+    if screening.tier is not None and screening.tier.urgency <= Tier(label).urgency:
         return "found"
-    if any(sign.tier.urgency <= Tier(row.tier).urgency for sign in screening.ask):
+    if any(sign.tier.urgency <= Tier(label).urgency for sign in screening.ask):
         return "asked"
     return "below" if screening.found else "missed"
 
 
-def unnamed(name: str, lexicon: Lexicon) -> list[str]:
-    """The messages of a set whose own sign is neither found nor asked about."""
-    messages = []
-    for row in labelled(name):
-        screening = screen(row.message, lexicon)
-        named = {match.sign.key for match in screening.found} | {one.key for one in screening.ask}
-        if row.sign != "-" and row.sign not in named:
-            messages.append(row.message)
-    return messages
-
-
-def too_late(name: str, lexicon: Lexicon) -> list[str]:
-    """The emergency and same-day messages of a set neither found at their tier nor asked about."""
+def too_late(reads: Iterable[Read]) -> list[str]:
+    """The emergency and same-day messages neither found at their tier nor asked about."""
     return [
-        row.message
-        for row in labelled(name)
-        if row.tier in URGENT and outcome(row, lexicon) in ("below", "missed")
+        one.told.message
+        for one in reads
+        if one.told.label in URGENT and outcome(one) in ("below", "missed")
     ]
 
 
-def measured(name: str, lexicon: Lexicon) -> dict[str, Counter[str]]:
-    """Counts of outcomes by tier, printed as a table with intervals."""
-    rows = labelled(name)
+def unnamed(reads: Iterable[Read]) -> list[str]:
+    """The messages whose own sign is neither found nor asked about."""
+    return [
+        one.told.message
+        for one in reads
+        if one.told.label != HARMLESS and one.told.sign not in one.named
+    ]
+
+
+def counted(reads: Iterable[Read]) -> dict[str, Counter[str]]:
+    """Counts of outcomes by label."""
     counts: dict[str, Counter[str]] = {}
-    for row in rows:
-        counts.setdefault(row.tier, Counter())[outcome(row, lexicon)] += 1
-    print(f"\n{name}: {len(rows)} messages; in brackets the 95 % interval (Wilson)")
-    for tier in ("emergency", "same day", "next working day", "ask"):
-        counted = counts.get(tier, Counter())
-        whole, found = counted.total(), counted["found"]
-        print(f"  {tier:<17} found          {_share(found, whole)}")
-        print(f"  {'':<17} found or asked {_share(found + counted['asked'], whole)}")
-    harmless = counts.get("none", Counter())
-    print(f"  {'none':<17} false alarm    {_share(harmless['alarm'], harmless.total())}")
+    for one in reads:
+        counts.setdefault(one.told.label, Counter())[outcome(one)] += 1
+    return counts
+
+
+def printed(title: str, counts: dict[str, Counter[str]]) -> dict[str, Counter[str]]:
+    """The counts, printed as a table with intervals."""
+    whole = sum(counter.total() for counter in counts.values())
+    print(f"\n{title}: {whole} messages; in brackets the 95 % interval (Wilson)")
+    for label in (*(tier.value for tier in Tier), UNCLEAR):
+        counter = counts.get(label, Counter())
+        print(f"  {label:<17} found          {_share(counter['found'], counter.total())}")
+        caught = counter["found"] + counter["asked"]
+        print(f"  {'':<17} found or asked {_share(caught, counter.total())}")
+    harmless = counts.get(HARMLESS, Counter())
+    print(f"  {HARMLESS:<17} false alarm    {_share(harmless['alarm'], harmless.total())}")
     print(f"  {'':<17} needless ask   {_share(harmless['asked'], harmless.total())}")
     return counts
 

@@ -1,19 +1,17 @@
 """Warning signs: what is found, what is asked about, and what is let pass.
 
-Sets of labelled messages stand beside this file. The lexicon was built on all but one of them, and
-they must hold: what they say of it is how well it remembers. `measure_en.tsv` was written by one
-who had not seen the lexicon, and was never read by those who built it: only that set says how it
-does on messages it has not met. All tables are printed with `-s`.
+This is the first reading, by wordings. The sets of told messages that it was built on must hold:
+what they say of it is how well it remembers. How the two readings do on messages that neither has
+met is measured in `test_double_reading`. All tables are printed with `-s`.
 """
 
 from __future__ import annotations
 
 import tomllib
-from collections import Counter
 from dataclasses import replace
 
 import pytest
-from decides.labelled import URGENT, labelled, measured, too_late, unnamed
+from decides.labelled import BUILT_ON, counted, printed, read, told_set, too_late, unnamed
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from near_words import is_changed, without_left_alone
@@ -21,14 +19,15 @@ from talks.test_templates import reading_grade
 
 from rules.errors import LexiconError
 from rules.history import Tier
-from rules.lexicon import Lexicon, part_of_shipped, read_lexicon, shipped_lexicon
+from rules.lexicon import Lexicon, part_of_shipped, read_lexicon, shipped_lexicon, shipped_wordings
 from rules.protocol import Settings
 from rules.quantities import Pain
 from rules.screening import screen, screen_pain
 from rules.sources import is_known
 from rules.warning_sign import Screening
 
-LEXICON = shipped_lexicon("en")
+# The first reading alone: what a second reader makes of it stands in `test_double_reading`.
+LEXICON = shipped_wordings("en")
 
 KEYS = {
     "tendon-rupture", "lung-clot", "leg-clot", "spreading-infection", "local-infection", "fracture",
@@ -36,16 +35,8 @@ KEYS = {
     "motor-loss", "cauda-equina", "limb-ischaemia", "crisis", "low-mood", "systemic", "severe-pain",
 }  # fmt: skip
 
-BUILD_SETS = (
-    "build_en.tsv", "build_more_en.tsv", "build_wide_en.tsv", "build_third_en.tsv",
-    "build_fourth_en.tsv", "build_fifth_en.tsv", "build_sixth_en.tsv", "build_seventh_en.tsv",
-)  # fmt: skip
-MEASURED_SET = "measure_en.tsv"
-
 FALSE_ALARMS_MAX_PERCENT = 3  # convention; see the closing rule of the lexicon
 NEEDLESS_ASKS_MAX_PERCENT = 5  # convention: a question too many is cheaper than an alarm too many
-URGENT_MIN = 0.9  # convention, loose: see the test of the set kept apart
-FALSE_ALARMS_MEASURED_MAX = 0.06  # convention, loose
 
 
 def found_in(text: str) -> dict[str, Tier]:
@@ -346,64 +337,39 @@ def test_a_pain_over_a_lowered_same_day_threshold_is_a_sign() -> None:
 # ---------------------------------------------------------------- the labelled sets
 
 
-@pytest.mark.parametrize("name", BUILD_SETS)
-def test_no_urgent_message_of_a_build_set_comes_out_below_its_tier(name: str) -> None:
-    """Each emergency and same-day message is found at its tier, or asked about."""
-    below = too_late(name, LEXICON)
+@pytest.mark.parametrize("name", BUILT_ON["en"])
+def test_the_wordings_remember_what_they_were_built_on(name: str) -> None:
+    """Each urgent message is found at its tier or asked about, each sign named, and of a hundred
+    harmless messages fewer than 3 raise an alarm and fewer than 5 ask without need.
+    """
+    reads = read(told_set("en", name), LEXICON)
 
-    assert not below
+    harmless = printed(name, counted(reads))["none"]
 
-
-@pytest.mark.parametrize("name", BUILD_SETS)
-def test_each_sign_of_a_build_set_is_named(name: str) -> None:
-    """The sign itself is found or asked about, not only another one of the same tier."""
-    passed_over = unnamed(name, LEXICON)
-
-    assert not passed_over
-
-
-@pytest.mark.parametrize("name", BUILD_SETS)
-def test_false_alarms_on_a_build_set_stay_under_the_limit(name: str) -> None:
-    """Fewer than 3 of 100 harmless messages raise an alarm, and fewer than 5 ask without need."""
-    counts = measured(name, LEXICON)
-
-    harmless = counts["none"]
-
+    assert too_late(reads) == []
+    assert unnamed(reads) == []
     assert 100 * harmless["alarm"] < FALSE_ALARMS_MAX_PERCENT * harmless.total()
     assert 100 * harmless["asked"] < NEEDLESS_ASKS_MAX_PERCENT * harmless.total()
 
 
-def test_the_build_sets_are_large_and_half_of_them_near_misses() -> None:
+def test_the_sets_built_on_are_large_and_half_of_them_near_misses() -> None:
     """At least 220 messages in each, at least 110 of them harmless, every sign among the rest."""
-    for name in BUILD_SETS:
-        rows = labelled(name)
+    for name in BUILT_ON["en"]:
+        rows = told_set("en", name)
 
-        harmless = [row for row in rows if row.tier == "none"]
+        harmless = [row for row in rows if row.label == "none"]
 
         assert len(rows) >= 220
         assert len(harmless) >= 110
         assert {row.sign for row in rows} == KEYS | {"-"}
 
 
-def test_the_set_kept_apart_is_measured() -> None:
-    """What counts is the table printed; the floors are loose on purpose, since a tight one would
-    tempt whoever meets it to build on this set, and then it would measure nothing.
-    """
-    counts = measured(MEASURED_SET, LEXICON)
-
-    urgent = sum((counts[tier] for tier in URGENT), Counter[str]())
-    harmless = counts["none"]
-
-    assert urgent["found"] + urgent["asked"] >= URGENT_MIN * urgent.total()
-    assert harmless["alarm"] <= FALSE_ALARMS_MEASURED_MAX * harmless.total()
-
-
 # ---------------------------------------------------------------- what holds for any text
 
 FIRING = [
     row.message
-    for row in labelled("build_en.tsv")
-    if row.tier in ("emergency", "same day") and not found_in(row.message).keys().isdisjoint(KEYS)
+    for row in told_set("en", "first")
+    if row.label in ("emergency", "same day") and not found_in(row.message).keys().isdisjoint(KEYS)
 ]
 DECIDING_WORDS = [
     "no", "not", "my", "mum", "calf", "chest", "pain", "pop", "but", "and", "or", ",", ".", "?",

@@ -1,36 +1,31 @@
 """Warning signs in Spanish: what is found, what is asked about, and what is let pass.
 
-The messages of the build sets were seen while the Spanish wordings were made, so that they show
-how well these are remembered. Only `measure_es.tsv` says how they do on messages they have not
-met: it is never built on. All tables are printed with `-s`.
+This is the first reading, by wordings, on the sets of told messages that it was built on: they show
+how well it remembers. All tables are printed with `-s`.
 """
 
 from __future__ import annotations
 
-from collections import Counter
-
 import pytest
-from decides.labelled import URGENT, labelled, measured, too_late, unnamed
+from decides.labelled import BUILT_ON, counted, printed, read, told_set, too_late, unnamed
 
-from rules.lexicon import shipped_lexicon
+from rules.lexicon import shipped_wordings
 from rules.screening import screen
 
-LARGER_SETS = ("build_more_es.tsv", "build_sixth_es.tsv", "build_seventh_es.tsv")
-MEASURED_SET = "measure_es.tsv"
-SPANISH, ENGLISH = shipped_lexicon("es"), shipped_lexicon("en")
+# The first reading alone: what a second reader makes of it stands in `test_double_reading`.
+SPANISH = shipped_wordings("es")
+ENGLISH = shipped_wordings("en")
 
 # A closed question goes out as one text message [letters, at most]. Source: 3GPP TS 23.038.
 SEGMENT = 160
 
 FALSE_ALARMS_MAX_PERCENT = 3  # convention, as in English
 NEEDLESS_ASKS_MAX_PERCENT = 5  # convention, as in English
-URGENT_MIN = 0.85  # convention, loose, as in English
-FALSE_ALARMS_MEASURED_MAX = 0.08  # convention, loose
 
 
 @pytest.mark.parametrize(
     ("tier", "sign", "text"),
-    [(row.tier, row.sign, row.message) for row in labelled("build_es.tsv")],
+    [(row.label, row.sign, row.message) for row in told_set("es", "first")],
 )
 def test_a_message_is_judged_as_labelled(tier: str, sign: str, text: str) -> None:
     """A sign is found at its tier, a doubtful one is asked about, anything else is let pass."""
@@ -46,34 +41,19 @@ def test_a_message_is_judged_as_labelled(tier: str, sign: str, text: str) -> Non
         assert (tier, sign) in found
 
 
-@pytest.mark.parametrize("name", LARGER_SETS)
-def test_no_sign_of_a_larger_build_set_is_passed_over(name: str) -> None:
-    """Each sign is named, and each urgent message is found at its tier or asked about."""
-    late = too_late(name, SPANISH)
-    passed_over = unnamed(name, SPANISH)
+@pytest.mark.parametrize("name", [name for name in BUILT_ON["es"] if name != "first"])
+def test_the_wordings_remember_what_they_were_built_on(name: str) -> None:
+    """Each urgent message is found at its tier or asked about, each sign named, and of a hundred
+    harmless messages fewer than 3 raise an alarm and fewer than 5 ask without need.
+    """
+    reads = read(told_set("es", name), SPANISH)
 
-    assert not late
-    assert not passed_over
+    harmless = printed(name, counted(reads))["none"]
 
-
-@pytest.mark.parametrize("name", LARGER_SETS)
-def test_false_alarms_on_a_larger_build_set_stay_under_the_limit(name: str) -> None:
-    """Fewer than 3 of 100 harmless messages raise an alarm, and fewer than 5 ask without need."""
-    harmless = measured(name, SPANISH)["none"]
-
+    assert too_late(reads) == []
+    assert unnamed(reads) == []
     assert 100 * harmless["alarm"] < FALSE_ALARMS_MAX_PERCENT * harmless.total()
     assert 100 * harmless["asked"] < NEEDLESS_ASKS_MAX_PERCENT * harmless.total()
-
-
-def test_the_set_kept_apart_is_measured() -> None:
-    """What counts is the table printed; the floors are loose, so that nobody builds on this set."""
-    counts = measured(MEASURED_SET, SPANISH)
-
-    urgent = sum((counts[tier] for tier in URGENT), Counter[str]())
-    harmless = counts["none"]
-
-    assert urgent["found"] + urgent["asked"] >= URGENT_MIN * urgent.total()
-    assert harmless["alarm"] <= FALSE_ALARMS_MEASURED_MAX * harmless.total()
 
 
 def test_the_same_signs_in_both_languages() -> None:

@@ -1,0 +1,388 @@
+"""Two readings of one message: what the second makes of words, and what the two come to.
+
+How well they do: `measure_<language>.tsv` was written by two who had seen neither the wordings nor
+any told message, and was never read by those who built on them; `ordinary_<language>.tsv` likewise.
+Only these say how the screen does on messages it has not met. All tables are printed with `-s`.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from decides.labelled import (
+    BUILT_ON,
+    URGENT,
+    counted,
+    kept_apart,
+    printed,
+    read,
+    set_names,
+    told_set,
+    too_late,
+)
+from hypothesis import given
+from hypothesis import strategies as st
+from sklearn.feature_extraction.text import CountVectorizer
+from sklearn.naive_bayes import MultinomialNB
+
+from rules.double_reading import (
+    HARMLESS_MAX,
+    LIKE_A_SIGN_MIN,
+    SURELY_HARMLESS_MAX,
+    settled,
+)
+from rules.errors import LexiconError
+from rules.history import Tier
+from rules.lexicon import shipped_lexicon
+from rules.plain_text import words_of
+from rules.screening import screen, tier_asked
+from rules.second_reading import (
+    HARMLESS,
+    STEM_LETTERS,
+    STRETCH_WORDS,
+    UNSEEN_COUNT,
+    Likeness,
+    SecondReader,
+    shipped_second_reader,
+    shipped_told,
+    told_messages,
+)
+from rules.warning_sign import Match, Screening, Sign
+
+LANGUAGES = ("en", "es")
+FIRST = shipped_lexicon("en")
+SIGN = {key: rules.sign for key, rules in FIRST.signs.items()}
+RUPTURE, CLOT, NERVE, WEAK = (
+    SIGN[key] for key in ("tendon-rupture", "leg-clot", "nerve", "motor-loss")
+)
+
+TOLD = """
+# Invented.
+emergency\ttendon-rupture\theard a bang and my heel went
+emergency\ttendon-rupture\ta bang in the heel
+same day\tleg-clot\tmy calf is fat and hot
+none\t-\tthe heel is fine
+none\t-\ta hot day and my heel is fine
+none\t-\tfine
+"""
+
+
+def match(sign: Sign, tier: Tier | None = None) -> Match:
+    """A sign as the first reading finds it."""
+    return Match(sign, tier or sign.tier, "words")
+
+
+# ---------------------------------------------------------------- the second reading
+
+
+# Source: the library; its model is that of manning-2008, chapter 13.
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("text", ["heel fine, 3 this morning", "calf fat and hot", "zxcv", "talon"])
+def test_odds_are_those_of_a_reference_library(language: str, text: str) -> None:
+    """Multinomial naive Bayes of scikit-learn, fed the same messages, gives the same odds."""
+
+    def features(message: str) -> list[str]:
+        words = [word.text[:STEM_LETTERS] for word in words_of(message)[0]]
+        return [*words, *(" ".join(pair) for pair in pairwise(words))]
+
+    told = shipped_told(language)
+    count = CountVectorizer(analyzer=features, binary=True)
+    shows = MultinomialNB(alpha=UNSEEN_COUNT).fit(
+        count.fit_transform([one.message for one in told]),
+        [one.label != HARMLESS for one in told],
+    )
+    harmless, sign = shows.predict_joint_log_proba(count.transform([text]))[0]
+
+    assert shipped_second_reader(language).likeness(text).odds == pytest.approx(sign - harmless)
+
+
+LIKENESSES = {
+    "told of a sign": ("a bang", "tendon-rupture", True),
+    "told of another": ("fat hot calf", "leg-clot", True),
+    "told as harmless": ("it is fine, fine", None, False),
+    "words that were never told": ("quixotic zeppelins", None, False),
+}
+
+
+@pytest.mark.parametrize(("text", "sign", "likely"), LIKENESSES.values(), ids=LIKENESSES)
+def test_a_message_is_read_by_what_it_is_like(text: str, sign: str | None, likely: bool) -> None:
+    """Words that stood in told messages of a sign speak for it; others for nothing."""
+    read = SecondReader(told_messages(TOLD)).likeness(text)
+
+    assert (read.odds > 0) is likely
+    if sign is not None:
+        assert read.sign == sign
+
+
+def test_a_sign_told_in_passing_does_not_drown() -> None:
+    """Among a hundred harmless words a sign is as likely as in a stretch of its own."""
+    reader = SecondReader(told_messages(TOLD))
+    friendly = " ".join(["fine"] * 50)
+
+    drowned = reader.likeness(f"{friendly} my calf is fat and hot {friendly}")
+    alone = reader.likeness("my calf is fat and hot " + " ".join(["fine"] * (STRETCH_WORDS - 6)))
+
+    assert drowned.sign == "leg-clot"
+    assert drowned.odds >= alone.odds > reader.likeness(friendly).odds
+
+
+def test_the_likest_tier_hurries_the_likest_sign() -> None:
+    """Where the words are rather those of a sooner tier, its likest sign is taken."""
+    told = """
+none\t-\tfine
+next working day\tlow-mood\tsad day
+next working day\tlow-mood\tsad again
+emergency\tcrisis\tend it
+emergency\ttendon-rupture\tbang now
+emergency\tlung-clot\tgasp now
+emergency\tlimb-ischaemia\tcold now
+emergency\tcauda-equina\tnumb now
+"""
+    reader = SecondReader(told_messages(told))
+
+    assert reader.likeness("sad day").sign == "low-mood"
+    assert reader.likeness("sad now").tier is Tier.EMERGENCY
+
+
+@given(st.text())
+def test_any_text_at_all_is_read(text: str) -> None:
+    """Whatever was typed has odds and a likest sign."""
+    read = SecondReader(told_messages(TOLD)).likeness(text)
+
+    assert read.sign in {"tendon-rupture", "leg-clot"}
+
+
+BAD_FILES = {
+    "no tabs": "none - fine",
+    "an unknown label": "red\t-\tfine",
+    "no message": "none\t-\t",
+}
+
+
+@pytest.mark.parametrize("line", BAD_FILES.values(), ids=BAD_FILES)
+def test_a_told_message_that_cannot_be_read_is_named_with_its_line(line: str) -> None:
+    """What was expected is said, and where."""
+    with pytest.raises(LexiconError, match=r"line 2: one of emergency, .* were expected; found"):
+        list(told_messages(f"# first\n{line}"))
+
+
+@pytest.mark.parametrize("kept", ["none", "emergency"])
+def test_one_sort_of_told_messages_is_not_enough(kept: str) -> None:
+    """There is nothing to compare with where all are harmless, or all show a sign."""
+    told = [one for one in told_messages(TOLD) if one.label == kept]
+
+    with pytest.raises(LexiconError, match="harmless ones and such as show a sign were expected"):
+        SecondReader(told)
+
+
+def test_a_language_without_told_messages_is_refused() -> None:
+    """Only the languages that ship have told messages."""
+    with pytest.raises(LexiconError, match="no told messages for the language 'xx'"):
+        shipped_second_reader("xx")
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_each_sign_is_told_of_in_each_language(language: str) -> None:
+    """The second reading knows the signs of the first, and no other."""
+    assert shipped_second_reader(language).signs == set(shipped_lexicon(language).signs)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_told_messages_are_many_and_half_of_them_harmless(language: str) -> None:
+    """At least four hundred, and of each hundred forty to sixty harmless ones."""
+    told = shipped_told(language)
+    harmless = sum(one.label == HARMLESS for one in told)
+
+    assert len(told) >= 400
+    assert 0.4 <= harmless / len(told) <= 0.6
+
+
+# ---------------------------------------------------------------- what two readings come to
+
+FOUND = Screening(found=(match(CLOT),))
+ASKED = Screening(ask=(CLOT,))
+SILENT = Screening()
+ASKS_RUPTURE = Screening(ask=(RUPTURE,))
+
+SETTLED = {
+    "found, and like a sign": (FOUND, LIKE_A_SIGN_MIN, CLOT, FOUND),
+    "found, and unclear": (FOUND, 0.0, CLOT, FOUND),
+    "found, just short of harmless": (FOUND, HARMLESS_MAX + 0.01, CLOT, FOUND),
+    "found, but harmless": (FOUND, HARMLESS_MAX, CLOT, ASKED),
+    "found, but surely harmless": (FOUND, SURELY_HARMLESS_MAX - 9, CLOT, ASKED),
+    "asked, and like it": (ASKED, LIKE_A_SIGN_MIN, CLOT, ASKED),
+    "asked, but harmless": (ASKED, SURELY_HARMLESS_MAX + 0.01, CLOT, ASKED),
+    "asked, but surely harmless": (ASKED, SURELY_HARMLESS_MAX, CLOT, SILENT),
+    "silent, and unclear": (SILENT, LIKE_A_SIGN_MIN - 0.01, CLOT, SILENT),
+    "silent, but like a sign": (SILENT, LIKE_A_SIGN_MIN, CLOT, ASKED),
+    "silent, and harmless": (SILENT, SURELY_HARMLESS_MAX, CLOT, SILENT),
+    "found, but like one more urgent": (
+        FOUND,
+        LIKE_A_SIGN_MIN,
+        RUPTURE,
+        replace(FOUND, ask=(RUPTURE,)),
+    ),
+    "found, and like one less urgent": (FOUND, LIKE_A_SIGN_MIN, NERVE, FOUND),
+    "asked, but like one more urgent": (
+        ASKED,
+        LIKE_A_SIGN_MIN,
+        RUPTURE,
+        Screening(ask=(RUPTURE, CLOT)),
+    ),
+    "asked, and like one as urgent": (ASKED, LIKE_A_SIGN_MIN, WEAK, ASKED),
+}
+
+
+@pytest.mark.parametrize(("first", "odds", "likest", "both"), SETTLED.values(), ids=SETTLED)
+def test_two_readings_are_settled_by_a_question(
+    first: Screening, odds: float, likest: Sign, both: Screening
+) -> None:
+    """Where they differ the patient is asked; nothing is found that the first did not find."""
+    assert settled(first, Likeness(odds, likest.key, likest.tier), likest) == both
+
+
+def test_a_question_is_as_urgent_as_the_words_it_comes_from() -> None:
+    """A sign found at a more urgent tier than its own is asked about at that tier."""
+    first = Screening(found=(match(CLOT, Tier.EMERGENCY),), ask=(NERVE,))
+
+    both = settled(first, Likeness(HARMLESS_MAX, CLOT.key, CLOT.tier), CLOT)
+
+    assert both.ask == (replace(CLOT, tier=Tier.EMERGENCY), NERVE)
+
+
+TIERS = {
+    "sooner than its own": (Tier.EMERGENCY, Tier.EMERGENCY),
+    "later than its own": (Tier.NEXT_WORKING_DAY, Tier.SAME_DAY),
+    "its own": (Tier.SAME_DAY, Tier.SAME_DAY),
+}
+
+
+@pytest.mark.parametrize(("told", "asked"), TIERS.values(), ids=TIERS)
+def test_a_sign_is_asked_about_at_the_sooner_tier(told: Tier, asked: Tier) -> None:
+    """What told messages say of a sign may hurry it, never delay it."""
+    both = settled(SILENT, Likeness(LIKE_A_SIGN_MIN, WEAK.key, told), WEAK)
+
+    assert both.ask == (replace(WEAK, tier=asked),)
+
+
+def test_a_more_urgent_likeness_hurries_the_question_already_asked() -> None:
+    """The same sign, told at a more urgent tier, is asked about once, at that tier."""
+    both = settled(
+        Screening(ask=(WEAK,)), Likeness(LIKE_A_SIGN_MIN, WEAK.key, Tier.EMERGENCY), WEAK
+    )
+
+    assert both.ask == (replace(WEAK, tier=Tier.EMERGENCY),)
+
+
+FELL = "went down like a sack in the hall, woke up with the dog licking me, puffing like a train"
+
+
+def test_what_the_dialog_understood_is_not_asked_about_by_likeness() -> None:
+    """Likeness alone raises a question of words that are left over, and of no others."""
+    assert [sign.key for sign in screen(FELL, FIRST).ask] == ["lung-clot"]
+    assert screen(FELL, FIRST, understood=True) == SILENT
+
+
+def test_what_the_dialog_understood_is_still_read_by_its_wordings() -> None:
+    """A sign that a wording shows is found in an answer too."""
+    assert [one.sign.key for one in screen("3 10 calf is massive", FIRST, understood=True).found]
+
+
+TOLD_AT = {
+    "one foot": ("my foot slaps the floor", Tier.SAME_DAY),
+    "both feet": ("neither foot comes up, they slap like flippers since noon", Tier.EMERGENCY),
+    "words it was not asked about": ("", Tier.SAME_DAY),
+}
+
+
+@pytest.mark.parametrize(("text", "tier"), TOLD_AT.values(), ids=TOLD_AT)
+def test_a_question_keeps_the_tier_of_its_words(text: str, tier: Tier) -> None:
+    """How soon the answer yes needs a person follows from what was written; else from the sign."""
+    assert tier_asked(WEAK.key, text, FIRST) is tier
+
+
+SOONER = {
+    "nothing found": (ASKED, ()),
+    "found alone": (FOUND, ()),
+    "asked about one as urgent": (replace(FOUND, ask=(WEAK,)), ()),
+    "asked about one more urgent": (replace(FOUND, ask=(RUPTURE, WEAK)), (RUPTURE,)),
+}
+
+
+@pytest.mark.parametrize(("screening", "sooner"), SOONER.values(), ids=SOONER)
+def test_what_may_be_sooner_than_what_was_found_is_told_apart(
+    screening: Screening, sooner: tuple[Sign, ...]
+) -> None:
+    """Only questions more urgent than everything found still need an answer at once."""
+    assert screening.sooner == sooner
+
+
+@given(st.text())
+def test_a_sign_is_never_both_found_and_asked_about(text: str) -> None:
+    """Whatever was typed, each sign stands in one place, and only once."""
+    both = screen(text, FIRST)
+
+    keys = [found.sign.key for found in both.found] + [sign.key for sign in both.ask]
+    assert len(keys) == len(set(keys))
+
+
+# ---------------------------------------------------------------- the sets of told messages
+
+LEARNED = [
+    (language, name)
+    for language in LANGUAGES
+    for name in sorted(set_names(language) - set(BUILT_ON[language]))
+]
+
+FALSE_ALARMS_MAX_PERCENT = 3  # convention; see the closing rule of the lexicon
+FORGOTTEN_MAX_PERCENT = 2  # convention: some messages read like nothing else that was told
+
+
+@pytest.mark.parametrize(("language", "name"), LEARNED)
+def test_the_two_readings_remember_what_was_told(language: str, name: str) -> None:
+    """Of a hundred urgent messages at most 2 come out below their tier, and at most 3 of a
+    hundred harmless ones raise an alarm, though the wordings never met them.
+    """
+    reads = read(told_set(language, name), shipped_lexicon(language))
+
+    counts = printed(f"{language} {name}", counted(reads))
+    urgent = sum(counts[tier].total() for tier in URGENT if tier in counts)
+
+    assert 100 * len(too_late(reads)) <= FORGOTTEN_MAX_PERCENT * urgent
+    harmless = counts.get(HARMLESS, Counter())
+    assert 100 * harmless["alarm"] <= FALSE_ALARMS_MAX_PERCENT * harmless.total()
+
+
+# Floors on the set kept apart: share of urgent messages found or asked about, and of harmless ones
+# that raise an alarm. Convention, loose on purpose: a tight one would tempt whoever meets it to
+# build on this set, and then it would measure nothing.
+URGENT_MIN, FALSE_ALARMS_KEPT_APART_MAX = 0.95, 0.05
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_the_set_kept_apart_is_measured(language: str) -> None:
+    """What counts is the table printed."""
+    reads = read(kept_apart(f"measure_{language}"), shipped_lexicon(language))
+
+    counts = printed(f"kept apart, {language}", counted(reads))
+    urgent = sum((counts[tier] for tier in URGENT), Counter[str]())
+
+    assert urgent["found"] + urgent["asked"] >= URGENT_MIN * urgent.total()
+    assert counts[HARMLESS]["alarm"] <= FALSE_ALARMS_KEPT_APART_MAX * counts[HARMLESS].total()
+
+
+ORDINARY_ASKED_MAX = 0.1  # convention: one in ten, before the dialog takes answers for answers
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_ordinary_talk_is_seldom_asked_about(language: str) -> None:
+    """Answers and wishes in words raise no alarm, and few of them a question, even on their own."""
+    reads = read(kept_apart(f"ordinary_{language}"), shipped_lexicon(language))
+
+    counts = printed(f"ordinary talk, {language}", counted(reads))[HARMLESS]
+
+    assert counts["alarm"] == 0
+    assert counts["asked"] <= ORDINARY_ASKED_MAX * counts.total()
