@@ -45,8 +45,7 @@ class Line:
             pieces.append(word.text)
             length += len(word.text) + 1
             self._ends[length] = place + 1
-        self._plain = "".join(f" {piece}" for piece in pieces)
-        self._blanked: dict[str, str] = {}
+        self._texts = {"": "".join(f" {piece}" for piece in pieces)}  # by who reads them
         self._found: dict[tuple[str, str], tuple[Span, ...]] = {}
 
     def may_hold(self, phrase: Phrase) -> bool:
@@ -63,13 +62,9 @@ class Line:
             blanked.add(key)
             low = self._starts[start] + 1
             high = self._starts[end - 1] + 1 + len(self._words[end - 1].text)
-            for name in {key} | (set() if key else set(self._blanked)):
-                text = self._blanked.get(name, self._plain) if name else self._plain
-                text = text[:low] + re.sub(r"[^ /]", "_", text[low:high]) + text[high:]
-                if name:
-                    self._blanked[name] = text
-                else:
-                    self._plain = text
+            for name in [key] if key else list(self._texts):
+                text = self._texts.get(name, self._texts[""])
+                self._texts[name] = text[:low] + re.sub(r"[^ /]", "_", text[low:high]) + text[high:]
         for stale in [held for held in self._found if "" in blanked or held[1] in blanked]:
             del self._found[stale]
 
@@ -119,14 +114,14 @@ class Line:
 
     def _spans_of(self, part: Part, key: str) -> tuple[Span, ...]:
         """Where one part stands; looked for once, however many phrases share it."""
-        sees = key if key in self._blanked else ""
+        sees = key if key in self._texts else ""
         held = self._found.get((part.expression, sees))
         if held is None:
             held = self._found[part.expression, sees] = tuple(self._look_for(part, sees))
         return held
 
     def _look_for(self, part: Part, sees: str) -> Iterator[Span]:
-        text = self._blanked[sees] if sees else self._plain
+        text = self._texts[sees]
         match = part.pattern.match
         starts = (ANY_START,) if ANY_START in part.starts else part.starts & self.distinct
         for place in sorted(place for start in starts for place in self._places[start]):

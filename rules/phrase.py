@@ -37,7 +37,8 @@ TOGETHER_WORDS_MAX = 6
 _TOGETHER_MAX = 3  # convention: more would say nothing about what belongs to what
 _GROUP_DEPTH_MAX = 3  # convention: a reader has to follow it
 _NAME = re.compile(r"\{([a-z_]+)\}")
-_ELEMENT = re.compile(r"\.\.\.|\.\.|\(|\)|\||\?|\{[a-z_]+\}|##?\d+-\d+|=|[a-z0-9*]+")
+_ELEMENT = re.compile(r"\.\.\.|\.\.|\(|\)|\||\?|##?\d+-\d+|=|[a-z0-9*]+")
+_NO_WORDS = frozenset({"|", "?", ")", "..", "..."})
 _GAPS = {"..": r"(?: (?!/)[^ ]+){0,2}?", "...": r"(?: [^ ]+){0,5}?"}
 _RANGE_MAX = 400  # convention: each number is written out in the expression
 # Outside brackets `|` stands between single words; this looks as if more was meant.
@@ -84,33 +85,24 @@ def compile_phrase(source: str, groups: Mapping[str, str], spelled: Callable[[st
     parts = source.split(" & ")
     if len(parts) > _TOGETHER_MAX:
         raise LexiconError(f"wording {source!r}: & joins at most {_TOGETHER_MAX} parts")
-    readers = [_read(part, source, groups, spelled) for part in parts]
-    return Phrase(
-        source,
-        tuple(
-            Part(frozenset(reader.starts), frozenset(reader.words), f"(?:{reader.body})(?= |$)")
-            for reader in readers
-        ),
-    )
+    return Phrase(source, tuple(_read(part, source, groups, spelled) for part in parts))
 
 
-def _read(
-    part: str, source: str, groups: Mapping[str, str], spelled: Callable[[str], str]
-) -> _Reader:
-    """The reader of one part of a wording, with all of it read."""
+def _read(part: str, source: str, groups: Mapping[str, str], spelled: Callable[[str], str]) -> Part:
+    """One part of a wording, with all of it read."""
     expanded = part
     for _ in range(_GROUP_DEPTH_MAX):
         expanded = re.sub(_NAME, lambda name: _group(name[1], groups, source), expanded)
     elements = _ELEMENT.findall(expanded)
     if not elements or "".join(elements) != expanded.replace(" ", ""):
-        raise LexiconError(f"wording {source!r}: only words, | ? ( ) {{}} .. ... & * # are read")
+        raise LexiconError(f"wording {source!r}: only words, | ? ( ) {{}} .. ... & * # = are read")
     if _AMBIGUOUS.search(_without_brackets(part)):
         raise LexiconError(f"wording {source!r}: of 'a|b c|d' it cannot tell; use brackets")
     reader = _Reader(source, elements, spelled)
-    reader.body = reader.sequence()
+    body = reader.sequence()
     if reader.place != len(elements):
         raise LexiconError(f"wording {source!r}: a bracket is closed that was not opened")
-    return reader
+    return Part(frozenset(reader.starts), frozenset(reader.words), f"(?:{body})(?= |$)")
 
 
 def _without_brackets(source: str) -> str:
@@ -135,7 +127,6 @@ class _Reader:
         self.elements = elements
         self.spelled = spelled
         self.place = 0
-        self.body = ""
         self.numbered = False
         self.starts: set[str] = set()
         self.words: set[str] = set()
@@ -154,6 +145,8 @@ class _Reader:
             if first and optional:
                 raise LexiconError(f"wording {self.source!r}: it cannot start with an option")
             parts.append(part)
+        if not parts:
+            raise LexiconError(f"wording {self.source!r}: a word is missing in a bracket")
         return "".join(parts)
 
     def choice(self, *, bracketed: bool, at_start: bool) -> tuple[str, bool]:
@@ -184,6 +177,8 @@ class _Reader:
         if self.place == len(self.elements):
             raise LexiconError(f"wording {self.source!r}: a word is missing at the end")
         word = self.elements[self.place]
+        if word in _NO_WORDS:
+            raise LexiconError(f"wording {self.source!r}: a word is missing before {word}")
         self.place += 1
         if word.startswith("#"):
             return self._number(word, at_start=at_start)

@@ -31,10 +31,9 @@ a slip there is rare, and makes another word of it ("manic" is no "panic")."""
 _STEM_LETTERS_MIN = 4
 """Letters a known word needs before an s behind it falls away [letters, at least]. Convention."""
 
-# Words run together [letters]. Convention: under the second number only two words are looked for,
-# since more would be chance; a short form of two letters ("th") would cut any word to pieces.
+# Words run together [letters]. Convention: more than two words need so many letters each in the
+# mean, since shorter ones would be chance; a short form of two letters ("th") would cut any word.
 _RUN_TOGETHER_LETTERS_MIN = 4
-_RUN_TOGETHER_MANY_LETTERS_MIN = 8
 _RUN_TOGETHER_LETTERS_MAX = 160
 _PART_LETTERS_MAX = 16
 _PART_LETTERS_MEAN = 2.5
@@ -161,9 +160,9 @@ class Speller:
                 if held is None or len(before) + 1 < len(held):
                     best[end] = [*before, part]
         parts = best[-1]
-        if not parts or (len(parts) > 2 and len(text) < _RUN_TOGETHER_MANY_LETTERS_MIN):
+        if not parts or (len(parts) > 2 and len(text) < _PART_LETTERS_MEAN * len(parts)):
             return None
-        return parts if len(parts) == 2 or len(text) >= _PART_LETTERS_MEAN * len(parts) else None
+        return parts
 
     def _is_part(self, part: str) -> bool:
         return part in self._parts_allowed and (len(part) > 1 or part in _LONE_LETTERS)

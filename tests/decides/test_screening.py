@@ -334,6 +334,13 @@ def test_a_pain_over_a_lowered_same_day_threshold_is_a_sign() -> None:
     assert at.tier is over.tier is Tier.SAME_DAY
 
 
+def test_the_words_of_a_very_high_pain_are_its_number() -> None:
+    """The clinician reads how high it was."""
+    (severe,) = screen_pain(Pain(10), thresholds(8, 10)).found
+
+    assert severe.words == "pain 10 of 10"
+
+
 # ---------------------------------------------------------------- the labelled sets
 
 
@@ -638,6 +645,21 @@ def test_concepts_that_meet_ask_a_question(text: str, asked: bool) -> None:
     assert bool(screening.ask) is asked
 
 
+THREE_MET = {
+    "all near": ("leg hot and puffy", True),
+    "one missing": ("leg hot", False),
+    "one out of reach": ("leg hot" + " a" * 14 + " puffy", False),
+}
+
+
+@pytest.mark.parametrize(("text", "asked"), THREE_MET.values(), ids=THREE_MET)
+def test_three_concepts_must_all_be_near(text: str, asked: bool) -> None:
+    """A row of three asks only where the third is within reach of the first as well."""
+    screening = screen(text, meeting(MEETING.replace('"leg + puffy", ', "")))
+
+    assert bool(screening.ask) is asked
+
+
 @pytest.mark.parametrize(
     "row", ["leg", "leg + heel", "leg + leg"], ids=["one alone", "unknown", "twice the same"]
 )
@@ -651,6 +673,43 @@ def test_a_meeting_for_an_unknown_sign_is_refused() -> None:
     """A row belongs to a sign of the file."""
     with pytest.raises(LexiconError, match="arm-clot"):
         meeting(MEETING.replace("leg-clot =", "arm-clot ="))
+
+
+WORSE_TOGETHER = '{ parts = ["leg-clot", "fever"], sign = "rash", tier = "emergency" }'
+RASH = """
+[signs.rash]
+tier = "emergency"
+title = "Reports a rash"
+source = "convention"
+closed_question = "Is there a rash? Reply YES or NO."
+past = "ask"
+wordings = ["spots"]
+"""
+
+COMPANY = {
+    "both stated": ("swollen and fever", "emergency", []),
+    "one alone": ("swollen", "same day", []),
+    "one in doubt": ("swollen. what if fever", "same day", ["rash"]),
+    "one denied": ("swollen, no fever", "same day", []),
+}
+
+
+@pytest.mark.parametrize(("text", "tier", "asked"), COMPANY.values(), ids=COMPANY)
+def test_a_sign_and_a_clue_mean_more_only_where_both_are_stated(
+    text: str, tier: str, asked: list[str]
+) -> None:
+    """In company with a clue that is in doubt, the more urgent sign is asked about, not found."""
+    source = (
+        SMALL.replace("WORDING", "swollen")
+        .replace("clues = {}", 'clues = { fever = ["fever"] }')
+        .replace("together = []", f"together = [{WORSE_TOGETHER}]")
+        .replace("supposed = []", 'supposed = ["what if"]')
+    )
+
+    screening = screen(text, read_lexicon(source + RASH))
+
+    assert screening.tier == Tier(tier)
+    assert [sign.key for sign in screening.ask] == asked
 
 
 EXPLAINED = {

@@ -51,29 +51,65 @@ GROUPS = {
         ),
     ),
     "protocols": Group(
-        ("protocol_checks", "protocol_keys", "protocol_lines", "protocol_reader"),
+        ("protocol_checks", "protocol_lines", "protocol_reader"),
         ("protocol_messages", "protocol_reader", "published"),
     ),
+    "wordings": Group(("line", "phrase"), ("line", "phrase")),
+    "spelling": Group(("plain_text", "spelling"), ("spelling",)),
     "words": Group(
-        ("lexicon", "line", "phrase", "plain_text", "screening", "sense", "spelling"),
-        ("screening", "screening_es"),
+        ("lexicon", "screening", "sense"), ("double_reading", "screening", "screening_es")
     ),
+    "second reading": Group(("double_reading", "second_reading"), ("double_reading",)),
 }  # fmt: skip
-USUALLY = ("decisions", "times and measures", "protocols")
+USUALLY = ("decisions", "times and measures", "protocols", "wordings", "spelling")
 
-# Left out: `evidence` tries the same table in one test; the other starts a process of its own.
+# Numbers of mutants end in these; `--tenths 3` tries those of the first three.
+LAST_DIGITS = "3719502468"
+
+# Left out: `evidence` tries the same table in one test; one starts a process of its own; and what
+# reads thousands of messages would take a minute a mutant.
 LEFT_OUT = (
     "tests/decides/test_advice.py::test_a_reason_is_found_on_its_side_of_the_limit",
     "tests/decides/test_variation.py::test_starting_up_does_not_load_scipy",
+    "tests/decides/test_screening.py::test_the_words_left_alone_are_near_the_lexicon",
 )
-PYTEST = ["-p", "no:cacheprovider", *(f"--deselect={test}" for test in LEFT_OUT)]
+MESSAGE_SETS = "not remember and not sets_built_on and not kept_apart and not ordinary_talk"
+PYTEST = ["-p", "no:cacheprovider", "-k", MESSAGE_SETS, *(f"--deselect={t}" for t in LEFT_OUT)]
 
-CONFTEST = '''"""The same few invented examples each time."""
+CONFTEST = '''"""The same few invented examples each time, and nothing kept from before a change.
 
+Each mutant is tried in a fork of one process that has run the tests already: what they keep was
+made by the unchanged code.
+"""
+
+import sys
+
+import pytest
 from hypothesis import settings
 
 settings.register_profile("few", max_examples=15, derandomize=True, deadline=None, database=None)
 settings.load_profile("few")
+
+
+def pytest_configure() -> None:
+    from rules import lexicon, second_reading
+
+    for cached in (
+        lexicon.shipped_lexicon,
+        lexicon.shipped_wordings,
+        second_reading.shipped_second_reader,
+    ):
+        cached.cache_clear()
+    for name in [name for name in sys.modules if name.startswith(("tests.", "decides", "talks"))]:
+        del sys.modules[name]
+
+
+@pytest.fixture(autouse=True)
+def nothing_spelled_before() -> None:
+    """What one test has spelled must not hide from the next that it spells."""
+    from rules.spelling import Speller
+
+    Speller._known.cache_clear()
 '''
 
 
@@ -85,6 +121,9 @@ def main() -> int:
         "file", nargs="*", help="of rules/, such as hold or usual; otherwise all but the words'"
     )
     parser.add_argument("--processes", default="2", help="mutants tried side by side (2)")
+    parser.add_argument(
+        "--tenths", type=int, choices=range(1, 11), default=10, help="of the mutants (10: all)"
+    )
     asked = parser.parse_args()
     named = [Path(name).stem for name in asked.file]
     if strangers := sorted(set(named) - set(known)):
@@ -94,32 +133,48 @@ def main() -> int:
         files = [name for name in group.files if name in named or (not named and title in USUALLY)]
         if files:
             with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
-                counted |= tried(Path(folder), files, group.tests, asked.processes)
+                run = Run(Path(folder), files, group.tests, asked.processes, asked.tenths)
+                counted |= tried(run)
     return shown(counted)
 
 
-def tried(
-    folder: Path, files: list[str], tests: tuple[str, ...], processes: str
-) -> dict[str, Counter[str]]:
+@dataclass(frozen=True)
+class Run:
+    """Files tried on tests in a folder, so many side by side; so many tenths of the mutants."""
+
+    folder: Path
+    files: list[str]
+    tests: tuple[str, ...]
+    processes: str
+    tenths: int
+
+
+def tried(run: Run) -> dict[str, Counter[str]]:
     """Mutants of each file by what became of them; the change of each survivor is printed."""
+    folder = run.folder
     shutil.copytree(ROOT / "rules", folder / "rules", ignore=shutil.ignore_patterns("__pycache__"))
-    shutil.copytree(ROOT / "tests" / "decides", folder / "tests" / "decides")
+    shutil.copytree(ROOT / "dialogs", folder / "dialogs")
+    for tests_of in ("decides", "talks"):
+        shutil.copytree(ROOT / "tests" / tests_of, folder / "tests" / tests_of)
+    shutil.copy(ROOT / "tests" / "near_words.py", folder / "tests")
     (folder / "tests" / "conftest.py").write_text(CONFTEST)
-    (folder / "pyproject.toml").write_text(settings_of(files, tests))
-    run = subprocess.run(
-        [sys.executable, "-m", "mutmut", "run", "--max-children", processes],
+    (folder / "pyproject.toml").write_text(settings_of(run.files, run.tests))
+    names = [f"rules.{file}.*{digit}" for file in run.files for digit in LAST_DIGITS[: run.tenths]]
+    result = subprocess.run(
+        [sys.executable, "-m", "mutmut", "run", "--max-children", run.processes, *names],
         cwd=folder,
         env=os.environ | {"PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"},  # a third of a mutant's time
         capture_output=not sys.stdout.isatty(),
         text=True,
         check=False,
     )
-    if run.returncode:
-        sys.exit(f"mutmut failed on {', '.join(files)}: {run.stdout or ''}{run.stderr or ''}")
-    counted = {name: Counter[str]() for name in files}
+    if result.returncode:
+        failed = f"{result.stdout or ''}{result.stderr or ''}"
+        sys.exit(f"mutmut failed on {', '.join(run.files)}: {failed}")
+    counted = {name: Counter[str]() for name in run.files}
     for line in answer_of(folder, "results", "--all", "true").splitlines():
         mutant, _, status = line.strip().partition(": ")
-        if not mutant.startswith("rules."):
+        if not mutant.startswith("rules.") or status == "not checked":
             continue
         name = mutant.split(".")[1]
         counted[name]["killed" if status in ("killed", "timeout") else "survived"] += 1
@@ -137,6 +192,7 @@ addopts = ["--import-mode=importlib"]
 
 [tool.mutmut]
 source_paths = ["rules/"]
+also_copy = ["dialogs/"]
 timeout_constant = 8 # 15 times so many seconds: on a busy machine slow must not pass for endless
 only_mutate = {json.dumps([f"rules/{name}.py" for name in files])}
 pytest_add_cli_args = {json.dumps(PYTEST)}
