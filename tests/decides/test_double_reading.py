@@ -280,6 +280,26 @@ def test_a_more_urgent_likeness_hurries_the_question_already_asked() -> None:
 FELL = "went down like a sack in the hall, woke up with the dog licking me, puffing like a train"
 
 
+PLAIN_REPORTS = {
+    "a rupture that hardly hurts": ("pop in my achilles, hardly hurts, 2 of 10", "tendon-rupture"),
+    "a rupture among good news": (
+        "great day, felt a pop and cannot push off, thanks",
+        "tendon-rupture",
+    ),
+    "breathing": ("can't catch my breath", "lung-clot"),
+    "a wish to die": ("don't want to be here any more", "crisis"),
+    "the saddle": ("numb down below", "cauda-equina"),
+    "a cold white foot": ("foot has gone cold and white", "limb-ischaemia"),
+    "a streak": ("streak up my leg", "spreading-infection"),
+}
+
+
+@pytest.mark.parametrize(("text", "sign"), PLAIN_REPORTS.values(), ids=PLAIN_REPORTS)
+def test_a_plain_report_is_found_and_not_made_a_question(text: str, sign: str) -> None:
+    """Neither low pain nor a friendly word beside it takes from what is plainly told."""
+    assert screen(text, FIRST).found[0].sign.key == sign
+
+
 def test_what_the_dialog_understood_is_not_asked_about_by_likeness() -> None:
     """Likeness alone raises a question of words that are left over, and of no others."""
     assert [sign.key for sign in screen(FELL, FIRST).ask] == ["lung-clot"]
