@@ -56,9 +56,8 @@ GROUPS = {
     ),
     "wordings": Group(("line", "phrase"), ("line", "phrase")),
     "spelling": Group(("plain_text", "spelling"), ("spelling",)),
-    "words": Group(
-        ("lexicon", "screening", "sense"), ("double_reading", "screening", "screening_es")
-    ),
+    "words": Group(("lexicon", "sense"), ("screening", "screening_es")),
+    "screening": Group(("screening",), ("double_reading", "screening", "screening_es")),
     "second reading": Group(("double_reading", "second_reading"), ("double_reading",)),
 }  # fmt: skip
 USUALLY = ("decisions", "times and measures", "protocols", "wordings", "spelling")
