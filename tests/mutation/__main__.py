@@ -56,7 +56,8 @@ GROUPS = {
     ),
     "wordings": Group(("line", "phrase"), ("line", "phrase")),
     "spelling": Group(("plain_text", "spelling"), ("spelling",)),
-    "words": Group(("lexicon", "sense"), ("screening", "screening_es")),
+    "lexicon": Group(("lexicon",), ("lexicon",)),
+    "senses": Group(("sense",), ("sense_denied_or_past", "sense_others_or_feared")),
     "screening": Group(("screening",), ("double_reading", "screening", "screening_es")),
     "second reading": Group(("double_reading", "second_reading"), ("double_reading",)),
 }  # fmt: skip
