@@ -31,6 +31,7 @@ from bot.store.migrations import migrate
 from bot.store.people import Role
 from bot.tick import tick
 from rules.protocol import Tendon
+from rules.screening import screen
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 CLINIC = made_up_clinic()
@@ -166,6 +167,7 @@ def main(text: str) -> None:
         clean = Path(base) / "clean"
         clean.mkdir()
         prepare(clean)
+        screen(text, CLINIC.lexicon)  # wordings are compiled when first wanted: here, for all lives
         whole, heard = Path(base) / "whole", Path(base) / "heard"
         shutil.copytree(clean, whole)
         forked(lambda: life(whole, text, START), None, heard)
