@@ -17,7 +17,7 @@ from bot.store import escalations, people, sign_questions
 from bot.store.database import Store
 from dialogs.lines import line
 from rules.escalation import raise_one_tier
-from rules.screening import tier_asked
+from rules.screening import SEVERE_PAIN, tier_asked
 
 
 def chase(store: Store, clinic: Clinic, now: datetime) -> int:
@@ -37,9 +37,18 @@ def chase(store: Store, clinic: Clinic, now: datetime) -> int:
 def _escalate_unanswered(
     store: Store, clinic: Clinic, question: sign_questions.SignQuestion, now: datetime
 ) -> None:
-    """Silence is not a no: the matter goes to a clinician one tier more urgent."""
+    """Silence is not a no: the matter goes to a clinician one tier more urgent. Where the same
+    message was raised for what else it showed, whoever has that hears of the silence; but not
+    where that was a very high pain, which says nothing of what it is part of."""
     patient = people.person(store, question.patient)
     sign_questions.settle(store, patient.id, question.sign, "not answered", now)
+    for raised in escalations.of_patient(store, patient.id):
+        same = raised.message is not None and raised.message == question.message
+        if same and raised.sign != SEVERE_PAIN:
+            title = clinic.lexicon.sign(question.sign).title
+            silence = line("no-reply", clinic.language, wrote=title)
+            escalations.add_words(store, raised.id, silence, now)
+            return
     lexicon = clinic.lexicon_in(patient.language)
     raise_concern(
         store,

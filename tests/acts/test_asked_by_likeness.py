@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from world import World
 
@@ -41,6 +43,18 @@ async def test_a_likeness_more_urgent_than_what_was_found_is_asked_about_too(
     assert at_once == [("leg-clot", Tier.SAME_DAY)]
     assert said[-1] == QUESTION["lung-clot"]
     assert Tier.EMERGENCY in [one.tier for one in await world.escalations(ana)]
+
+
+async def test_no_answer_joins_the_matter_that_was_raised_with_it(world: World) -> None:
+    """One message stays one matter: whoever has it reads that the question was not answered."""
+    ana = await world.patient("Ana")
+
+    await ana.says("my calf is swollen and I went down like a sack, puffing like a train")
+    await world.goes_to(world.now + timedelta(hours=3))
+
+    (matter,) = await world.escalations(ana)
+    assert (matter.sign, matter.tier) == ("leg-clot", Tier.SAME_DAY)
+    assert matter.words.endswith("(asked back, no answer)")
 
 
 async def test_yes_counts_at_the_tier_of_the_words(world: World) -> None:
