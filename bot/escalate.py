@@ -38,8 +38,8 @@ def _escalate_unanswered(
     store: Store, clinic: Clinic, question: sign_questions.SignQuestion, now: datetime
 ) -> None:
     """Silence is not a no: the matter goes to a clinician one tier more urgent. Where the same
-    message was raised for what else it showed, whoever has that hears of the silence; but not
-    where that was a very high pain, which says nothing of what it is part of."""
+    message has raised a matter already, the silence joins it; but not where that was a very high
+    pain, which says nothing of what it is part of."""
     patient = people.person(store, question.patient)
     sign_questions.settle(store, patient.id, question.sign, "not answered", now)
     for raised in escalations.of_patient(store, patient.id):

@@ -14,7 +14,7 @@ from bot.hear_patient import follow, screen_message, step_message
 from bot.say import say
 from bot.store.inbox import Outcome, Received
 from bot.store.outbox import Urgency
-from bot.warn import ask_back, warn
+from bot.warn import ask_back, warn_and_ask
 from dialogs.reading import command
 from dialogs.turn import OptedIn, OptedOut, Question, Recorded, Said, SignAnswered, Turn
 from dialogs.wishes import CopyAsked, ErasureAsked, PersonAsked, UrgentSaid
@@ -31,9 +31,7 @@ def hear_former(case: Case, received: Received) -> Outcome:
     turn = step_message(case, incoming)
     screening = screen_message(case, incoming, turn)
     if screening.found:
-        warn(case, screening.found, incoming.text, received.id)
-        if screening.sooner:
-            ask_back(case.again(), screening.sooner, incoming.text, received.id)
+        warn_and_ask(case, screening, incoming.text, received.id)
         return _honour_opt_out(case.again(), received)
     if screening.ask:
         ask_back(case, screening.ask, incoming.text, received.id)

@@ -16,7 +16,7 @@ from bot.say_total_of import say_total_of
 from bot.store import answers, conversations
 from bot.store.inbox import Outcome, Received
 from bot.store.outbox import Urgency
-from bot.warn import ask_back, warn, warn_of_pain
+from bot.warn import ask_back, warn_and_ask, warn_of_pain
 from dialogs.answering import only_answers
 from dialogs.errors import StateError
 from dialogs.memory import read_payload
@@ -44,9 +44,7 @@ def hear_patient(case: Case, received: Received) -> Outcome:
     screening = screen_message(case, received.incoming, turn)
     if screening.found:
         _keep_answers(case, received)
-        warn(case.again(), screening.found, text, received.id)
-        if screening.sooner:
-            ask_back(case.again(), screening.sooner, text, received.id)
+        warn_and_ask(case.again(), screening, text, received.id)
         return _honour_opt_out(case.again(), received)
     if screening.ask:
         effects = _keep_answers(case, received)

@@ -23,7 +23,7 @@ from rules.escalation import answer_within
 from rules.history import Tier
 from rules.quantities import Pain
 from rules.screening import screen_pain, tier_asked
-from rules.warning_sign import Match, Sign
+from rules.warning_sign import Match, Screening, Sign
 
 SAYS_URGENT = "says-it-is-urgent"
 
@@ -39,6 +39,13 @@ def warn(case: Case, found: tuple[Match, ...], words: str, message: int | None) 
     said = say_sign(found[0].tier, found[0], situation)
     all_words = _with_others(case, words, found[1:])
     _raise_and_tell(case, said, situation, found[0].sign.key, found[0].tier, all_words, message)
+
+
+def warn_and_ask(case: Case, screening: Screening, words: str, message: int | None) -> None:
+    """Warn of what was found, and put the questions about what may need a person sooner."""
+    warn(case, screening.found, words, message)
+    if screening.sooner:
+        ask_back(case.again(), screening.sooner, words, message)
 
 
 def _raise_and_tell(
