@@ -14,17 +14,17 @@ from contextlib import suppress
 from datetime import datetime
 
 from bot.clinic import Clinic
-from bot.digest import send_digest
-from bot.escalate import chase
+from bot.clinicians.weekly_digest import send_digest
+from bot.delivery.receive import receive
+from bot.delivery.send import settle, take_next
+from bot.escalations.chase import chase
 from bot.handle import give_up, handle
+from bot.operations.daily_checks import watch
+from bot.operations.heartbeat import say_running
+from bot.patients.due_prompts import PROMPTS_A_PASS, plan_ahead, tick
 from bot.ports import Arrival, Channel, Clock
-from bot.receive import receive
-from bot.say_running import say_running
-from bot.send import settle, take_next
 from bot.store import inbox
 from bot.store.database import Writer
-from bot.tick import PROMPTS_A_PASS, plan_ahead, tick
-from bot.watch import watch
 
 log = logging.getLogger(__name__)
 

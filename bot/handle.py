@@ -8,15 +8,15 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from bot.case import Case
 from bot.clinic import Clinic
-from bot.hear_clinician import hear_clinician
-from bot.hear_former import hear_former
-from bot.hear_patient import hear_patient
-from bot.hear_stranger import hear_stranger
-from bot.hold_words import hold_words, release_number
-from bot.raise_concern import raise_concern
-from bot.stop_telling import give_up_number, is_stopped_text
+from bot.clinicians.message import hear_clinician
+from bot.clinicians.opt_out import give_up_number, is_stopped_text
+from bot.escalations.open import raise_concern
+from bot.patient_record.record import Case
+from bot.patients.discharged_message import hear_former
+from bot.patients.message import hear_patient
+from bot.patients.recycled_number import hold_words, release_number
+from bot.patients.unknown_sender import hear_stranger
 from bot.store import inbox, people
 from bot.store.database import Store
 from bot.store.inbox import Outcome, Received

@@ -15,8 +15,8 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, SecretStr, Va
 
 from bot.clinic import Clinic, Shift
 from bot.errors import SettingsError
-from bot.numbers import REGIONS, is_e164
-from bot.wording_folder import Wording, read_wording, wording_problems
+from bot.operations.custom_wording import Wording, read_wording, wording_problems
+from bot.phone_numbers import REGIONS, is_e164
 from rules.errors import RulesError
 from rules.escalation import Pace
 from rules.lexicon import shipped_lexicon

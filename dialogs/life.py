@@ -1,7 +1,7 @@
 """What a patient wants of the bot itself: another time, language, channel or time zone, a pause,
 the question again, how it is going.
 
-Changes nothing by itself: it records the wish, and `bot.record` keeps it. Read next: `patient`.
+Changes nothing by itself: it records the wish, `bot.patients.apply` keeps it. Read next: `patient`.
 """
 
 from __future__ import annotations

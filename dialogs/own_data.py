@@ -1,8 +1,8 @@
 """Hears that a patient wants their data deleted, or a copy of it.
 
 Nothing is deleted or sent by a message: a person at the clinic has to look, for a record of care
-may have to be kept by law. Records the wish; `bot.record` puts it before the clinic. Read next:
-`patient`.
+may have to be kept by law. Records the wish; `bot.patients.apply` puts it before the clinic.
+Read next: `patient`.
 """
 
 from __future__ import annotations

@@ -218,7 +218,7 @@ def _person(talk: Talk) -> Turn:
 
 
 def _urgent(talk: Talk) -> Turn:
-    """What it leads to, and the reply, are those of a warning sign: `bot.warn` says them."""
+    """What it leads to and the reply are those of a warning sign: `bot.patients.warning_signs`."""
     return Turn(talk.state, (UrgentSaid(),))
 
 

@@ -12,11 +12,11 @@ from pathlib import Path
 
 from playwright.async_api import async_playwright
 
-from bot.case import Case
 from bot.charts.course import day_text
 from bot.charts.many import many_svg
-from bot.digest import digest_of
-from bot.draw import png_of
+from bot.charts.message_images import png_of
+from bot.clinicians.weekly_digest import digest_of
+from bot.patient_record.record import Case
 from bot.rehearsal.town import Town, open_rehearsal
 from bot.report.gather import report_of
 from bot.report.page import page_of

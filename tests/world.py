@@ -12,7 +12,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from bot.clinic import Clinic
-from bot.enrolling import invite_patient
+from bot.clinicians.invite import invite_patient
 from bot.rehearsal.clinic import ZONE, made_up_clinic
 from bot.rehearsal.stage import CHAT, TEXT, Line, Stage
 from bot.store import answers, decisions, escalations, people, plans

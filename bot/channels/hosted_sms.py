@@ -26,7 +26,7 @@ from starlette.routing import Route
 
 from bot.channels.intake import Intake, Rate
 from bot.errors import SettingsError
-from bot.numbers import is_e164
+from bot.phone_numbers import is_e164
 from bot.ports import (
     Accepted,
     Clock,

@@ -42,7 +42,7 @@ from bot.channels.smpp_session import (
 )
 from bot.channels.smpp_text import encoded
 from bot.errors import SettingsError
-from bot.numbers import is_e164
+from bot.phone_numbers import is_e164
 from bot.ports import (
     Accepted,
     Arrival,

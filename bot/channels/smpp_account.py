@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from bot.channels.smpp_pdu import ISDN, Address, TypeOfNumber
 from bot.channels.smpp_text import GSM
-from bot.numbers import is_e164
+from bot.phone_numbers import is_e164
 
 # Longest names [characters], without the closing zero. Source: SMPP v3.4, section 4.1.5.
 SYSTEM_ID_MAX, PASSWORD_MAX, SYSTEM_TYPE_MAX = 15, 8, 12

@@ -19,7 +19,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from bot.channels.smpp_pdu import Address, Deliver, Tag, TypeOfNumber
 from bot.channels.smpp_text import GSM, Place, decoded, place_and_octets
-from bot.numbers import international_number, number_in
+from bot.phone_numbers import international_number, number_in
 from bot.ports import Incoming
 
 REPEAT_WITHIN = timedelta(minutes=5)

@@ -23,7 +23,7 @@ from starlette.routing import Route
 
 from bot.channels.intake import Intake, Rate, same_secret
 from bot.errors import SettingsError
-from bot.numbers import international_number, is_e164, number_in
+from bot.phone_numbers import international_number, is_e164, number_in
 from bot.ports import (
     Accepted,
     Clock,

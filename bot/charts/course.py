@@ -2,7 +2,7 @@
 
 Every panel is named in words and every mark has a shape of its own, so that a copy in black and
 white can be read, and so can a phone. It draws what it is given and computes nothing.
-Read next: `shapes`; `bot.read_course` puts a `Course` together.
+Read next: `shapes`; `bot.charts.course_data` puts a `Course` together.
 """
 
 from __future__ import annotations

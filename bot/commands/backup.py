@@ -9,9 +9,9 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from bot.backup import Copied, back_up
-from bot.backup import restore as restored
 from bot.commands.serve import ConfigOption
+from bot.operations.backup import Copied, back_up
+from bot.operations.backup import restore as restored
 from bot.settings import read_settings
 
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object, for scripts.")]

@@ -10,14 +10,14 @@ from typing import Annotated
 
 import typer
 
-from bot.case import Case
+from bot.clinicians.patient_summary import need_lines, patient_lines
+from bot.clinicians.worklist import needs_of
 from bot.clock import SystemClock
 from bot.commands.backup import JsonOption
 from bot.commands.erase import patient_called
 from bot.commands.serve import ConfigOption
-from bot.rank_needs import needs_of
+from bot.patient_record.record import Case
 from bot.settings import clinic_of, read_settings
-from bot.show import need_lines, patient_lines
 from bot.store.database import Store
 
 

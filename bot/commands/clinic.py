@@ -10,10 +10,10 @@ from typing import Annotated
 import typer
 
 from bot.channels.telegram_profile import INVITATION, bot_name
+from bot.clinicians.invite import invite_patient, invite_staff
 from bot.clock import SystemClock
 from bot.commands.backup import JsonOption
 from bot.commands.serve import ConfigOption
-from bot.enrolling import invite_patient, invite_staff
 from bot.errors import RefusedError
 from bot.settings import Settings, clinic_of, read_settings
 from bot.store.database import Store

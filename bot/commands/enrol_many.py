@@ -11,13 +11,13 @@ from typing import Annotated
 
 import typer
 
+from bot.clinicians.invite_many import Invited, ListError, invite_all, names_taken, read_list
 from bot.clock import SystemClock
 from bot.commands.backup import JsonOption
 from bot.commands.export import write_new
 from bot.commands.serve import ConfigOption
-from bot.enrol_many import Invited, ListError, invite_all, names_taken, read_list
 from bot.errors import NotFoundError
-from bot.say import words_of
+from bot.patient_record.say import words_of
 from bot.settings import Settings, clinic_of, read_settings
 from bot.store.database import Store
 from bot.store.migrations import migrate

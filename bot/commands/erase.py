@@ -14,8 +14,8 @@ from bot.clock import SystemClock
 from bot.commands.backup import JsonOption
 from bot.commands.serve import ConfigOption
 from bot.errors import NotFoundError, RefusedError, StoreError
-from bot.privacy import Tombstone, older_copies, wipe
-from bot.privacy import erase as erased
+from bot.operations.erasure import Tombstone, older_copies, wipe
+from bot.operations.erasure import erase as erased
 from bot.settings import read_settings
 from bot.store import people
 from bot.store.database import Store

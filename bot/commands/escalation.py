@@ -10,7 +10,7 @@ import typer
 
 from bot.commands.backup import JsonOption
 from bot.commands.serve import ConfigOption
-from bot.matter_history import history_lines, history_table
+from bot.escalations.history import history_lines, history_table
 from bot.settings import clinic_of, read_settings
 from bot.store.database import Store
 

@@ -12,13 +12,13 @@ from typing import Annotated
 
 import typer
 
-from bot.case import Case
 from bot.clock import SystemClock
 from bot.commands.erase import patient_called
 from bot.commands.serve import ConfigOption
 from bot.errors import RefusedError
 from bot.export.diary import diary_of, options_of
 from bot.export.fhir import bundle_of
+from bot.patient_record.record import Case
 from bot.settings import clinic_of, read_settings
 from bot.store import audit
 from bot.store.database import Store

@@ -8,12 +8,12 @@ from typing import Annotated
 
 import typer
 
-from bot.case import Case
 from bot.clock import SystemClock
 from bot.commands.erase import patient_called
 from bot.commands.export import write_new
 from bot.commands.serve import ConfigOption
 from bot.errors import RefusedError
+from bot.patient_record.record import Case
 from bot.report.gather import report_of
 from bot.report.page import page_of
 from bot.settings import clinic_of, read_settings

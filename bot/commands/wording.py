@@ -8,8 +8,8 @@ from typing import Annotated
 
 import typer
 
+from bot.operations.custom_wording import Wording, read_wording, wording_problems
 from bot.settings import read_settings
-from bot.wording_folder import Wording, read_wording, wording_problems
 from dialogs.own_wording import Message, messages
 from dialogs.wording import SUFFIX, languages
 from rules.protocol_reader import SHIPPED, shipped_protocol

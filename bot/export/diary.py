@@ -19,7 +19,7 @@ from datetime import date, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from bot.case import Case
+from bot.patient_record.record import Case
 from bot.replay.diary import COLUMNS
 from bot.store import instants, plans
 from bot.store.answers import SessionRow

@@ -13,7 +13,6 @@ from datetime import date, datetime
 from itertools import groupby
 from typing import Any
 
-from bot.case import Case
 from bot.export.coding import (
     MINUTES,
     NUMBERS,
@@ -28,6 +27,7 @@ from bot.export.coding import (
     title,
     value_of,
 )
+from bot.patient_record.record import Case
 from bot.ports import kind_of
 from bot.store import decisions, instants, people, plans
 from dialogs.advising import dose_line

@@ -6,7 +6,7 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from bot.enrolling import invite_patient
+from bot.clinicians.invite import invite_patient
 from bot.ports import Outgoing
 from bot.rehearsal.clinic import CLINICIANS, ZONE, Cast, Habit
 from bot.rehearsal.stage import CHAT, Stage

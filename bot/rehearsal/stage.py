@@ -15,13 +15,13 @@ from typing import Concatenate, ParamSpec, TypeVar
 from bot.app import App
 from bot.channels.local import LocalChannel
 from bot.clinic import Clinic
+from bot.clinicians.weekly_digest import next_digest_at
 from bot.clock import SteppedClock
-from bot.digest import next_digest_at
+from bot.operations.daily_checks import next_instant
 from bot.ports import Channel, Outgoing
 from bot.scheduler import WATCH_HOUR
 from bot.store.database import Store, Writer
 from bot.store.migrations import migrate
-from bot.watch import next_instant
 from rules.prompt_times import instant
 
 P = ParamSpec("P")

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from bot.case import Case
 from bot.clinic import Clinic
+from bot.clinicians.patient_summary import patient_svg, patient_words
+from bot.patient_record.record import Case
 from bot.rehearsal.stage import CHAT
 from bot.rehearsal.thread import Thread, thread
 from bot.rehearsal.town import Coming
-from bot.show import patient_svg, patient_words
 from bot.store import decisions, escalations, instants, people, plans, prompts
 from bot.store.database import Row, Store
 from bot.store.decisions import Decision

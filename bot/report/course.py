@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
-from bot.case import Case
+from bot.patient_record.record import Case
 from bot.report.table import Table, day_words
 from bot.store import decisions
 from bot.store.decisions import Decision

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from bot.case import Case
 from bot.charts.course import PAPER_WIDTH, PHONE_WIDTH, course_svg, course_words
-from bot.read_course import course_between
+from bot.charts.course_data import course_between
+from bot.clinicians.patient_summary import patient_lines
+from bot.patient_record.record import Case
 from bot.report.course import change_table, decision_table, measure_lines, week_table
 from bot.report.protocol import ladder_table, limit_table, source_table
 from bot.report.table import Table, day_words
-from bot.show import patient_lines
 from bot.store import escalations, instants
 from bot.store.escalations import Escalation, NoticeKind
 

@@ -1,6 +1,6 @@
 """Closed questions about warning signs, from when they are put until they are settled.
 
-One that is not answered in time becomes an escalation; see `bot.escalate`.
+One that is not answered in time becomes an escalation; see `bot.escalations.chase`.
 """
 
 from __future__ import annotations

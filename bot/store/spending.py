@@ -2,7 +2,7 @@
 
 A month is a calendar month in UTC (convention: carriers bill by clocks of their own). An attempt
 that the channel refused is taken off again; one of unknown outcome stays counted. Decides nothing:
-what a limit holds back is written in `bot.send`.
+what a limit holds back is written in `bot.delivery.send`.
 """
 
 from __future__ import annotations

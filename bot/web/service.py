@@ -3,7 +3,7 @@
     /telegram, /sms/...   where channels are brought messages (see each channel)
     /healthz              the process is alive
     /readyz               the store takes writes within a second, and the last tick is recent
-    /metrics              numbers, no names (see `bot.metrics`)
+    /metrics              numbers, no names (see `bot.operations.metrics`)
 
 Never decides anything, never shows what anyone wrote. /readyz and /metrics answer only the watchers
 named in the configuration; to all others they do not exist. Read next: `bot.web.limits`.
@@ -30,7 +30,7 @@ from starlette.routing import Route
 
 from bot.app import App
 from bot.errors import PortTakenError
-from bot.metrics import metrics_text
+from bot.operations.metrics import metrics_text
 from bot.store.database import Store
 from bot.store.inbox import keep_cursor
 from bot.web.limits import Limits

@@ -26,8 +26,8 @@ from bot.app import SENDERS, App
 from bot.channels.smpp import SmppChannel
 from bot.channels.smpp_account import SmppAccount
 from bot.channels.telegram import TelegramChannel
+from bot.clinicians.invite import invite_patient
 from bot.clock import SteppedClock
-from bot.enrolling import invite_patient
 from bot.rehearsal.clinic import ZONE, made_up_clinic
 from bot.store import instants, people, plans
 from bot.store.database import Store, Writer

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from world import Voice, World, world_at
 
-from bot.privacy import erase
+from bot.operations.erasure import erase
 from bot.store import people
 
 BIG = "level Ana 3 1"

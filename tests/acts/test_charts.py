@@ -20,8 +20,8 @@ from bot.charts.course import (
     course_svg,
     course_words,
 )
+from bot.charts.message_images import png_of
 from bot.charts.shapes import mark
-from bot.draw import png_of
 from rules.reasons import Action
 from rules.variation import ChartLimits, Reading, individuals_limits
 

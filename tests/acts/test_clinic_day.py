@@ -17,9 +17,9 @@ import pytest
 from world import Voice, World, number_in, world_at
 
 from bot.clinic import Shift
+from bot.escalations.rota import next_list_at
 from bot.ports import Outgoing
 from bot.rehearsal.clinic import ZONE, made_up_clinic
-from bot.rota import next_list_at
 from bot.store import people, plans
 from bot.store.people import Role
 from rules.history import Tier

@@ -14,9 +14,9 @@ from world import World, world_at
 
 from bot.charts.course import CourseDay
 from bot.charts.many import CELLS_MAX, Cell, many_svg
-from bot.digest import digest_lines, digest_of, next_digest_at, send_digest
+from bot.clinicians.weekly_digest import digest_lines, digest_of, next_digest_at, send_digest
 from bot.errors import SettingsError
-from bot.privacy import erase
+from bot.operations.erasure import erase
 from bot.rehearsal.clinic import made_up_clinic
 from bot.settings import clinic_of, read_settings
 from bot.store import people

@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 from world import Voice, World, world_at
 
-from bot.case import Case
-from bot.discharge import discharge, take_back
+from bot.clinicians.discharge import discharge, take_back
 from bot.errors import RefusedError
+from bot.patient_record.record import Case
 from bot.store import people
 from bot.store.database import Store
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from acts.typing_commands import Ended, typed
 
-from bot.enrol_many import ListError, read_list
+from bot.clinicians.invite_many import ListError, read_list
 from bot.store import people, plans
 from bot.store.database import Store
 from bot.store.people import Role

@@ -12,8 +12,8 @@ import pytest
 from world import MONDAY, Voice, World, world_at
 
 from bot.clinic import Shift
+from bot.escalations.rota import next_list_at
 from bot.rehearsal.clinic import ZONE, made_up_clinic
-from bot.rota import next_list_at
 from bot.store import people
 from bot.store.people import Role
 from rules.working_hours import WorkingHours

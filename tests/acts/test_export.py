@@ -19,10 +19,10 @@ from acts.typing_commands import typed
 from fhir.resources.R4B.bundle import Bundle
 from world import Voice, World, world_at
 
-from bot.case import Case
 from bot.export.coding import LOINC
 from bot.export.diary import diary_of, options_of
 from bot.export.fhir import bundle_of
+from bot.patient_record.record import Case
 from bot.replay.diary import read_diary
 from bot.replay.walk import DayAdvice, Options, replay
 from bot.store import decisions, people

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from world import Voice, World, world_at
 
-from bot.case import Case
+from bot.patient_record.record import Case
+from bot.patients.warning_signs import ask_back
 from bot.store import people
 from bot.store.database import Store
-from bot.warn import ask_back
 
 WORRY = "my whole calf is swollen and tender since yesterday"
 ENDED = "Your plan here has ended, so I take no numbers and give no advice."

@@ -14,14 +14,14 @@ from typing import Any
 import pytest
 from world import World, world_at
 
-from bot.case import Case
+from bot.clinicians.patient_summary import patient_lines
 from bot.export.diary import diary_of
 from bot.export.fhir import bundle_of
+from bot.patient_record.record import Case
 from bot.rehearsal.clinic import made_up_clinic
 from bot.replay.diary import read_diary
 from bot.replay.walk import Options, replay
 from bot.report.course import measure_lines
-from bot.show import patient_lines
 from bot.store import people
 from rules.history import HeelRaises
 from rules.protocol import Tendon

@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 from world import Voice, World
 
-from bot.hold_words import KEPT_DAYS, SIGN
+from bot.patients.recycled_number import KEPT_DAYS, SIGN
 from bot.rehearsal.stage import CHAT, TEXT
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bot.numbers import international_number, is_e164, number_in
+from bot.phone_numbers import international_number, is_e164, number_in
 
 # Numbers for fiction: 555-01xx (North American Numbering Plan). The Spanish one is any valid form.
 

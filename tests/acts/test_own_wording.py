@@ -9,7 +9,7 @@ from acts.typing_commands import Ended, typed
 
 from bot.clinic import Clinic
 from bot.commands.serve import problems_of
-from bot.say import words_of
+from bot.patient_record.say import words_of
 from bot.settings import clinic_of, read_settings
 from dialogs.samples import NOW
 from dialogs.turn import Said, Situation

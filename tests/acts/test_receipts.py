@@ -15,10 +15,10 @@ from bot.app import App
 from bot.channels.smpp import SmppChannel
 from bot.channels.smpp_account import SmppAccount
 from bot.clock import SteppedClock
+from bot.delivery.receive import receive
+from bot.delivery.send import settle, take_next
 from bot.ports import Accepted, Outgoing, Receipt, ReceiptState
-from bot.receive import receive
 from bot.rehearsal.clinic import made_up_clinic
-from bot.send import settle, take_next
 from bot.store import escalations, outbox, people
 from bot.store.database import Store, Writer
 from bot.store.escalations import NoticeKind

@@ -12,7 +12,7 @@ from acts.typing_commands import typed
 from playwright.async_api import async_playwright
 from world import World, world_at
 
-from bot.case import Case
+from bot.patient_record.record import Case
 from bot.report.course import week_table
 from bot.report.gather import PICTURE_DAYS, report_of
 from bot.report.page import page_of

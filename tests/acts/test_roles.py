@@ -1,4 +1,4 @@
-"""Who may do what, by role: the table of `bot.roles` through the real bot, and its commands."""
+"""Who may do what, by role: `bot.clinicians.roles` through the real bot, and its commands."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ import pytest
 from acts.typing_commands import typed
 from world import MONDAY, Voice, World
 
+from bot.clinicians.roles import MAY, Right, may
 from bot.commands.serve import problems_of
-from bot.matter_history import history_table
+from bot.escalations.history import history_table
 from bot.rehearsal.clinic import ZONE
-from bot.roles import MAY, Right, may
 from bot.settings import clinic_of, read_settings
 from bot.store import people
 from bot.store.database import Store

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from world import MONDAY
 
+from bot.delivery.send import LONGEST_PAUSE, TRIES_MAX, pause_after, settle, take_next
 from bot.ports import Accepted, Delivery, Later, Never, Unknown
-from bot.send import LONGEST_PAUSE, TRIES_MAX, pause_after, settle, take_next
 from bot.store import outbox, people
 from bot.store.database import Store
 from bot.store.migrations import migrate

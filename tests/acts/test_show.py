@@ -11,9 +11,16 @@ import pytest
 from acts.typing_commands import typed
 from world import Voice, World
 
-from bot.case import Case
-from bot.rank_needs import Need, NeedKind, Response, needs_of
-from bot.show import LINES_MAX, need_lines, needs, patient_lines, patient_picture, patient_svg
+from bot.clinicians.patient_summary import (
+    LINES_MAX,
+    need_lines,
+    needs,
+    patient_lines,
+    patient_picture,
+    patient_svg,
+)
+from bot.clinicians.worklist import Need, NeedKind, Response, needs_of
+from bot.patient_record.record import Case
 from bot.store import answers, decisions, people, pictures
 from rules.protocol import Position
 from rules.reasons import Action, Advice, Finding, Reason

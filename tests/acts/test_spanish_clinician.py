@@ -14,13 +14,13 @@ from typing import Any
 import pytest
 from world import Voice, World, world_at
 
-from bot.enrolling import invite_staff
-from bot.hold_words import SIGN as HELD
-from bot.raise_concern import UNREACHABLE, raise_concern
+from bot.clinicians.invite import invite_staff
+from bot.escalations.open import UNREACHABLE, raise_concern
+from bot.patients.recycled_number import SIGN as HELD
+from bot.patients.warning_signs import SAYS_URGENT
 from bot.rehearsal.clinic import made_up_clinic
 from bot.store import people
 from bot.store.people import Role
-from bot.warn import SAYS_URGENT
 from dialogs.lines import line, word_for
 from dialogs.wording import languages
 from rules.alerts import AlertKey

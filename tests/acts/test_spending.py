@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 from world import MONDAY
 
+from bot.delivery.send import settle, take_next
 from bot.ports import Accepted, Later, Never, Outgoing, Unknown
 from bot.rehearsal.clinic import made_up_clinic
 from bot.rehearsal.stage import TEXT
-from bot.send import settle, take_next
 from bot.store import outbox, people, spending
 from bot.store.database import Store
 from bot.store.migrations import migrate

@@ -11,10 +11,10 @@ import pytest
 from acts.typing_commands import typed
 from world import MONDAY, Voice, World
 
+from bot.clinicians.invite import invite_staff
 from bot.commands.serve import problems_of
-from bot.enrolling import invite_staff
 from bot.errors import RefusedError
-from bot.numbers import KEPT_DAYS
+from bot.phone_numbers import KEPT_DAYS
 from bot.rehearsal.stage import CHAT, TEXT
 from bot.settings import read_settings
 from bot.store import people

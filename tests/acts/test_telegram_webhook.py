@@ -24,9 +24,9 @@ from starlette.applications import Starlette
 from bot.channels.telegram_profile import bot_name, show_menus
 from bot.channels.telegram_webhook import DOOR, SECRET_HEADER, TelegramWebhookChannel
 from bot.clock import SteppedClock
+from bot.delivery.receive import receive
 from bot.errors import SettingsError
 from bot.ports import Accepted, Incoming, Outgoing
-from bot.receive import receive
 from bot.store.database import Store
 from bot.store.migrations import migrate
 from dialogs.commands import MENU_LANGUAGES, menu_in

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from bot.enrolling import invite_patient
+from bot.clinicians.invite import invite_patient
 from bot.ports import Outgoing
 from bot.rehearsal.stage import CHAT, TEXT, Stage
 from bot.store import people

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from bot.clinicians.roles import MAY, Right
 from bot.commands import app
-from bot.roles import MAY, Right
 from bot.store.people import Role
 from rules.protocol_reader import SHIPPED, shipped_text
 

@@ -14,8 +14,8 @@ from house.source_tree import PACKAGES, ROOT, code_files, functions, imported, n
 # The script's own door: the command need not be on the PATH.
 CHECK = "from importlinter.cli import lint_imports_command as check; check()"
 
-# The working files of bot, each one or more transactions and nothing that waits.
-WORKING = ("tick", "receive", "handle", "send", "escalate", "watch", "weeks", "privacy")
+# The working rooms of bot: each file one or more transactions and nothing that waits.
+WORKING = ("patient_record", "patients", "clinicians", "escalations", "delivery", "operations")
 NOT_FOR_WORK = {"apscheduler", "asyncio", "bot.clock", "telegram"}
 MAY_WAIT = (
     "bot/app.py",
@@ -86,8 +86,10 @@ def test_every_contract_is_kept() -> None:
         pytest.param("bot.store.inbox", "asyncio", id="the store waits"),
         pytest.param("bot.store.inbox", "telegram", id="the store knows a channel"),
         pytest.param("bot.errors", "bot.store.inbox", id="what is below imports what is above"),
-        pytest.param("bot.receive", "bot.send", id="a working file imports another"),
-        pytest.param("bot.send", "bot.channels.telegram", id="a working file knows a channel"),
+        pytest.param(
+            "bot.delivery.receive", "bot.charts.course", id="a room imports its neighbour"
+        ),
+        pytest.param("bot.delivery.send", "bot.channels.telegram", id="sending knows a channel"),
     ],
 )
 def test_an_import_the_wrong_way_is_found(checkout: Path, importer: str, imports: str) -> None:
@@ -113,11 +115,10 @@ def test_a_file_without_a_place_is_found(checkout: Path) -> None:
 
 def test_working_files_wait_for_nothing_and_know_no_channel() -> None:
     """A working file imports no clock, no scheduler, no channel's library and no event loop."""
-    working = [ROOT / "bot" / f"{name}.py" for name in WORKING]
+    rooms = [ROOT / "bot" / name for name in WORKING]
+    working = [path for room in rooms for path in room.glob("*.py")]
 
-    wrong = {
-        name_of(path): sorted(forbidden_for_work(parsed(path))) for path in working if path.exists()
-    }
+    wrong = {name_of(path): sorted(forbidden_for_work(parsed(path))) for path in working}
 
     assert {name: found for name, found in wrong.items() if found} == {}
 

@@ -19,17 +19,17 @@ from pathlib import Path
 from types import FrameType
 from typing import Any
 
-from bot.enrolling import invite_patient
+from bot.clinicians.invite import invite_patient
+from bot.delivery.receive import receive
+from bot.delivery.send import settle, take_next
 from bot.handle import handle
+from bot.patients.due_prompts import tick
 from bot.ports import Accepted, Incoming
-from bot.receive import receive
 from bot.rehearsal.clinic import made_up_clinic
-from bot.send import settle, take_next
 from bot.store import inbox, people
 from bot.store.database import Store
 from bot.store.migrations import migrate
 from bot.store.people import Role
-from bot.tick import tick
 from rules.protocol import Tendon
 from rules.screening import screen
 

@@ -12,7 +12,7 @@ from acts.typing_commands import typed
 from world import MONDAY, Voice, World, world_at
 
 from bot.errors import RefusedError
-from bot.privacy import ERASED, KEPT, erase, wipe
+from bot.operations.erasure import ERASED, KEPT, erase, wipe
 from bot.store import audit, people
 from bot.store.database import Store
 from bot.store.migrations import migrate

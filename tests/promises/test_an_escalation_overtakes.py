@@ -6,8 +6,8 @@ from pathlib import Path
 
 from world import MONDAY
 
+from bot.delivery.send import take_next
 from bot.ports import Outgoing
-from bot.send import take_next
 from bot.store import instants, outbox, people
 from bot.store.database import Store
 from bot.store.migrations import migrate

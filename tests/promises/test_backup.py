@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 from acts.typing_commands import typed
 
-from bot.backup import back_up, restore
 from bot.errors import NotFoundError, RefusedError, StoreError, StoreNewerError
+from bot.operations.backup import back_up, restore
 from bot.store import people
 from bot.store.database import Store
 from bot.store.migrations import migrate

@@ -1,0 +1,122 @@
+"""Puts the course of a patient together from the case, for the charts. Reads only, decides nothing.
+
+Read next: `bot.charts.course`, which draws it.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from bot.charts.course import Course, CourseDay
+from bot.patient_record.record import Case
+from bot.store import decisions, escalations
+from rules.history import History, Morning, Session
+from rules.reasons import Action
+from rules.usual import pain_limit, usual_pain
+from rules.variation import Reading, individuals_limits, usual_variation
+
+# How far back a picture goes, and the shortest axis it has [days]. Convention: eight weeks, four.
+COURSE_DAYS, AXIS_DAYS_MIN = 56, 28
+
+
+TOLD_AFTER = frozenset({Action.STEP_BACK, Action.STOP})
+"""Words of advice that are news even after the day's session."""
+
+
+def recent_course(case: Case) -> Course | None:
+    """The last eight weeks up to today; None before enrolment."""
+    enrolled_on = case.episode.enrolled_on
+    if enrolled_on is None:
+        return None
+    earliest = case.today - timedelta(days=COURSE_DAYS - 1)
+    shortest = case.today - timedelta(days=AXIS_DAYS_MIN - 1)
+    return course_between(case, max(earliest, min(enrolled_on, shortest)), case.today)
+
+
+def course_between(case: Case, first: date, last: date) -> Course:
+    """The course from a local date to another, both included. Ask only after enrolment."""
+    history = case.history
+    mornings = {morning.on: morning for morning in history.mornings}
+    sessions = {session.on: session for session in history.sessions}
+    advised = _advised(case)
+    dates = [first + timedelta(days=number) for number in range((last - first).days + 1)]
+    days = tuple(
+        _day(
+            case, on, mornings.get(on, Morning(on)), sessions.get(on), advised.get(on, frozenset())
+        )
+        for on in dates
+    )
+    limits = individuals_limits(pain_readings(history, first, last))
+    raised = _raised(case, first, last)
+    return Course(days, pain_limit(history, case.protocol), raised, limits)
+
+
+def _day(
+    case: Case, on: date, morning: Morning, session: Session | None, advised: frozenset[Action]
+) -> CourseDay:
+    history = case.history
+    treated = history.enrolled_on <= on
+    return CourseDay(
+        on=on,
+        first_step_pain=morning.first_step_pain,
+        stiffness=morning.stiffness,
+        pain_during=None if session is None else session.pain_during,
+        pain_after=None if session is None else session.pain_after,
+        usual=usual_pain(history, case.protocol, on) if treated else None,
+        variation=variation_by(history, on) if treated else None,
+        level=_level(history, on),
+        advised=advised,
+    )
+
+
+def _advised(case: Case) -> dict[date, frozenset[Action]]:
+    """What held on each date: the last word before the day's session, and a step back or a stop
+    that followed it. The rest that follows every session is not told."""
+    reported = {row.on: row.reported_at for row in case.sessions}
+    before: dict[date, Action] = {}
+    after: dict[date, set[Action]] = {}
+    for kept in decisions.every(case.store, case.episode.id):
+        on, action = kept.advice.on, kept.advice.action
+        if on not in reported or kept.decided_at < reported[on]:
+            before[on] = action
+        elif action in TOLD_AFTER:
+            after.setdefault(on, set()).add(action)
+    return {
+        on: frozenset(after.get(on, set()) | ({before[on]} if on in before else set()))
+        for on in before.keys() | after.keys()
+    }
+
+
+def variation_by(history: History, on: date) -> float | None:
+    """The usual variation of first-step pain by what was answered up to a date [points]."""
+    return usual_variation(pain_readings(history, date.min, on))
+
+
+def pain_readings(history: History, first: date, last: date) -> list[Reading]:
+    """The answered first-step pain from a date to another, both included."""
+    return [
+        Reading(morning.on, float(morning.first_step_pain))
+        for morning in history.mornings
+        if morning.first_step_pain is not None and first <= morning.on <= last
+    ]
+
+
+def recent_pain(history: History, today: date) -> list[Reading]:
+    """The answered first-step pain of the weeks that a picture shows."""
+    return pain_readings(history, today - timedelta(days=COURSE_DAYS - 1), today)
+
+
+def _level(history: History, on: date) -> int | None:
+    return next((m.position.level for m in reversed(history.moves) if m.on <= on), None)
+
+
+def _raised(case: Case, first: date, last: date) -> tuple[tuple[date, int], ...]:
+    zone = ZoneInfo(case.patient.zone)
+    found = escalations.of_patient(case.store, case.patient.id)
+    listed = [(_local(one.raised_at, zone), one.id) for one in found]
+    return tuple((on, number) for on, number in listed if first <= on <= last)
+
+
+def _local(at: datetime, zone: ZoneInfo) -> date:
+    return at.astimezone(zone).date()

@@ -1,0 +1,91 @@
+"""Makes the pictures that go with a message: an exercise, or a patient's own weeks. As PNG.
+
+Where the drawing library or a typeface is missing there is no picture, and the words stand alone:
+they say all that the picture shows. Reads and keeps; sends nothing.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from bot.patient_record.record import Case
+from bot.patient_record.say import words_of
+from bot.ports import CHAT_CHANNELS
+from bot.store import people, pictures
+from dialogs.pictures import exercise_svg, picture_of
+from dialogs.turn import Said
+from dialogs.weeks_picture import TYPEFACES, Day, weeks_svg
+
+# How much larger than on the page a picture is made, for sharp phones. Convention.
+ZOOM = 2
+
+# Two drawings that differ only by their letters: alike where the machine has no typeface.
+_FRAME = '<svg xmlns="http://www.w3.org/2000/svg" width="30" height="20" font-family="{}">{}</svg>'
+_WITH_LETTERS = _FRAME.format(TYPEFACES, '<text x="2" y="16">30</text>')
+_WITHOUT_LETTERS = _FRAME.format(TYPEFACES, "")
+
+
+def can_see_pictures(case: Case) -> bool:
+    """Whether the patient is reached first on a channel that shows pictures."""
+    contacts = people.contacts(case.store, case.patient.id)
+    return bool(contacts) and contacts[0].channel in CHAT_CHANNELS
+
+
+def exercise_picture(case: Case) -> tuple[int, Said] | None:
+    """The drawing of the patient's present exercise, with its words; None where there is none."""
+    prescription = case.prescription()
+    name = "" if prescription is None else picture_of(prescription.level)
+    if not name or not can_see_pictures(case):
+        return None
+    kept = pictures.number(case.store, name)
+    if kept is None:
+        png = png_of(exercise_svg(name))
+        if png is None:
+            return None
+        kept = pictures.keep(case.store, name, png, case.now)
+    return kept, Said(f"picture/{name}")
+
+
+def weeks_picture(case: Case) -> tuple[int, Said] | None:
+    """The patient's last four weeks, with words; None where there is nothing to show."""
+    days = mornings(case)
+    if not days or not can_see_pictures(case) or not has_letters():
+        return None
+    situation = case.situation()
+    labels = {
+        name: words_of(case.clinic, Said(f"picture/axis-{name}"), situation)
+        for name in ("pain", "minutes")
+    }
+    png = png_of(weeks_svg(days, case.today, labels, situation.language))
+    if png is None:
+        return None
+    kept = pictures.keep(case.store, "weeks", png, case.now, person=case.patient.id)
+    return kept, Said("picture/weeks")
+
+
+def mornings(case: Case) -> tuple[Day, ...]:
+    """The patient's answered mornings, as they are drawn."""
+    return tuple(
+        Day(morning.on, _whole(morning.first_step_pain), _whole(morning.stiffness))
+        for morning in case.history.mornings
+    )
+
+
+def png_of(svg: str) -> bytes | None:
+    """A drawing as PNG; None where the optional library is not installed."""
+    try:
+        import resvg_py
+    except ImportError:
+        return None
+    return bytes(resvg_py.svg_to_bytes(svg_string=svg, zoom=ZOOM))
+
+
+@lru_cache(maxsize=1)
+def has_letters() -> bool:
+    """Whether this machine can draw letters: a chart without its numbers would mislead."""
+    with_letters = png_of(_WITH_LETTERS)
+    return with_letters is not None and with_letters != png_of(_WITHOUT_LETTERS)
+
+
+def _whole(value: int | None) -> int | None:
+    return None if value is None else int(value)

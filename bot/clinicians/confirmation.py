@@ -1,0 +1,114 @@
+"""What is asked about before it is done: a big rise, the gate to hops, a discharge, a higher limit.
+
+What would happen is said, and one command a clinician waits for YES, for a quarter of an hour. A
+YES looks again at what would happen, and asks again if that has changed. Anything else drops it.
+Carries nothing out. Read next: `order_change`.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from datetime import timedelta
+
+from bot.clinicians.discharge import check_discharge
+from bot.clinicians.plan import check_level, check_limit, check_treated
+from bot.clinicians.refusal import NotDoneError
+from bot.clinicians.session import Desk, Reply
+from bot.patient_record.record import Case
+from bot.ports import Button
+from bot.store import confirmations, plans
+from bot.store.confirmations import Confirmation, SettledHow
+from dialogs.clinician_commands import (
+    AllowHops,
+    Command,
+    Confirm,
+    DischargePatient,
+    LimitPain,
+    SetLevel,
+    WhyNot,
+)
+from dialogs.turn import Said, Value
+from dialogs.words import shipped_words
+from rules.protocol import Position
+
+# How long a command waits for its YES [minutes, included]. Convention.
+WAITS_MINUTES = 15
+
+Would = Mapping[str, Value]
+
+
+def would(case: Case, command: Command) -> Would | None:
+    """What is to be asked about first; None where nothing is. Raises NotDoneError where it could
+    not be done anyway."""
+    match command:
+        case SetLevel():
+            return _would_rise(case, check_level(case, command.level, command.dose))
+        case AllowHops():
+            check_treated(case)
+            opens = command.allowed and not case.episode.hops_allowed
+            return {"what": "hops"} if opens else None
+        case DischargePatient():
+            check_discharge(case)
+            return {"what": "discharge"}
+        case LimitPain():
+            before = check_limit(case, command.limit)
+            if command.limit <= before:
+                return None
+            return {"what": "limit", "limit_before": before, "limit": command.limit}
+    return None
+
+
+def _would_rise(case: Case, position: Position) -> Would | None:
+    """More than one step up: beyond the lowest dose of the next level."""
+    stood = plans.moves(case.store, case.episode.id)[-1].position
+    if position <= Position(stood.level + 1, 1):
+        return None
+    return {
+        "what": "level",
+        "number_before": stood.level,
+        "dose_before": stood.dose,
+        "number": position.level,
+        "dose": position.dose,
+    }
+
+
+def ask_first(desk: Desk, case: Case, would: Would, text: str) -> Reply:
+    """Say what would happen, and keep the command (`text`, as it was written) until its YES."""
+    kept = json.dumps(would, sort_keys=True)
+    number = confirmations.ask(desk.store, desk.person.id, case.patient.id, text, kept, desk.now)
+    values = {**would, "patient": case.patient.name, "within": WAITS_MINUTES}
+    shown = shipped_words(desk.person.language).buttons
+    buttons = tuple((Button(shown[key], f"{shown[key]} {number}"),) for key in ("yes", "no"))
+    return Reply(Said("clinician/confirm", values), buttons)
+
+
+def settle_waiting(desk: Desk, command: Command) -> Confirmation | None:
+    """Whatever waits for this clinician waits no more, but for an old button, which means nothing;
+    gives it where the command is its YES or NO in time. Raises NotDoneError for one that is not."""
+    waiting = confirmations.waiting(desk.store, desk.person.id)
+    if not isinstance(command, Confirm):
+        _settle(desk, waiting, SettledHow.DROPPED)
+        return None
+    if waiting is None:
+        why = WhyNot.NOTHING_WAITS if command.number is None else WhyNot.OVER_QUESTION
+        raise NotDoneError(why)
+    if command.number not in (None, waiting.id):
+        raise NotDoneError(WhyNot.OVER_QUESTION)
+    if desk.now - waiting.asked_at > timedelta(minutes=WAITS_MINUTES):
+        _settle(desk, waiting, SettledHow.LATE)
+        raise NotDoneError(WhyNot.LATE_YES, minutes=WAITS_MINUTES)
+    _settle(desk, waiting, SettledHow.YES if command.yes else SettledHow.NO)
+    return waiting
+
+
+def _settle(desk: Desk, waiting: Confirmation | None, how: SettledHow) -> None:
+    if waiting is not None:
+        confirmations.settle(desk.store, waiting.id, how, desk.now)
+
+
+def as_asked(confirmed: Confirmation | None, case: Case, would: Would) -> bool:
+    """Whether this is what the YES was said to: the same patient, and the same would happen."""
+    if confirmed is None or confirmed.patient != case.patient.id:
+        return False
+    return confirmed.would == json.dumps(would, sort_keys=True)

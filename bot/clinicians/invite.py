@@ -1,0 +1,47 @@
+"""Invites people. A patient: a person, an episode on the clinic's ladder for the tendon, a code.
+A clinician or an owner: a person and a code."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from bot.clinic import Clinic
+from bot.clinicians.refusal import NotDoneError
+from bot.errors import RefusedError
+from bot.store import audit, people, plans
+from bot.store.database import Store
+from bot.store.people import Role
+from dialogs.clinician_commands import WhyNot
+from rules.protocol import Tendon
+
+
+def invite_patient(
+    store: Store, clinic: Clinic, name: str, tendon: Tendon, made_by: int | None, now: datetime
+) -> str:
+    """Add a patient and give the single-use code. Raises NotDoneError where the name is taken:
+    clinicians call patients by name, so two must not share one."""
+    name = " ".join(name.split())
+    if not name:
+        raise NotDoneError(WhyNot.NO_NAME)
+    if any(p.name.casefold() == name.casefold() for p in people.by_role(store, Role.PATIENT)):
+        raise NotDoneError(WhyNot.NAME_TAKEN, wanted=name)
+    patient = people.add(store, Role.PATIENT, name, now, language=clinic.language, zone=clinic.zone)
+    plans.open_episode(store, patient.id, tendon, clinic.protocol(clinic.ladders[tendon]), now)
+    audit.note(store, made_by, "patient invited", now, patient=patient.id)
+    return people.invite(store, patient.id, made_by, now)
+
+
+def invite_staff(store: Store, role: Role, name: str, language: str, now: datetime) -> str:
+    """Add a clinician, a lead clinician or an owner, and give the single-use code. Raises
+    RefusedError where somebody of the clinic has the name: matters are told apart by it."""
+    name = " ".join(name.split())
+    if not name:
+        raise RefusedError("expected a name; found nothing")
+    staff = people.by_role(store, *people.CLINICAL, Role.OWNER)
+    taken = next((one for one in staff if one.name.casefold() == name.casefold()), None)
+    if taken is not None:
+        kind = "an owner" if taken.role is Role.OWNER else "a clinician"
+        raise RefusedError(f"there is {kind} named {taken.name!r} already")
+    person = people.add(store, role, name, now, language=language)
+    audit.note(store, person.id, f"{role} invited", now)
+    return people.invite(store, person.id, None, now)

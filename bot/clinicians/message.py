@@ -1,0 +1,147 @@
+"""A clinician's message: a command that is carried out, or a sentence that says what would be one.
+
+Nothing but "I have it", from a verified address, ends an escalation. What changes a plan is said
+to the patient in the same transaction. Who may do what is one table; see `roles`.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from bot.clinic import Clinic
+from bot.clinicians.confirmation import settle_waiting
+from bot.clinicians.enter_sheet import enter_sheet
+from bot.clinicians.escalation_commands import acknowledge, add_note, close
+from bot.clinicians.invite import invite_patient
+from bot.clinicians.opt_out import stop_or_start
+from bot.clinicians.patient_summary import needs, patient_lines, patient_picture
+from bot.clinicians.plan_commands import order_change
+from bot.clinicians.readmit import readmit
+from bot.clinicians.refusal import NotDoneError
+from bot.clinicians.roles import Right, demand, may
+from bot.clinicians.session import Desk, Reply
+from bot.errors import BotError
+from bot.escalations.history import history_lines
+from bot.escalations.unread_list import words_lines
+from bot.store.confirmations import Confirmation
+from bot.store.database import Store
+from bot.store.inbox import Outcome, Received
+from bot.store.people import INVITATION_DAYS, Person
+from dialogs.clinician import read_command
+from dialogs.clinician_commands import (
+    Acknowledge,
+    AddNote,
+    CloseConcern,
+    Command,
+    Confirm,
+    Enrol,
+    EnterSheet,
+    ListNeeds,
+    NotUnderstood,
+    Readmit,
+    ShowHistory,
+    ShowPatient,
+    ShowWords,
+    WhyNot,
+)
+from dialogs.turn import Said, Value
+from dialogs.words import shipped_words
+
+
+def hear_clinician(
+    store: Store, clinic: Clinic, person: Person, received: Received, now: datetime
+) -> Outcome:
+    """Carry out one command and answer it. A refusal says why, is kept, and changes nothing."""
+    incoming = received.incoming
+    today = now.astimezone(clinic.zone_info).date()
+    words = shipped_words(person.language)
+    command = read_command(incoming.pressed or incoming.text, today=today, words=words)
+    desk = Desk(store, clinic, person, now)
+    opted = stop_or_start(desk, received)
+    if opted is not None:
+        return opted
+    text = incoming.pressed or incoming.text
+    try:
+        confirmed = settle_waiting(desk, command)
+        with store.savepoint():
+            reply = _answered(desk, command, text, confirmed)
+    except BotError as error:
+        desk.audit("refused", command=type(command).__name__, why=str(error))
+        why = desk.words(person, error.said) if isinstance(error, NotDoneError) else str(error)
+        reply = Reply(Said("clinician/refused", {"why": why}))
+    desk.tell(person, reply.said, reply.buttons, reply.picture)
+    return Outcome.UNREAD if isinstance(command, NotUnderstood) else Outcome.HANDLED
+
+
+def _answered(desk: Desk, command: Command, text: str, confirmed: Confirmation | None) -> Reply:
+    """A YES is the command that waited for it, read again; every other command is itself."""
+    if confirmed is None:
+        return carry_out(desk, command, text)
+    if isinstance(command, Confirm) and not command.yes:
+        return Reply(Said("clinician/dropped"))
+    today = desk.now.astimezone(desk.clinic.zone_info).date()
+    words = shipped_words(desk.person.language)
+    waited = read_command(confirmed.command, today=today, words=words)
+    return carry_out(desk, waited, confirmed.command, confirmed)
+
+
+def carry_out(
+    desk: Desk, command: Command, text: str, confirmed: Confirmation | None = None
+) -> Reply:
+    """Do what is asked, as it was written in `text`; gives the reply. Raises BotError where it
+    cannot be done, or not by this person."""
+    match command:
+        case Acknowledge():
+            return acknowledge(desk, command)
+        case CloseConcern():
+            return close(desk, command)
+        case AddNote():
+            return add_note(desk, command)
+        case Enrol():
+            return _enrol(desk, command)
+        case EnterSheet():
+            return enter_sheet(desk, command)
+        case Readmit():
+            return readmit(desk, command)
+        case NotUnderstood():
+            whose = "expected" if may(desk.person, Right.READ) else "owner-expected"
+            if command.about and whose == "expected":
+                return Reply(Said("clinician/expected-one", {"command": command.about}))
+            return Reply(Said(f"clinician/{whose}"))
+        case ShowHistory() | ListNeeds() | ShowPatient() | ShowWords():
+            return _show(desk, command)
+        case Confirm():
+            raise NotDoneError(WhyNot.NOTHING_WAITS)
+        case _:
+            return order_change(desk, command, text, confirmed)
+
+
+def _show(desk: Desk, command: ShowHistory | ListNeeds | ShowPatient | ShowWords) -> Reply:
+    demand(desk.person, Right.READ)
+    match command:
+        case ShowHistory():
+            if command.number is not None:
+                desk.matter(command.number)
+            lines = history_lines(desk.store, desk.clinic, command.number, desk.person.language)
+        case ListNeeds():
+            lines = needs(desk.store, desk.clinic, desk.now, desk.person.language)
+        case ShowPatient():
+            said = _patient_said("clinician/patient", desk, command.patient)
+            return Reply(said, picture=patient_picture(desk.case(command.patient)))
+        case ShowWords():
+            lines = words_lines(desk.case(command.patient), desk.person)
+    return Reply(Said("clinician/needs", {"lines": "\n".join(lines)}))
+
+
+def _patient_said(template: str, desk: Desk, name: str) -> Said:
+    lines = patient_lines(desk.case(name), desk.person.language)
+    return Said(template, {"lines": "\n".join(lines)})
+
+
+def _enrol(desk: Desk, command: Enrol) -> Reply:
+    demand(desk.person, Right.ENROL)
+    code = invite_patient(
+        desk.store, desk.clinic, command.name, command.tendon, desk.person.id, desk.now
+    )
+    values: dict[str, Value] = {"name": command.name, "code": code, "days": INVITATION_DAYS}
+    return Reply(Said("clinician/invited", values))

@@ -1,0 +1,153 @@
+"""A clinician or an owner wants no more messages on a channel, or wants them again: STOP and START.
+
+Honoured at once: one confirmation, then silence there. Colleagues and owners are told who hears no
+alarms now, and where nobody does any more, so is whoever left. What they were told and nobody has
+goes on to the next person. Never lets a number back in long after. Read next: `hear_clinician`,
+`hold_words` for patients.
+"""
+
+from __future__ import annotations
+
+import logging
+from datetime import datetime, timedelta
+
+from bot.clinicians.roles import Right, may
+from bot.clinicians.session import Desk
+from bot.delivery.undelivered import not_arrived
+from bot.escalations.rota import nobody_hears
+from bot.patient_record.say import words_of
+from bot.phone_numbers import KEPT_DAYS
+from bot.ports import kind_of
+from bot.store import audit, escalations, outbox, people
+from bot.store.database import Store
+from bot.store.inbox import Outcome, Received
+from bot.store.outbox import Draft, Urgency
+from bot.store.people import CLINICAL, STOPPED, Contact, Person, Role
+from dialogs.life_words import life_words
+from dialogs.reading import command
+from dialogs.turn import Said, Situation, Value
+from dialogs.words import bare, shipped_words
+
+log = logging.getLogger(__name__)
+
+
+def stop_or_start(desk: Desk, received: Received) -> Outcome | None:
+    """Do what the message asks of the channel it came on; None where it asks nothing of the kind
+    and the channel is open."""
+    incoming = received.incoming
+    contact = people.contact_at(desk.store, incoming.channel, incoming.address)
+    assert contact is not None
+    keyword = "" if incoming.pressed else _keyword(incoming.text, desk.person.language)
+    stopped_at = people.stopped_at(desk.store, contact.id)
+    if stopped_at is None:
+        if keyword != "stop":
+            return None
+        _stop(desk, contact)
+        return Outcome.HANDLED
+    if keyword == "start" and _is_theirs(contact, stopped_at, desk.now):
+        _start(desk, contact)
+        return Outcome.HANDLED
+    _answer_once(desk, contact, keyword)
+    return Outcome.UNREAD
+
+
+def is_stopped_text(store: Store, received: Received) -> bool:
+    """Whether the message came from a telephone number whose holder asked for silence."""
+    incoming = received.incoming
+    contact = people.contact_at(store, incoming.channel, incoming.address)
+    is_text = contact is not None and kind_of(contact.channel) == "text"
+    return contact is not None and is_text and people.stopped_at(store, contact.id) is not None
+
+
+def give_up_number(store: Store, person: Person, received: Received, now: datetime) -> bool:
+    """Take a number from somebody who left, where its new holder sends an invitation of their own;
+    False where the message is none."""
+    incoming = received.incoming
+    words = incoming.text.split()
+    if not words or people.invited_by(store, words[-1], now) is None:
+        return False
+    people.give_up_address(store, incoming.channel, incoming.address, now)
+    audit.note(store, person.id, "number given up", now, channel=incoming.channel)
+    return True
+
+
+def _keyword(text: str, language: str) -> str:
+    freer = life_words(language).commands.get(bare(text), "")
+    return "stop" if freer == "stop" else command(text, shipped_words(language))
+
+
+def _is_theirs(contact: Contact, stopped_at: datetime, now: datetime) -> bool:
+    """Whether the address is still that of whoever left: a chat account always, a telephone number
+    for a time."""
+    return kind_of(contact.channel) != "text" or now - stopped_at < timedelta(days=KEPT_DAYS)
+
+
+def _stop(desk: Desk, contact: Contact) -> None:
+    """Close the channel, with one confirmation on it."""
+    store, person = desk.store, desk.person
+    waiting = outbox.waiting_at(store, contact.id)
+    left = [one.channel for one in people.contacts(store, person.id) if one.id != contact.id]
+    people.close_contact(store, contact.id, STOPPED, desk.now)
+    if not left:
+        people.opt_out(store, person.id, desk.now)
+    for row in waiting:
+        not_arrived(store, row, STOPPED, desk.now)
+    escalations.fail_notices_to(store, person.id, contact.channel, desk.now)
+    desk.audit("opted out", channel=contact.channel, left=len(left))
+    nobody = nobody_hears(store, desk.clinic, desk.now)
+    kinds: dict[str, Value] = {
+        "kind": kind_of(contact.channel),
+        "left": kind_of(left[0]) if left else "",
+        "nobody": nobody,
+    }
+    if not may(person, Right.HEAR_ALARMS):
+        _say_at(desk, contact, Said("clinician/owner-stopped"))
+        return
+    _say_at(desk, contact, Said("clinician/stopped", kinds))
+    _tell_others(desk, Said("clinician/colleague-stopped", {**kinds, "by": person.name}))
+    if nobody:
+        desk.audit("nobody hears alarms")
+        log.warning("nobody hears alarms: clinician %d wants no more messages", person.id)
+
+
+def _start(desk: Desk, contact: Contact) -> None:
+    people.end_stop(desk.store, contact.id)
+    people.opt_in(desk.store, desk.person.id)
+    desk.audit("opted in", channel=contact.channel)
+    alarms = may(desk.person, Right.HEAR_ALARMS)
+    _say_at(desk, contact, Said("clinician/started", {"alarms": alarms}))
+    if alarms:
+        _tell_others(desk, Said("clinician/colleague-started", {"by": desk.person.name}))
+
+
+def _tell_others(desk: Desk, said: Said) -> None:
+    """Tell every other clinician, and every owner."""
+    for other in people.by_role(desk.store, *CLINICAL, Role.OWNER):
+        if other.id != desk.person.id:
+            desk.tell(other, said)
+
+
+def _answer_once(desk: Desk, contact: Contact, keyword: str) -> None:
+    """A message on a channel that was stopped: said once a day how to come back, or, where the
+    number may be somebody else's, what a stranger is told. Silence on a text channel otherwise."""
+    is_text = kind_of(contact.channel) == "text"
+    if is_text and keyword not in ("start", "help"):
+        return
+    _say_at(desk, contact, Said("stranger" if is_text else "clinician/stopped-here"), daily=True)
+
+
+def _say_at(desk: Desk, contact: Contact, said: Said, *, daily: bool = False) -> None:
+    """Say something at this address, closed or not; `daily`: the same once a day."""
+    clinic = desk.clinic
+    situation = Situation(
+        now=desk.now.astimezone(clinic.zone_info),
+        language=desk.person.language,
+        clinic=clinic.name,
+    )
+    text, at = words_of(clinic, said, situation), f"{desk.now:%Y-%m-%d}"
+    if daily:
+        key = f"stopped {contact.id} {said.template} {at}"
+        outbox.write_to_stranger(desk.store, contact.channel, contact.address, text, key, desk.now)
+        return
+    draft = Draft(desk.person.id, text, Urgency.REPLY)
+    outbox.write_at(desk.store, draft, contact, desk.now)

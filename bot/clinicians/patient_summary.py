@@ -1,0 +1,205 @@
+"""Short lines and a picture for a clinician: who needs somebody, and how one patient is doing."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+from bot.charts.course import course_svg, course_words, day_text
+from bot.charts.course_data import recent_course, recent_pain, variation_by
+from bot.charts.message_images import has_letters, png_of
+from bot.clinic import Clinic
+from bot.clinicians.worklist import RATE_DAYS, Need, NeedKind, needs_of, response
+from bot.patient_record.record import Case
+from bot.store import decisions, escalations, inbox, pictures, plans
+from bot.store.database import Store
+from bot.store.escalations import Escalation
+from dialogs.advising import dose_line
+from dialogs.lines import line, word_for
+from rules.history import History
+from rules.outcomes import heel_raise_symmetry, visa_a_change
+from rules.reasons import Advice
+from rules.usual import WEEK_DAYS, usual_pain
+from rules.variation import trend
+
+# Lines of "who needs me?" [count, at most].
+LINES_MAX = 10
+
+# How far back messages from unknown senders are counted [days]. Convention.
+STRANGERS_DAYS = 7
+
+
+def needs(store: Store, clinic: Clinic, now: datetime, language: str = "en") -> list[str]:
+    """Who needs somebody, most urgent first, with the reason; at most ten lines."""
+    lines = need_lines(needs_of(store, clinic, now, language), language)
+    unknown = inbox.strangers(store, now - timedelta(days=STRANGERS_DAYS))
+    if unknown:
+        lines.append(line("strangers", language, count=unknown, days=STRANGERS_DAYS))
+    if len(lines) > LINES_MAX:
+        more = line("more-needs", language, count=len(lines) - LINES_MAX + 1)
+        lines = [*lines[: LINES_MAX - 1], more]
+    return lines or [line("nobody-waits", language)]
+
+
+def need_lines(found: list[Need], language: str = "en") -> list[str]:
+    """A line for each open matter, and one for each other patient with all that was found, with
+    the reasons in the language they were found in."""
+    lines = []
+    listed: dict[int, list[Need]] = {}
+    for need in found:
+        if need.kind is NeedKind.ESCALATION:
+            tier = word_for("tier", need.tier or "", language)
+            values = {"number": need.escalation, "patient": need.patient, "why": need.why}
+            lines.append(line("open-matter", language, tier=tier, **values))
+        else:
+            listed.setdefault(need.person, []).append(need)
+    lines += [
+        f"{reasons[0].patient}: {'; '.join(need.why for need in reasons)}"
+        for reasons in listed.values()
+    ]
+    return lines
+
+
+def patient_lines(case: Case, language: str = "en") -> list[str]:
+    """Four lines: the plan, the last advice, the last answers, what is open."""
+    return [
+        f"{case.patient.name}: {_plan_line(case, language)}",
+        _advice_line(case, language),
+        _answers_line(case, language),
+        _open_line(case, language),
+    ]
+
+
+def patient_svg(case: Case) -> str | None:
+    """The last eight weeks as a picture for a phone; None before enrolment."""
+    course = recent_course(case)
+    return None if course is None else course_svg(course, _title(case))
+
+
+def patient_picture(case: Case) -> int | None:
+    """The same as a kept PNG, by its number; None before enrolment, or where it cannot be drawn.
+    It belongs to the patient, and goes when the patient's data goes."""
+    svg = patient_svg(case) if has_letters() else None
+    png = None if svg is None else png_of(svg)
+    if png is None:
+        return None
+    return pictures.keep(case.store, "course", png, case.now, person=case.patient.id)
+
+
+def patient_words(case: Case) -> str:
+    """The picture in words; empty before enrolment."""
+    course = recent_course(case)
+    return "" if course is None else course_words(course)
+
+
+def _title(case: Case) -> str:
+    side = f", {case.episode.side}" if case.episode.side else ""
+    return f"{case.patient.name}{side}, to {day_text(case.today)} {case.today.year}"
+
+
+def _plan_line(case: Case, language: str) -> str:
+    moves = plans.moves(case.store, case.episode.id)
+    if not moves:
+        return line("not-enrolled", language)
+    at = moves[-1].position
+    return line(
+        "plan",
+        language,
+        level=at.level,
+        dose=at.dose,
+        what=dose_line(case.protocol.level(at), case.protocol.dose(at), language),
+        since=moves[-1].on,
+        paused="" if case.paused_until() is None else line("plan-paused", language),
+    )
+
+
+def _advice_line(case: Case, language: str) -> str:
+    latest = decisions.latest(case.store, case.episode.id)
+    if latest is None:
+        return line("no-advice", language)
+    advice = latest.advice
+    action = word_for("action", advice.action, language)
+    return line("advice", language, on=advice.on, action=action, reason=_reason(advice, language))
+
+
+def _reason(advice: Advice, language: str) -> str:
+    """As it is called in plain words; in English by its code, which the documents explain."""
+    return advice.reason if language == "en" else word_for("reason", advice.reason, language)
+
+
+def _answers_line(case: Case, language: str) -> str:
+    if case.episode.enrolled_on is None:
+        return line("no-answers", language)
+    history = case.history
+    mornings = [m.first_step_pain for m in history.mornings if m.first_step_pain is not None][-7:]
+    shown = " ".join(str(int(pain)) for pain in mornings)
+    varies = variation_by(history, case.today)
+    rate = response(case.store, case.episode, case.today)
+    counts = {"answered": rate.answered, "asked": rate.asked, "days": RATE_DAYS}
+    told = line(
+        "answers",
+        language,
+        count=len(mornings),
+        shown=shown or line("no-pains", language),
+        usual=float(usual_pain(history, case.protocol, case.today)),
+        varies="" if varies is None else line("varies", language, by=float(varies)),
+        rate=line("rate", language, **counts) if rate.asked else "",
+    )
+    measures = _raises(history, language) + _sheet(history, language)
+    return told + _trend(history, case.today, language) + measures
+
+
+def _trend(history: History, today: date, language: str) -> str:
+    """Where first-step pain is heading, for a clinician alone; nothing with too few answers.
+
+    By the week: a day's share of a slow change is lost in the rounding.
+    """
+    readings = recent_pain(history, today)
+    found = trend(readings)
+    if found is None:
+        return ""
+    # Adding 0 makes of a rounded -0 a 0.
+    low, high = (round(WEEK_DAYS * end, 1) + 0.0 for end in (found.lowest, found.highest))
+    values = {"by": abs(WEEK_DAYS * found.per_day), "answers": len(readings)}
+    if found.per_day < 0 and found.highest <= 0:
+        return line("trend-falling", language, low=abs(high), high=abs(low), **values)
+    if found.per_day > 0 and found.lowest >= 0:
+        return line("trend-rising", language, low=low, high=high, **values)
+    return line("trend-none", language, low=low, high=high, answers=len(readings))
+
+
+def _raises(history: History, language: str) -> str:
+    """The latest heel raises of both sides as a share; nothing where the last week lacks one."""
+    latest = history.heel_raises[-1] if history.heel_raises else None
+    if latest is None or latest.other is None:
+        return ""
+    percent = heel_raise_symmetry(latest.count, latest.other)
+    if percent is None:
+        return ""
+    counts = {"sore": int(latest.count), "other": int(latest.other), "percent": round(percent)}
+    return line("heel-raises", language, **counts)
+
+
+def _sheet(history: History, language: str) -> str:
+    """The latest VISA-A total, and its change since the first beside the published figure."""
+    totals = history.visa_a
+    if not totals:
+        return ""
+    told = line("sheet", language, total=totals[-1][1], on=totals[-1][0])
+    if len(totals) == 1:
+        return told
+    change = visa_a_change(totals[0], totals[-1])
+    against = change.against
+    values = {"days": change.days, "points": against.points, "weeks": against.at_weeks}
+    ends = {"low": against.lowest, "high": against.highest}
+    return told + line("sheet-change", language, rise=f"{change.points:+d}", **values, **ends)
+
+
+def _open_line(case: Case, language: str) -> str:
+    waiting = escalations.not_closed(case.store, case.patient.id)
+    listed = ", ".join(_matter(one, language) for one in waiting)
+    return line("open", language, listed=listed) if listed else line("nothing-open", language)
+
+
+def _matter(matter: Escalation, language: str) -> str:
+    tier, sign = word_for("tier", matter.tier, language), word_for("sign", matter.sign, language)
+    return f"{matter.id} {tier} ({sign})"

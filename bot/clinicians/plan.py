@@ -1,0 +1,158 @@
+"""The clinician's word: a level, a pause, a pain limit, the gate to hops, today's session. It wins
+over the rules at once.
+
+Each `check_` says whether it can be done, and changes nothing. Who may, and whether it is asked
+about first, is decided in `order_change` and `ask_first`.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+from bot.clinicians.refusal import NotDoneError
+from bot.patient_record.decide import decide
+from bot.patient_record.prompt_schedule import plan_prompts
+from bot.patient_record.record import Case
+from bot.store import escalations, plans, sign_questions
+from dialogs.advising import say_advice, say_plan_changed
+from dialogs.clinician_commands import WhyNot
+from dialogs.turn import Said
+from rules.history import Move, MovedBy, Says
+from rules.ladder import is_barred
+from rules.protocol import PAIN_CEILING, Position
+from rules.sources import SOURCES
+from rules.usual import pain_limit
+
+# Where the ceiling of a pain limit comes from.
+CEILING_SOURCE = "silbernagel-2007"
+
+
+def set_level(case: Case, level: int, dose: int, clinician: int) -> Said:
+    """Put the patient on a place of the ladder; gives what the patient is told.
+
+    Raises NotDoneError where there is no such place, or it is barred for this patient.
+    """
+    made = Move(case.today, check_level(case, level, dose), MovedBy.CLINICIAN)
+    plans.move(case.store, case.episode.id, made, case.now, clinician)
+    fresh = case.again()
+    return say_plan_changed(
+        fresh.prescription(), fresh.situation(), session_today=fresh.session_offered
+    )
+
+
+def check_level(case: Case, level: int, dose: int) -> Position:
+    """The place, where there is such a one and it is open to this patient; else NotDoneError."""
+    check_treated(case)
+    levels, name = case.protocol.levels, case.patient.name
+    if not 1 <= level <= len(levels):
+        title, most = case.protocol.title, len(levels)
+        raise NotDoneError(WhyNot.NO_LEVEL, title=title, most=most, found=level)
+    doses = levels[level - 1].doses
+    if not 1 <= dose <= len(doses):
+        raise NotDoneError(WhyNot.NO_DOSE, number=level, most=len(doses), found=dose)
+    position = Position(level, dose)
+    if is_barred(case.history, case.protocol, position):
+        raise NotDoneError(WhyNot.BARRED, patient=name, number=level)
+    return position
+
+
+def pause(case: Case, until: date | None, clinician: int) -> Said:
+    """No loading until a day (included), or until somebody says otherwise."""
+    check_treated(case)
+    if until is not None and until < case.today:
+        raise NotDoneError(WhyNot.PAST_DAY, on=until)
+    plans.pause(case.store, case.episode.id, case.today, until, clinician, case.now)
+    fresh = case.again()
+    return say_plan_changed(
+        None,
+        fresh.situation(prescribe=False),
+        paused_on=case.today,
+        paused_until=until,
+        session_today=False,
+    )
+
+
+def resume(case: Case) -> Said:
+    """End a pause."""
+    check_treated(case)
+    plans.end_pauses(case.store, case.episode.id, case.today, case.now)
+    fresh = case.again()
+    plan_prompts(fresh)
+    return say_plan_changed(
+        fresh.prescription(), fresh.situation(), session_today=fresh.session_offered
+    )
+
+
+def allow_hops(case: Case, *, allowed: bool) -> None:
+    """Open or close the gate to hops."""
+    check_treated(case)
+    plans.allow_hops(case.store, case.episode.id, allowed, case.now)
+
+
+def limit_pain(case: Case, limit: int, by: str) -> Said:
+    """Set the patient's own pain limit [points, 0 to PAIN_CEILING]; gives what they are told."""
+    check_limit(case, limit)
+    plans.limit_pain(case.store, case.episode.id, limit)
+    return Said("limit-changed", {"by": by, "limit": limit})
+
+
+def check_limit(case: Case, limit: int) -> int:
+    """The limit that is in force now; NotDoneError where the new one is over the ceiling."""
+    check_treated(case)
+    if limit > PAIN_CEILING:
+        source = SOURCES[CEILING_SOURCE]
+        named = f"{source.authors.split(',')[0]} {source.year}, {source.place}"
+        raise NotDoneError(WhyNot.OVER_CEILING, most=PAIN_CEILING, source=named, found=limit)
+    return pain_limit(case.history, case.protocol)
+
+
+def say_of_today(case: Case, says: Says, clinician: int) -> Said:
+    """Rest today, or do today's session at the present dose, whatever the rules say; gives the
+    advice as the patient is told it. Tomorrow is for the rules again.
+
+    It is kept as a decision. Raises NotDoneError where a session of today is on record, and for
+    "go on" while something worrying is open or the plan is on pause.
+    """
+    _check_today(case, says)
+    plans.say_of_day(case.store, case.episode.id, case.today, says, clinician, case.now)
+    advice = decide(case.again(), None)
+    fresh = case.again()
+    plan_prompts(fresh)
+    return say_advice(advice, case.protocol, fresh.situation())
+
+
+def _check_today(case: Case, says: Says) -> None:
+    check_treated(case)
+    name = case.patient.name
+    if case.patient.opted_out_at is not None:
+        raise NotDoneError(WhyNot.OPTED_OUT, patient=name)
+    if any(session.on == case.today for session in case.sessions):
+        raise NotDoneError(WhyNot.DONE_TODAY, patient=name)
+    if says is Says.REST:
+        return
+    _check_no_sign(case)
+    if case.paused_until() is not None:
+        raise NotDoneError(WhyNot.PAUSED, patient=name)
+
+
+def _check_no_sign(case: Case) -> None:
+    """Raise NotDoneError while something that stops loading is open, or a closed question about a
+    warning sign waits for its answer."""
+    still = [
+        str(matter.id)
+        for matter in escalations.not_closed(case.store, case.patient.id)
+        if matter.stops_loading
+    ]
+    if still:
+        name, numbers = case.patient.name, ", ".join(still)
+        raise NotDoneError(WhyNot.STILL_OPEN, patient=name, numbers=numbers)
+    if sign_questions.are_open(case.store, case.patient.id):
+        raise NotDoneError(WhyNot.SIGN_ASKED, patient=case.patient.name)
+
+
+def check_treated(case: Case) -> None:
+    """Raise NotDoneError before enrolment and after discharge."""
+    if case.episode.enrolled_on is None:
+        raise NotDoneError(WhyNot.NOT_ENROLLED, patient=case.patient.name)
+    if case.episode.discharged:
+        raise NotDoneError(WhyNot.ENDED, patient=case.patient.name)

@@ -1,0 +1,162 @@
+"""Carries out what a clinician orders about one patient's plan: asked about first where it matters,
+done, told to the patient in the same transaction, and kept in the audit.
+
+A patient who sent STOP is told nothing, and the clinician is told so. Read next: `change_plan`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bot.clinicians.confirmation import as_asked, ask_first, would
+from bot.clinicians.discharge import discharge, take_back
+from bot.clinicians.patient_summary import patient_lines
+from bot.clinicians.plan import (
+    allow_hops,
+    limit_pain,
+    pause,
+    resume,
+    say_of_today,
+    set_level,
+)
+from bot.clinicians.refusal import NotDoneError
+from bot.clinicians.roles import Right, demand
+from bot.clinicians.session import Desk, Reply
+from bot.patient_record.record import Case
+from bot.patient_record.say import say
+from bot.store import people
+from bot.store.confirmations import Confirmation
+from bot.store.outbox import Urgency
+from bot.store.people import Person
+from dialogs.clinician_commands import (
+    AllowHops,
+    DischargePatient,
+    GoOnToday,
+    LimitPain,
+    PausePatient,
+    RestToday,
+    ResumePatient,
+    SetLevel,
+    TakeBack,
+    TellPatient,
+    WhyNot,
+)
+from dialogs.turn import Said, Value
+from rules.history import Says
+
+Change = SetLevel | PausePatient | ResumePatient | AllowHops | RestToday | GoOnToday | LimitPain
+Order = Change | TellPatient | DischargePatient | TakeBack
+
+# The longest words that are passed on to a patient [characters]: about seven parts of an SMS, and
+# within one message of a chat. Convention.
+WORDS_MOST = 1000
+
+
+def order_change(
+    desk: Desk, command: Order, text: str, confirmed: Confirmation | None = None
+) -> Reply:
+    """Do what is ordered, or ask for a YES first; gives the reply to the clinician.
+
+    text: the command as it was written. confirmed: what the clinician has said YES to just now.
+    Raises RefusedError where it cannot be done, or not by this person.
+    """
+    demand(desk.person, Right.CHANGE_PLAN)
+    case = desk.case(command.patient)
+    asked = would(case, command)
+    if asked is not None and not as_asked(confirmed, case, asked):
+        return ask_first(desk, case, asked, text)
+    match command:
+        case TellPatient():
+            return _tell(desk, case, command.words)
+        case DischargePatient():
+            return _discharge(desk, case)
+        case TakeBack():
+            take_back(case, desk.person.id)
+            return _changed(desk, case)
+        case _:
+            return _change(desk, case, command)
+
+
+def _change(desk: Desk, case: Case, command: Change) -> Reply:
+    """Do it, tell the patient, and show the clinician what stands now."""
+    told = _done(case, command, desk.person)
+    desk.audit(type(command).__name__, patient=case.patient.id, **_details(command))
+    if told is None:
+        return _changed(desk, case, told=True)
+    if case.patient.opted_out_at is None:
+        _say(desk, case, told)
+    if isinstance(command, LimitPain):
+        is_told = case.patient.opted_out_at is None
+        values: dict[str, Value] = {"patient": case.patient.name, "limit": command.limit}
+        return Reply(Said("clinician/limit-set", {**values, "told": is_told}))
+    return _changed(desk, case)
+
+
+def _done(case: Case, command: Change, by: Person) -> Said | None:
+    """Do it; gives what the patient is told. None: they hear of it with the advice it changes."""
+    match command:
+        case SetLevel():
+            return set_level(case, command.level, command.dose, by.id)
+        case PausePatient():
+            return pause(case, command.until, by.id)
+        case ResumePatient():
+            return resume(case)
+        case RestToday():
+            return say_of_today(case, Says.REST, by.id)
+        case GoOnToday():
+            return say_of_today(case, Says.GO_ON, by.id)
+        case LimitPain():
+            return limit_pain(case, command.limit, by.name)
+        case AllowHops():
+            allow_hops(case, allowed=command.allowed)
+            return None
+
+
+def _details(command: Change) -> dict[str, object]:
+    """What the audit keeps of a command, beside who, when and about whom."""
+    match command:
+        case SetLevel():
+            return {"level": command.level, "dose": command.dose}
+        case LimitPain():
+            return {"limit": command.limit}
+        case AllowHops():
+            return {"allowed": command.allowed}
+        case PausePatient():
+            return {"until": command.until}
+    return {}
+
+
+def _tell(desk: Desk, case: Case, words: str) -> Reply:
+    """Pass the clinician's own words on, marked as theirs. Raises NotDoneError where they cannot
+    arrive."""
+    name = case.patient.name
+    if case.patient.opted_out_at is not None:
+        raise NotDoneError(WhyNot.OPTED_OUT, patient=name)
+    if not people.contacts(desk.store, case.patient.id):
+        raise NotDoneError(WhyNot.UNREACHABLE, patient=name)
+    if len(words) > WORDS_MOST:
+        raise NotDoneError(WhyNot.TOO_LONG, most=WORDS_MOST)
+    _say(desk, case, Said("told/words", {"by": desk.person.name, "words": words}))
+    desk.audit("told a patient", patient=case.patient.id)
+    return Reply(Said("clinician/sent", {"patient": name}))
+
+
+def _discharge(desk: Desk, case: Case) -> Reply:
+    summary = discharge(case, desk.person.id)
+    told = case.patient.opted_out_at is None
+    values: dict[str, Value] = {"patient": case.patient.name, "told": told, "summary": summary}
+    return Reply(Said("clinician/discharged", values))
+
+
+def _say(desk: Desk, case: Case, said: Said) -> None:
+    """Say it to the patient, as this clinician's."""
+    situation = replace(case.again().situation(), clinician_name=desk.person.name)
+    say(desk.store, desk.clinic, case.patient.id, said, situation, Urgency.REPLY, desk.now)
+
+
+def _changed(desk: Desk, case: Case, *, told: bool | None = None) -> Reply:
+    """What the plan is now. told: whether the patient was; None: unless they sent STOP."""
+    told = case.patient.opted_out_at is None if told is None else told
+    lines = "\n".join(patient_lines(case.again(), desk.person.language))
+    values: dict[str, Value] = {"patient": case.patient.name, "told": told, "lines": lines}
+    return Reply(Said("clinician/plan-changed", values))

@@ -1,0 +1,51 @@
+"""A clinician says that a number is still that of the patient who left: READMIT Ana.
+
+The patient is heard again. They are only written to where they asked for it: a START that was held
+counts now, otherwise the next one does. Read next: `hold_words`, which held it.
+"""
+
+from __future__ import annotations
+
+from bot.clinicians.roles import Right, demand
+from bot.clinicians.session import Desk, Reply
+from bot.patient_record.prompt_schedule import plan_prompts
+from bot.patient_record.record import Case
+from bot.patient_record.say import say
+from bot.store import inbox, people
+from bot.store.outbox import Urgency
+from dialogs.clinician_commands import Readmit
+from dialogs.reading import command
+from dialogs.turn import Said
+from dialogs.words import shipped_words
+
+
+def readmit(desk: Desk, wanted: Readmit) -> Reply:
+    """Hear the patient again; back at once where they sent START since they left. Raises
+    RefusedError where no one patient is meant."""
+    demand(desk.person, Right.ENROL)
+    case = desk.case(wanted.patient)
+    left_at = case.patient.opted_out_at
+    if left_at is None:
+        return Reply(Said("clinician/readmitted", {"patient": case.patient.name, "state": "here"}))
+    people.confirm_number(desk.store, case.patient.id, desk.now)
+    asked = any(
+        _starts(case, text) for text in inbox.texts_since(desk.store, case.patient.id, left_at)
+    )
+    if asked:
+        _welcome(case)
+    desk.audit("readmitted", patient=case.patient.id, back=asked)
+    state = "back" if asked else "heard"
+    return Reply(Said("clinician/readmitted", {"patient": case.patient.name, "state": state}))
+
+
+def _starts(case: Case, text: str) -> bool:
+    return command(text, shipped_words(case.patient.language)) == "start"
+
+
+def _welcome(case: Case) -> None:
+    people.opt_in(case.store, case.patient.id)
+    fresh = case.again()
+    plan_prompts(fresh)
+    situation = fresh.situation(prescribe=False)
+    said = Said("opted-in")
+    say(case.store, case.clinic, case.patient.id, said, situation, Urgency.REPLY, case.now)

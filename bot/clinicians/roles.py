@@ -1,0 +1,64 @@
+"""Says who may do what: one table, by role. Decides nothing else.
+
+A role is known by the verified address a message came from. Read next: `hear_clinician`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from enum import StrEnum
+
+from bot.clinicians.refusal import NotDoneError
+from bot.store.people import Person, Role
+from dialogs.clinician_commands import WhyNot
+
+
+class Right(StrEnum):
+    """Something that may be done, in words that complete "to ..."."""
+
+    ANSWER = "answer questions about oneself"
+    TAKE = "take a matter"
+    CLOSE_OWN = "close a matter one has, or that nobody has"
+    CLOSE_ANY = "close a matter that somebody else has"
+    READ = "read about a patient"
+    ENROL = "enrol a patient"
+    CHANGE_PLAN = "change a plan or write to a patient"
+    HEAR_ALARMS = "be told of worries"
+    HEAR_RUNNING = "be told every working day that the bot runs"
+
+
+CLINICIANS_RIGHTS = frozenset(
+    {
+        Right.TAKE,
+        Right.CLOSE_OWN,
+        Right.READ,
+        Right.ENROL,
+        Right.CHANGE_PLAN,
+        Right.HEAR_ALARMS,
+    }
+)
+
+MAY: Mapping[Role, frozenset[Right]] = {
+    Role.PATIENT: frozenset({Right.ANSWER}),
+    Role.CLINICIAN: CLINICIANS_RIGHTS,
+    Role.LEAD_CLINICIAN: CLINICIANS_RIGHTS | {Right.CLOSE_ANY, Right.HEAR_RUNNING},
+    Role.OWNER: frozenset({Right.HEAR_RUNNING}),
+}
+"""Who may do what. The owner runs the machine and reads nothing about a patient."""
+
+ASKED_OF: Mapping[Right, str] = {
+    Right.CLOSE_ANY: "whoever has it, or a lead clinician,",
+}
+
+
+def may(person: Person, right: Right) -> bool:
+    """Whether this person's role has the right."""
+    return right in MAY[person.role]
+
+
+def demand(person: Person, right: Right) -> None:
+    """Raise NotDoneError, with who could do it, unless the person's role has the right."""
+    if not may(person, right):
+        who = ASKED_OF.get(right, "a clinician")
+        role = person.role.value
+        raise NotDoneError(WhyNot.OTHER_ROLE, who=who, right=right.value, role=role)

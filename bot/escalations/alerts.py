@@ -1,0 +1,39 @@
+"""Raises what the numbers alone say to a clinician: silence, two steps back, no progress."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bot.escalations.open import raise_concern
+from bot.patient_record.record import Case
+from bot.patient_record.say import words_of
+from dialogs.alerting import say_alert
+from rules.alerts import AlertKey, alerts
+
+# Alerts that stop loading until a clinician answers; the others only tell. Convention.
+STOPPING = frozenset({AlertKey.STEPPED_BACK_TWICE})
+
+# A very high pain is raised by the screen the moment it is answered, with closed questions.
+RAISED_ELSEWHERE = frozenset({AlertKey.PAIN_VERY_HIGH})
+
+
+def raise_alerts(case: Case) -> None:
+    """Raise each alert that applies today, each occurrence once."""
+    if case.episode.enrolled_on is None or case.episode.discharged:
+        return
+    if case.patient.opted_out_at is not None:
+        return
+    situation = replace(case.situation(prescribe=False), language=case.clinic.language)
+    for alert in alerts(case.history, case.protocol, case.today):
+        if alert.key in RAISED_ELSEWHERE:
+            continue
+        raise_concern(
+            case.store,
+            case.patient,
+            sign=alert.key,
+            tier=alert.tier,
+            words=words_of(case.clinic, say_alert(alert), situation),
+            now=case.now,
+            stops_loading=alert.key in STOPPING,
+            once_key=f"{alert.key} {case.patient.id} {alert.since}",
+        )

@@ -1,0 +1,210 @@
+"""Tells the next clinician of an escalation, as the rules say. Nothing but an acknowledgement
+ends it; see `rules.escalation`. Tells whoever has it what the patient wrote since.
+
+What can wait for a working day is not told here but listed; see `list_matters`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+from bot.clinic import Clinic
+from bot.escalations.open import UNREACHABLE
+from bot.escalations.rota import rota
+from bot.patient_record.record import Case
+from bot.patient_record.say import words_of
+from bot.ports import Button
+from bot.store import escalations, outbox, people
+from bot.store.database import Row, Store
+from bot.store.escalations import Escalation, NoticeKind
+from bot.store.outbox import Draft, Urgency
+from dialogs.advising import DayNumbers, EscalationNotice, numbers_line, say_escalation
+from dialogs.lines import line, word_for
+from dialogs.turn import Question, Said, Situation
+from dialogs.words import shipped_words
+from rules.escalation import Notify, TellEveryone, Wait, next_step
+from rules.history import Tier
+
+# Days of numbers that a notice shows, and steps taken in one pass at the most. Convention.
+DAYS_SHOWN = 3
+STEPS_A_PASS = 50
+
+
+def notify(store: Store, clinic: Clinic, number: int, now: datetime) -> None:
+    """Take the steps that are due for one escalation, and write down when the next one is."""
+    escalation = escalations.get(store, number)
+    if escalation.acknowledged_at is not None:
+        _tell_holder(store, clinic, escalation, now)
+        return
+    if is_listed(escalation):
+        return
+    for _ in range(STEPS_A_PASS):
+        on_call = rota(store, clinic, now)
+        step = next_step(escalations.view(store, number), on_call, now, clinic.pace)
+        match step:
+            case Notify():
+                _tell(store, clinic, number, step, now)
+            case TellEveryone():
+                _tell_everyone(store, clinic, number, step, now)
+            case Wait():
+                escalations.wait_until(store, number, step.until)
+                return
+            case _:
+                return
+
+
+def is_listed(escalation: Escalation) -> bool:
+    """Whether the matter waits for the daily list: nobody has it, and it can wait until then."""
+    waits = escalation.tier is Tier.NEXT_WORKING_DAY
+    return waits and escalation.acknowledged_at is None
+
+
+def title_of(clinic: Clinic, escalation: Escalation, language: str) -> str:
+    """What it is about, in a clinician's language: our own words, in the clinic's language, where
+    no message of the patient led to it."""
+    if escalation.sign == UNREACHABLE:
+        return line("not-delivered", language, why=escalation.words)
+    if escalation.message is None:
+        return escalation.words
+    sign = clinic.lexicon_in(language).signs.get(escalation.sign)
+    return word_for("sign", escalation.sign, language) if sign is None else sign.sign.title
+
+
+def _tell_holder(store: Store, clinic: Clinic, escalation: Escalation, now: datetime) -> None:
+    """Whoever has the matter hears each new word once. Where that cannot arrive, the words become
+    a matter of their own, and are chased."""
+    escalations.wait_until(store, escalation.id, None)
+    for words in escalations.untold_words(store, escalation.id):
+        row = None
+        if words["failed_at"] is None:
+            row = _pass_on(store, clinic, escalation, words, now)
+        escalations.words_told(store, words["id"], row)
+        if row is None:
+            _raise_anew(store, clinic, escalation, words["note"], now)
+
+
+def _pass_on(
+    store: Store, clinic: Clinic, escalation: Escalation, words: Row, now: datetime
+) -> int | None:
+    """None: the holder cannot be reached."""
+    assert escalation.acknowledged_by is not None
+    holder = people.person(store, escalation.acknowledged_by)
+    situation = Situation(
+        now=now.astimezone(clinic.zone_info), language=holder.language, clinic=clinic.name
+    )
+    patient = people.person(store, escalation.patient).name
+    at = escalations.happened_at(words).astimezone(clinic.zone_info)
+    values = {"number": escalation.id, "patient": patient, "wrote": words["note"], "at": at}
+    text = words_of(clinic, Said("clinician/more-words", values), situation)
+    draft = Draft(holder.id, text, Urgency.ESCALATION, escalation=escalation.id)
+    return outbox.write(store, draft, now)
+
+
+def _raise_anew(
+    store: Store, clinic: Clinic, escalation: Escalation, words: str, now: datetime
+) -> None:
+    number = escalations.open_one(
+        store,
+        escalation.patient,
+        sign=escalation.sign,
+        tier=escalation.tier,
+        words=words,
+        on=now.astimezone(clinic.zone_info).date(),
+        now=now,
+        stops_loading=escalation.stops_loading,
+        message=escalation.message,
+        told_patient=escalation.told_patient,
+    )
+    assert number is not None
+    notify(store, clinic, number, now)
+
+
+def _tell(store: Store, clinic: Clinic, number: int, step: Notify, now: datetime) -> None:
+    person = int(step.clinician)
+    language = people.person(store, person).language
+    text = _text(store, clinic, number, person, now, exhausted=False)
+    draft = Draft(person, text, Urgency.ESCALATION, _have_it(number, language), escalation=number)
+    row = outbox.write(store, draft, now, step.channel)
+    escalations.note(
+        store,
+        number,
+        NoticeKind.TOLD,
+        now,
+        person=person,
+        channel=step.channel,
+        round_number=step.round,
+        outbox=row,
+    )
+
+
+def _tell_everyone(
+    store: Store, clinic: Clinic, number: int, step: TellEveryone, now: datetime
+) -> None:
+    for on_call in rota(store, clinic, now):
+        person = int(on_call.clinician)
+        language = people.person(store, person).language
+        text = _text(store, clinic, number, person, now, exhausted=True)
+        for channel in on_call.channels:
+            button = _have_it(number, language)
+            draft = Draft(person, text, Urgency.ESCALATION, button, escalation=number)
+            outbox.write(store, draft, now, channel)
+    kind = NoticeKind.TOLD_EVERYONE
+    escalations.note(store, number, kind, now, round_number=step.round)
+
+
+def _have_it(number: int, language: str) -> tuple[tuple[Button, ...], ...]:
+    """The one button of a notice. It carries words that may be typed as well, in any language."""
+    return ((Button(shipped_words(language).buttons["have"], f"i have it {number}"),),)
+
+
+def _text(
+    store: Store, clinic: Clinic, number: int, person: int, now: datetime, *, exhausted: bool
+) -> str:
+    """The notice in the words for this clinician, with times on the clinic's clock."""
+    escalation = escalations.get(store, number)
+    language = people.person(store, person).language
+    case = Case(store, clinic, people.person(store, escalation.patient), now)
+    told_before = [
+        row
+        for row in escalations.history(store, number, NoticeKind.TOLD)
+        if row["person"] == person
+    ]
+    notice = EscalationNotice(
+        number=number,
+        patient=case.patient.name,
+        tier=escalation.tier,
+        title=title_of(clinic, escalation, language),
+        wrote=escalation.words if escalation.message is not None else "",
+        since=escalation.raised_at.astimezone(clinic.zone_info),
+        numbers=numbers_line(_numbers(case), language),
+        told=escalation.told_patient,
+        again=len(told_before) + 1,
+        exhausted=exhausted,
+    )
+    situation = replace(
+        case.situation(prescribe=False),
+        now=now.astimezone(clinic.zone_info),
+        language=language,
+    )
+    return words_of(clinic, say_escalation(notice), situation)
+
+
+def _numbers(case: Case) -> tuple[DayNumbers, ...]:
+    """The answers of the last days, oldest first."""
+    days: dict[date, dict[str, int]] = {
+        case.today - timedelta(days=ago): {} for ago in reversed(range(DAYS_SHOWN))
+    }
+    for kept in case.kept:
+        if kept.about in days and isinstance(kept.value, int):
+            days[kept.about][kept.question] = kept.value
+    return tuple(
+        DayNumbers(
+            on,
+            day.get(Question.FIRST_STEP_PAIN),
+            day.get(Question.STIFFNESS),
+            day.get(Question.PAIN_DURING),
+            day.get(Question.PAIN_AFTER),
+        )
+        for on, day in days.items()
+    )

@@ -1,0 +1,129 @@
+"""Due prompts -> outbox. Run every few seconds; a second run at the same instant adds nothing.
+
+What is too late is dropped with the reason, never sent: a restart after a day off sends what still
+matters. Read next: `send`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime, timedelta
+
+from bot.clinic import Clinic
+from bot.patient_record.prompt_schedule import plan_prompts, todays_prompts
+from bot.patient_record.record import Case
+from bot.patient_record.say import say
+from bot.patients.preferences import end_stays
+from bot.store import answers, conversations, people, plans, prompts
+from bot.store.database import Store
+from bot.store.outbox import Urgency
+from bot.store.prompts import Prompt
+from dialogs.patient import open_prompt
+from dialogs.questions import SESSION, VISA_A
+from dialogs.turn import Question
+from rules.prompt_times import REMINDER_OF, PlannedPrompt, PromptKind, reminder
+from rules.prompt_times import Question as Asks
+
+# Prompts written in one pass [prompts]: one transaction stays short. Convention.
+PROMPTS_A_PASS = 200
+
+# How many days before the prompt the thing asked about was [days].
+DAYS_BEFORE = {Question.NEXT_DAY_PAIN: 1, Question.TWO_DAY_PAIN: 2}
+
+REMINDED = {reminder_kind: kind for kind, reminder_kind in REMINDER_OF.items()}
+
+
+def tick(store: Store, clinic: Clinic, now: datetime) -> int:
+    """Write what is due; gives how many prompts were dealt with [0 to PROMPTS_A_PASS]."""
+    end_stays(store, clinic, now)
+    due = prompts.due(store, now, PROMPTS_A_PASS)
+    for prompt in due:
+        case = Case(store, clinic, people.person(store, prompt.patient), now)
+        why_not = _why_not(case, prompt)
+        if why_not is None:
+            _write(case, prompt)
+        else:
+            prompts.drop(store, prompt.id, why_not, now)
+        if prompt.kind == PromptKind.MORNING:
+            plan_prompts(case)
+    return len(due)
+
+
+def plan_ahead(store: Store, clinic: Clinic, now: datetime) -> None:
+    """Make sure that every patient under treatment has prompts planned. Run at start-up and every
+    hour, so that a day off, or a change of zone, leaves no gap."""
+    for episode in plans.under_treatment(store):
+        plan_prompts(Case(store, clinic, people.person(store, episode.patient), now))
+
+
+def _why_not(case: Case, prompt: Prompt) -> str | None:
+    """Why a due prompt is not sent, or None."""
+    if prompt.expires_at <= case.now:
+        return "too late"
+    if case.patient.opted_out_at is not None or case.episode.discharged:
+        return "no longer asked"
+    if case.paused_until() is not None:
+        return "paused"
+    if not _asks(case, prompt):
+        return "nothing left to ask"
+    return None
+
+
+def _write(case: Case, prompt: Prompt) -> None:
+    """Open the questions, put the message in line, and plan its one reminder."""
+    situation = case.situation()
+    asks = _asks(case, prompt)
+    about = _about(asks, prompt.on)
+    turn = open_prompt(prompt.kind, case.state, situation, asks, about, closes_at=prompt.expires_at)
+    conversations.keep(case.store, case.patient.id, turn.state, case.now)
+    for number, said in enumerate(turn.said):
+        say(
+            case.store,
+            case.clinic,
+            case.patient.id,
+            said,
+            situation,
+            Urgency.PROMPT,
+            case.now,
+            once_key=f"prompt {prompt.id} {number}",
+            prompt=prompt.id,
+            expires_at=prompt.expires_at,
+        )
+    prompts.written(case.store, prompt.id, case.now)
+    _plan_reminder(case, prompt)
+
+
+def _plan_reminder(case: Case, prompt: Prompt) -> None:
+    if prompt.kind in REMINDED:
+        return
+    kind = PromptKind(prompt.kind)
+    sent = PlannedPrompt(kind, prompt.on, max(prompt.due_at, case.now), prompt.expires_at, ())
+    planned = reminder(sent)
+    if planned is not None:
+        times = (planned.due_at, planned.expires_at)
+        prompts.plan(case.store, case.patient.id, planned.kind, planned.on, *times)
+
+
+def _asks(case: Case, prompt: Prompt) -> tuple[Question, ...]:
+    """The questions of a prompt that are still without an answer, by what is known now."""
+    kind = REMINDED.get(PromptKind(prompt.kind), prompt.kind)
+    asked = [planned.asks for planned in todays_prompts(case) if planned.kind == kind]
+    questions = [question for asks in asked for ask in asks for question in _questions(ask)]
+    about = _about(tuple(questions), prompt.on)
+    return tuple(
+        question
+        for question in questions
+        if not answers.answered(case.store, case.episode.id, question, about[question])
+    )
+
+
+def _questions(ask: str) -> tuple[Question, ...]:
+    """What the dialog asks for one thing that a prompt asks: a session, or a sheet, is several
+    questions."""
+    several = {Asks.SESSION_REPORT: SESSION, Asks.VISA_A: VISA_A}
+    return several[Asks(ask)] if ask in several else (Question(ask),)
+
+
+def _about(asks: tuple[Question, ...], on: date) -> Mapping[Question, date]:
+    """The local date each question of a prompt is about."""
+    return {ask: on - timedelta(days=DAYS_BEFORE.get(ask, 0)) for ask in asks}
