@@ -1,4 +1,4 @@
-"""Puts the conversation into README.md as the bot really says it.
+"""Puts the conversation into the documents as the bot really says it.
 
 Run it with `PYTHONPATH=.:tests python tests/readme.py`.
 
@@ -15,7 +15,8 @@ from pathlib import Path
 
 from bot.rehearsal.play import play
 
-README = Path(__file__).parents[1] / "README.md"
+ROOT = Path(__file__).parents[1]
+DOCUMENTS = (ROOT / "README.md", ROOT / "deploy" / "conversations" / "three-weeks.md")
 BLOCK = re.compile(r"<!-- played: from (?P<first>.+?) to (?P<last>.+?) -->\n```text\n.*?```", re.S)
 
 
@@ -26,8 +27,8 @@ def played() -> list[str]:
     return lines
 
 
-def filled(readme: str, lines: list[str]) -> str:
-    """The README with each block as it was played."""
+def filled(document: str, lines: list[str]) -> str:
+    """A document with each block as it was played."""
 
     def block(match: re.Match[str]) -> str:
         first, last = match["first"], match["last"]
@@ -36,8 +37,10 @@ def filled(readme: str, lines: list[str]) -> str:
         shown = "\n".join(line.rstrip() for line in lines[start : end + 1])
         return f"<!-- played: from {first} to {last} -->\n```text\n{shown}\n```"
 
-    return BLOCK.sub(block, readme)
+    return BLOCK.sub(block, document)
 
 
 if __name__ == "__main__":
-    README.write_text(filled(README.read_text(), played()))
+    once = played()
+    for document in DOCUMENTS:
+        document.write_text(filled(document.read_text(), once))

@@ -14,7 +14,8 @@ from rules.protocol_reader import SHIPPED, shipped_text
 
 ROOT = Path(__file__).parents[2]
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text()
-README = (ROOT / "README.md").read_text()
+README = ROOT / "README.md"
+GUIDE = sorted((ROOT / "deploy" / "guide").glob("*.md"))
 
 
 def test_the_table_of_roles_is_the_one_in_the_code() -> None:
@@ -29,23 +30,25 @@ def test_the_table_of_roles_is_the_one_in_the_code() -> None:
     assert [row for row in rows if row not in DEVELOPERS] == []
 
 
-def test_every_command_the_readme_names_exists() -> None:
-    """`nextmorning WORD` in the README is a command of the program."""
+@pytest.mark.parametrize("document", [README, *GUIDE], ids=lambda path: path.stem)
+def test_every_command_a_document_names_exists(document: Path) -> None:
+    """`nextmorning WORD` is a command of the program."""
     known = {command.name or command.callback.__name__ for command in app.registered_commands}
     known |= {group.typer_instance.info.name for group in app.registered_groups}
 
-    named = set(re.findall(r"`nextmorning ([a-z-]+)", README))
+    named = set(re.findall(r"`nextmorning ([a-z-]+)", document.read_text()))
 
-    assert named
     assert {name for name in named if name not in known} == set()
 
 
-@pytest.mark.parametrize("document", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])
-def test_every_file_a_document_names_is_there(document: str) -> None:
+@pytest.mark.parametrize(
+    "document", [README, ROOT / "DEVELOPERS.md", *GUIDE], ids=lambda path: path.stem
+)
+def test_every_file_a_document_names_is_there(document: Path) -> None:
     """Paths in backticks exist."""
-    paths = re.findall(r"`((?:bot|rules|dialogs|deploy|tests)/[\w./-]+?)`", document)
+    text = document.read_text()
+    paths = re.findall(r"`((?:bot|rules|dialogs|deploy|tests)/[\w./-]+?)`", text)
 
-    assert paths
     assert [path for path in paths if not (ROOT / path).exists()] == []
 
 
