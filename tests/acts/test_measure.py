@@ -12,6 +12,7 @@ from statistics import fmean, pstdev
 
 import pytest
 from acts.typing_commands import Ended, typed
+from scipy.stats import binomtest
 
 from bot.measuring.invented import (
     FIRST_DAY,
@@ -105,12 +106,14 @@ def test_a_week_counts_once_whatever_happens_in_it() -> None:
     assert found.back_reasons == {"next-day-over-limit": 1}
 
 
-def test_the_interval_is_the_exact_one() -> None:
-    """None of ten: from 0 to 1 - 0.025 ** (1/10), as calculated by hand."""
-    low, high = Share(0, 10).interval()
+@pytest.mark.parametrize(
+    ("count", "of"), [(0, 10), (1, 10), (5, 10), (10, 10), (3, 1200), (600, 1200), (1199, 1200)]
+)
+def test_the_interval_is_the_reference_librarys(count: int, of: int) -> None:
+    """The score interval of SciPy 1.17, as a reference outside the program."""
+    expected = binomtest(count, of).proportion_ci(0.95, method="wilson")
 
-    assert low == 0.0
-    assert high == pytest.approx(1 - 0.025**0.1)
+    assert Share(count, of).interval() == pytest.approx((expected.low, expected.high), abs=1e-12)
 
 
 def test_the_same_seed_gives_the_same_and_another_something_else() -> None:
