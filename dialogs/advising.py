@@ -14,8 +14,8 @@ from datetime import date, datetime, timedelta
 from babel.dates import format_date
 
 from dialogs.asking import session_values
+from dialogs.rendering import day_word, number, spoken
 from dialogs.turn import Prescription, Said, Situation, Value
-from dialogs.wording import day_word, number, spoken
 from dialogs.words import shipped_words
 from rules.history import Tier
 from rules.protocol import Dose, DoseUnit, Level, Position, Protocol

@@ -20,8 +20,8 @@ from dialogs.questions import (
     item_of,
     template_name,
 )
+from dialogs.rendering import day_word
 from dialogs.turn import Asked, Choice, Prescription, Question, Said, Situation, State, Value
-from dialogs.wording import day_word
 from dialogs.words import Words
 from rules.protocol import DoseUnit
 
@@ -52,9 +52,9 @@ _NOTHING_DUE: Mapping[str, Value] = {
 
 
 def ask(
-    state: State, situation: Situation, words: Words, template: str = "ask", **values: Value
+    state: State, situation: Situation, words: Words, template: str = "question", **values: Value
 ) -> Said:
-    """The questions at the head of the queue, said by `template` (which includes "ask")."""
+    """The questions at the head of the queue, said by `template` (which includes "question")."""
     asked = batch(state.waiting)
     first = asked[0]
     if first.tries >= TRIES_BEFORE_CHOICES:

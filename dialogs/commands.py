@@ -5,8 +5,8 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+from dialogs.rendering import render
 from dialogs.turn import Said, Situation
-from dialogs.wording import render
 
 # Languages with a menu, the first one for everybody else as well.
 MENU_LANGUAGES = ("en", "es")

@@ -14,6 +14,7 @@ from dialogs.asking import ask
 from dialogs.questions import ENROLMENT
 from dialogs.reading import Reading, read_answers
 from dialogs.reading_places import read_place
+from dialogs.rendering import render
 from dialogs.turn import (
     Answer,
     Asked,
@@ -27,7 +28,6 @@ from dialogs.turn import (
     Turn,
     Unread,
 )
-from dialogs.wording import render
 from dialogs.words import bare, shipped_words
 
 

@@ -25,9 +25,9 @@ from dialogs.asking import ask
 from dialogs.life_words import after_phrase, before_phrase, life_words
 from dialogs.questions import FACTS, batch, item_of, without
 from dialogs.reading import Reading, read_answers
+from dialogs.rendering import day_word
 from dialogs.tokens import tokens
 from dialogs.turn import Asked, Question, Said, Situation, State, Turn, Value
-from dialogs.wording import day_word
 from dialogs.words import bare
 
 # How long an answer is taken after its day [days]. Convention: later, nobody remembers a number.

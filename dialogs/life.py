@@ -14,7 +14,8 @@ from zoneinfo import ZoneInfo
 
 from dialogs.answering import Talk
 from dialogs.asking import ask
-from dialogs.life_words import after_phrase, languages_offered, life_words
+from dialogs.catalogues import languages
+from dialogs.life_words import after_phrase, life_words
 from dialogs.questions import FACTS
 from dialogs.reading import sentence
 from dialogs.reading_places import read_place
@@ -109,7 +110,7 @@ COMMANDS: Mapping[str, Callable[[Talk], Turn]] = {"again": _again, "progress": _
 
 def _language(talk: Talk) -> Turn | None:
     code = life_words(talk.situation.language).languages.get(bare(talk.text))
-    if code is None or code not in languages_offered():
+    if code is None or code not in languages():
         return None
     situation = replace(talk.situation, language=code)
     said = [Said("language-changed")]

@@ -1,4 +1,4 @@
-"""The words for a patient's own days, read from `templates/<language>/life.toml`. Decides nothing.
+"""The words for a patient's own days: `wording/<language>/requests.toml`. Decides nothing.
 
 Beside `words`: these are not answers but wishes, corrections by name, and reports out of turn.
 Read next: `life`, `mending`, `reporting`, `late`.
@@ -11,10 +11,9 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
 
+from dialogs.catalogues import text_of
 from dialogs.errors import WordsError
-from dialogs.wording import languages
 
 SECTIONS = (
     "commands", "mend", "answers", "days", "mornings", "report", "time", "languages", "channels",
@@ -66,16 +65,7 @@ def read_life_words(text: str) -> LifeWords:
 @lru_cache(maxsize=8)
 def life_words(language: str = "en") -> LifeWords:
     """The words that ship for a language. Raises `WordsError` where there are none."""
-    file = files("dialogs") / "templates" / language / "life.toml"
-    if not file.is_file():
-        raise WordsError(f"there are no words for life in the language {language!r}")
-    return read_life_words(file.read_text(encoding="utf-8"))
-
-
-def languages_offered() -> tuple[str, ...]:
-    """The languages that a patient can choose: those that ship with these words."""
-    folder = files("dialogs") / "templates"
-    return tuple(name for name in languages() if (folder / name / "life.toml").is_file())
+    return read_life_words(text_of(language, "requests"))
 
 
 def after_phrase(line: str, phrases: Iterable[str]) -> str | None:

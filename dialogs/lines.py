@@ -1,23 +1,21 @@
 """The short lines that a clinician reads, in their language: lists, histories, codes in words.
 
-Read from `templates/<language>/lines.toml`. Decides nothing, and says nothing to a patient.
+Read from `wording/<language>/lines.toml`. Decides nothing, and says nothing to a patient.
 Read next: `wording`, for whole messages.
 """
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from datetime import date, datetime
-from functools import lru_cache
-from importlib.resources import files
 from typing import Any
 
 from babel.dates import format_date, format_datetime
 
+from dialogs.catalogues import tables
 from dialogs.errors import WordingError
+from dialogs.rendering import instant, number, plural
 from dialogs.turn import Value
-from dialogs.wording import instant, number, plural
 
 DAY = "EEE dd MMM"
 MOMENT = "EEE dd MMM HH:mm:ss"
@@ -30,7 +28,7 @@ def line(name: str, language: str, **values: Value) -> str:
     With a `count` the form is that of the language's plural rules, where the file has forms.
     Raises `WordingError` where there is no such line, or a value of it is not given.
     """
-    kept: Any = _lines(language)["lines"].get(name)
+    kept: Any = tables(language, "lines")["lines"].get(name)
     if isinstance(kept, dict):
         kept = plural(float(str(values["count"])), language, **kept)
     if kept is None:
@@ -45,7 +43,7 @@ def line(name: str, language: str, **values: Value) -> str:
 def word_for(kind: str, code: str, language: str) -> str:
     """What a code of the store is called: `kind` names the table ("tier", "sign", "reason").
     A code that the table lacks is said as it is, with spaces for its hyphens."""
-    table: Mapping[str, str] = _lines(language).get(kind, {})
+    table: Mapping[str, str] = tables(language, "lines").get(kind, {})
     return table.get(code, code.replace("-", " "))
 
 
@@ -65,11 +63,3 @@ def _shown(value: Value, language: str) -> str:
     if isinstance(value, date):
         return short_day(value, language)
     return number(value, language)
-
-
-@lru_cache(maxsize=8)
-def _lines(language: str) -> dict[str, dict[str, Any]]:
-    file = files("dialogs") / "templates" / language / "lines.toml"
-    if not file.is_file():
-        raise WordingError(f"there are no lines in the language {language!r}")
-    return tomllib.loads(file.read_text(encoding="utf-8"))

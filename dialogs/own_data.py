@@ -8,12 +8,11 @@ Read next: `patient`.
 from __future__ import annotations
 
 import re
-import tomllib
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
 
 from dialogs.answering import Talk
+from dialogs.catalogues import tables
 from dialogs.turn import Recorded, Said, Turn
 from dialogs.wishes import CopyAsked, ErasureAsked
 from dialogs.words import bare, plain
@@ -47,8 +46,7 @@ def own_data(talk: Talk) -> Turn | None:
 @lru_cache(maxsize=8)
 def _asking(language: str) -> _Asking:
     """The patterns of a language: an opening or none, a verb, what of, an ending or none."""
-    file = files("dialogs") / "templates" / language / "own_data.toml"
-    words = tomllib.loads(file.read_text(encoding="utf-8"))
+    words = tables(language, "requests")["own-data"]
     lists = {name: _either(phrases) for name, phrases in words.items()}
     before, data, after = lists["openings"], lists["data"], lists["endings"]
 

@@ -12,9 +12,7 @@ from dialogs.advising import prescription_at
 from dialogs.errors import WordingError
 from dialogs.prompts import open_prompt
 from dialogs.questions import VISA_A
-from dialogs.samples import SITUATION, sample_texts, used_values
-from dialogs.turn import Prescription, Question, Situation, State
-from dialogs.wording import (
+from dialogs.rendering import (
     GSM_ESCAPED,
     GSM_LETTERS,
     Segments,
@@ -24,6 +22,8 @@ from dialogs.wording import (
     segments,
     template_names,
 )
+from dialogs.samples import SITUATION, sample_texts, used_values
+from dialogs.turn import Prescription, Question, Situation, State
 from rules.protocol import Position, Protocol
 
 # A long name, as prompts are measured with it [letters]. Convention.
@@ -120,7 +120,7 @@ def _long_prompts(
     language: str, wording: Mapping[str, str], protocols: Iterable[Protocol]
 ) -> list[tuple[str, str]]:
     """Prompts that take more than one SMS segment however far they are cut: the longest one."""
-    touched = [n for n in sorted(wording) if n in ("ask", "prompt") or n.startswith("ask/")]
+    touched = [n for n in sorted(wording) if n in ("question", "prompt") or n.startswith("ask/")]
     if not touched:
         return []
     longest = max(prompt_texts(language, wording, protocols), key=lambda t: segments(gsm(t)).units)

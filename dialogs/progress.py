@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from statistics import median
 
+from dialogs.rendering import day_word
 from dialogs.turn import Said, Situation
-from dialogs.wording import day_word
 from rules.history import History
 from rules.protocol import Protocol
 from rules.usual import Mean, first_step_pain, usual_pain, week_to

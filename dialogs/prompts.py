@@ -12,8 +12,8 @@ from datetime import date, datetime, timedelta
 from dialogs.asking import ask, session_values
 from dialogs.late import close_what_is_over, still_missed
 from dialogs.questions import FACTS, SESSION, without
+from dialogs.rendering import gsm, render, segments
 from dialogs.turn import Asked, Question, Said, Situation, State, Turn
-from dialogs.wording import gsm, render, segments
 from dialogs.words import Words, shipped_words
 from rules.warning_sign import Sign
 

@@ -20,8 +20,8 @@ from dialogs.clinician import BEGUN
 from dialogs.clinician_commands import WhyNot
 from dialogs.errors import WordingError
 from dialogs.questions import FACTS
+from dialogs.rendering import parsed, render, spoken, template_names
 from dialogs.turn import Said, Situation, Value
-from dialogs.wording import SUFFIX, parsed, render, spoken, template_names
 from dialogs.words import shipped_words
 from rules.reasons import Action, Reason
 
@@ -381,7 +381,7 @@ def included(name: str, language: str) -> frozenset[str]:
 def _meant(what: nodes.Expr, language: str) -> list[str]:
     """The templates that an include may mean: one, or all of a folder."""
     if isinstance(what, nodes.Const):
-        return [str(what.value).removesuffix(SUFFIX)]
+        return [str(what.value)]
     start = what.nodes[0] if isinstance(what, nodes.Concat) else None
     if not isinstance(start, nodes.Const):
         return []

@@ -1,7 +1,7 @@
-"""Short tips: read from `tips/<language>.toml`, and which one fits the moment.
+"""Short tips: read from `wording/<language>/tips.toml`, and which one fits the moment.
 
 Teaching in small doses: at most one a day and two a week, never the same twice in a month, never
-beside a warning sign. Says nothing itself. Read next: `tips/en.toml`.
+beside a warning sign. Says nothing itself. Read next: `wording/en/tips.toml`.
 """
 
 from __future__ import annotations
@@ -11,9 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
-from importlib.resources import files
 from typing import Any
 
+from dialogs.catalogues import text_of
 from dialogs.errors import WordsError
 from rules.protocol import PAIN_CEILING, Tendon
 from rules.reasons import Action, Advice, Reason
@@ -58,9 +58,8 @@ def read_tips(text: str) -> tuple[Tip, ...]:
 
 @lru_cache(maxsize=8)
 def shipped_tips(language: str = "en") -> tuple[Tip, ...]:
-    """The tips that ship for a language; none where it has no file."""
-    file = files("dialogs") / "tips" / f"{language}.toml"
-    return read_tips(file.read_text(encoding="utf-8")) if file.is_file() else ()
+    """The tips that ship for a language."""
+    return read_tips(text_of(language, "tips"))
 
 
 def moments(advice: Advice) -> tuple[str, ...]:

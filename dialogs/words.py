@@ -1,4 +1,4 @@
-"""The words of a language, read from `templates/<language>/words.toml`. Decides nothing.
+"""The words of a language, read from `wording/<language>/words.toml`. Decides nothing.
 
 Another language is another file: no word that a patient writes stands in the code.
 Read next: `reading`.
@@ -12,9 +12,9 @@ import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
 from typing import Any, TypeVar
 
+from dialogs.catalogues import text_of
 from dialogs.errors import WordsError
 
 SECTIONS = (
@@ -152,11 +152,8 @@ def _clinician(table: Mapping[str, Any]) -> dict[str, Mapping[str, str]]:
 
 @lru_cache(maxsize=8)
 def shipped_words(language: str = "en") -> Words:
-    """The words that ship for a language. Raises `WordsError` where there are none."""
-    file = files("dialogs") / "templates" / language / "words.toml"
-    if not file.is_file():
-        raise WordsError(f"there are no words for the language {language!r}")
-    return read_words(file.read_text(encoding="utf-8"))
+    """The words that ship for a language. Raises `WordingError` where there are none."""
+    return read_words(text_of(language, "words"))
 
 
 def _turned(table: Mapping[str, Iterable[str]]) -> dict[str, str]:

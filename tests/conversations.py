@@ -23,7 +23,7 @@ sys.path[:0] = [path for path in (str(ROOT), str(ROOT / "tests")) if path not in
 from world import Voice, World, world_at  # noqa: E402 - the folder must be on the path first
 
 from bot.rehearsal.stage import CHAT, TEXT, Line  # noqa: E402
-from dialogs.wording import day, gsm  # noqa: E402
+from dialogs.rendering import day, gsm  # noqa: E402
 
 FOLDER = ROOT / "deploy" / "conversations"
 ZONE = ZoneInfo("Europe/London")

@@ -37,7 +37,7 @@ from bot.ports import (
     ReceiptState,
     Unknown,
 )
-from dialogs.wording import segments
+from dialogs.rendering import segments
 
 DOOR = "/sms/gateway"
 """Where the gateway finds us, under our address. The secret follows, then what it brings."""

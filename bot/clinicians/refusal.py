@@ -9,8 +9,8 @@ from datetime import UTC, datetime
 
 from bot.errors import RefusedError
 from dialogs.clinician_commands import WhyNot
+from dialogs.rendering import render
 from dialogs.turn import Said, Situation, Value
-from dialogs.wording import render
 
 
 class NotDoneError(RefusedError):

@@ -19,7 +19,7 @@ from bot.settings import Settings, clinic_of, read_settings
 from bot.store.database import Store
 from bot.store.migrations import migrate
 from bot.store.people import INVITATION_DAYS, Role
-from dialogs.wording import languages
+from dialogs.catalogues import languages
 from rules.protocol import Tendon
 
 LanguageOption = Annotated[

@@ -22,8 +22,8 @@ from bot.settings import Settings, clinic_of, read_settings
 from bot.store.database import Store
 from bot.store.migrations import migrate
 from bot.store.people import INVITATION_DAYS
+from dialogs.catalogues import languages
 from dialogs.turn import Said, Situation, Value
-from dialogs.wording import languages
 
 HELP = """Invite a list of patients: all of them, or none where one row is wrong.
 

@@ -10,8 +10,8 @@ import typer
 
 from bot.operations.custom_wording import Wording, read_wording, wording_problems
 from bot.settings import read_settings
+from dialogs.catalogues import key, languages
 from dialogs.own_wording import Message, messages
-from dialogs.wording import SUFFIX, languages
 from rules.protocol_reader import SHIPPED, shipped_protocol
 
 
@@ -32,8 +32,8 @@ def wording(
     """Print every message with sample values and its size as a text message.
 
     Of a message with several forms the longest is printed. Parts are what a phone company charges
-    for. A clinic's own wording is marked "own"; it stands in the folder that [wording] names, under
-    the same name as here, as NAME.txt.j2 in a folder en or es.
+    for. A clinic's own wording is marked "own"; it stands in the folder that [wording] names, in
+    a TOML file of a folder en or es, under the same key as here: skipped = "Fine, {{ name }}."
 
     Example: nextmorning wording --list --language es
 
@@ -78,4 +78,4 @@ def _head(one: Message) -> str:
     size = one.size
     parts = "1 part" if size.count == 1 else f"{size.count} parts"
     mark = ", own" if one.own else ""
-    return f"{one.language}/{one.name}{SUFFIX}  {size.encoding}, {size.units} units, {parts}{mark}"
+    return f"{one.language}/{key(one.name)}  {size.encoding}, {size.units} units, {parts}{mark}"

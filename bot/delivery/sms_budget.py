@@ -16,8 +16,8 @@ from bot.store import outbox, people, spending
 from bot.store.database import Store
 from bot.store.outbox import Urgency
 from bot.store.people import CLINICAL, Role
+from dialogs.rendering import gsm, segments
 from dialogs.turn import Said, Situation
-from dialogs.wording import gsm, segments
 
 # Shares of the limit at which the clinic is told, highest first [percent]. Convention.
 TOLD_AT = (100, 80)

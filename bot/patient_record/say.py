@@ -10,8 +10,8 @@ from bot.store import outbox
 from bot.store.database import Store
 from bot.store.outbox import Draft, Urgency
 from dialogs.memory import payload
+from dialogs.rendering import render
 from dialogs.turn import Said, Situation
-from dialogs.wording import render
 
 
 def say(

@@ -15,9 +15,9 @@ from bot.store import conversations, decisions, tips
 from bot.store.outbox import Urgency
 from dialogs.advising import say_advice, say_plan, say_why
 from dialogs.progress import SetOff, planned_days, say_progress, say_week
+from dialogs.rendering import gsm, segments
 from dialogs.tips import Tip, fitting, shipped_tips
 from dialogs.turn import Asked, Question, Said
-from dialogs.wording import gsm, segments
 from rules.reasons import Action, Advice
 from rules.usual import pain_limit
 

@@ -33,8 +33,8 @@ from bot.store import instants, people, plans
 from bot.store.database import Store, Writer
 from bot.store.migrations import migrate
 from bot.store.people import Role
+from dialogs.rendering import gsm
 from dialogs.turn import Question
-from dialogs.wording import gsm
 from rules.protocol import Tendon
 
 ENROLLED_AT = datetime(2026, 3, 2, 18, tzinfo=UTC)

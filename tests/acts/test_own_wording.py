@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -43,9 +44,10 @@ class Folder:
 
     def says(self, name: str, text: str) -> Folder:
         """The clinic words a message itself. name: with its language, such as "en/skipped"."""
-        file = self.own / f"{name}.txt.j2"
+        language, _, key = name.partition("/")
+        file = self.own / language / "ours.toml"
         file.parent.mkdir(parents=True, exist_ok=True)
-        file.write_text(text, encoding="utf-8")
+        file.write_text(f"{key} = {json.dumps(text, ensure_ascii=False)}\n", encoding="utf-8")
         return self
 
     @property
@@ -65,12 +67,12 @@ WRONG = {
     "a broken template": ("en/skipped", "Fine {% if", "cannot be read"),
     "a value it is never given": ("en/skipped", "Fine, {{ pain }}.", "asks for pain"),
     "a value that may be missing": (
-        "en/advice/week-worse-than-last", "Pain is {{ pain_mean }} now.", "cannot be read",
+        "en/advice.week-worse-than-last", "Pain is {{ pain_mean }} now.", "cannot be read",
     ),
     "a letter no text message has": ("es/skipped", "Vale \U0001f642", "plain alphabet"),
     "an unknown language": ("fr/skipped", "Bien.", "expected a folder for each language"),
     "over one part": (
-        "en/ask/short/first-step-pain",
+        "en/ask.short.first-step-pain",
         "How much did your very first steps of this morning hurt, from bed to bath, in points from "
         "0 to 10, on the side that is worse if there are two?",
         "over one segment",
@@ -89,7 +91,7 @@ def test_what_is_wrong_is_said_with_its_file(
 
     assert len(found) == 1
     assert problem in found[0]
-    assert f"{name.rpartition('/')[2]}.txt.j2" in found[0]
+    assert str(folder.own / name.partition("/")[0]) in found[0]
 
 
 def test_a_missing_folder_is_said(tmp_path: Path) -> None:
@@ -141,7 +143,7 @@ def test_the_list_shows_each_message_with_its_size(
     ended = listed(monkeypatch, capsys, "--list", "--language", "es")
 
     assert ended.status == 0
-    assert "es/noted.txt.j2  GSM-7, 23 units, 1 part\n    Gracias, lo he anotado." in ended.out
+    assert "es/noted  GSM-7, 23 units, 1 part\n    Gracias, lo he anotado." in ended.out
     assert "en/" not in ended.out
     assert "UCS-2" not in ended.out
 
@@ -154,8 +156,8 @@ def test_changed_shows_only_the_clinics_own(
 
     ended = listed(monkeypatch, capsys, "--changed", "--config", str(folder.config))
 
-    assert "es/skipped.txt.j2  GSM-7, 10 units, 1 part, own\n    Vale, Ana." in ended.out
-    assert ended.out.count(".txt.j2") == 1
+    assert "es/skipped  GSM-7, 10 units, 1 part, own\n    Vale, Ana." in ended.out
+    assert ended.out.count(" GSM-7, ") == 1
 
 
 def test_an_unknown_language_is_refused(

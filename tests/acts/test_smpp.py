@@ -42,7 +42,7 @@ from bot.ports import (
     Unknown,
 )
 from bot.settings import Settings, read_settings
-from dialogs.wording import segments
+from dialogs.rendering import segments
 
 START = datetime(2026, 1, 5, 8, tzinfo=UTC)
 SHORT = timedelta(milliseconds=20)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import AsyncIterator
 from dataclasses import replace
 from datetime import time, timedelta
@@ -21,14 +20,12 @@ from bot.patients.warning_signs import SAYS_URGENT
 from bot.rehearsal.clinic import made_up_clinic
 from bot.store import people
 from bot.store.people import Role
+from dialogs.catalogues import languages, tables
 from dialogs.lines import line, word_for
-from dialogs.wording import languages
 from rules.alerts import AlertKey
 from rules.history import Tier
 from rules.lexicon import shipped_lexicon
 from rules.reasons import Action, Reason
-
-FOLDER = Path(__file__).parents[2] / "dialogs" / "templates"
 
 CLINIC = replace(
     made_up_clinic(),
@@ -191,10 +188,6 @@ async def test_an_owner_reads_spanish(clinica: World) -> None:
     assert english(heard) == []
 
 
-def _lines(language: str) -> dict[str, dict[str, Any]]:
-    return tomllib.loads((FOLDER / language / "lines.toml").read_text(encoding="utf-8"))
-
-
 def _fields(kept: Any) -> set[str]:
     forms = kept.values() if isinstance(kept, dict) else [kept]
     return {name for form in forms for _, name, _, _ in Formatter().parse(form) if name}
@@ -203,7 +196,7 @@ def _fields(kept: Any) -> set[str]:
 @pytest.mark.parametrize("language", languages())
 def test_every_language_has_the_same_lines_with_the_same_values(language: str) -> None:
     """A line that lacks a value would leave something untold."""
-    english_lines, own = _lines("en")["lines"], _lines(language)["lines"]
+    english_lines, own = tables("en", "lines")["lines"], tables(language, "lines")["lines"]
 
     assert own.keys() == english_lines.keys()
     assert {n: _fields(kept) for n, kept in own.items()} == {
@@ -224,7 +217,7 @@ CODES = [
 @pytest.mark.parametrize(("kind", "code"), CODES)
 def test_every_code_has_its_spanish_words(kind: str, code: str) -> None:
     """None is said as it stands in the store."""
-    assert code in _lines("es")[kind]
+    assert code in tables("es", "lines")[kind]
     assert word_for(kind, code, "es") != code
 
 

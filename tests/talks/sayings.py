@@ -27,9 +27,9 @@ from dialogs.alerting import say_alert
 from dialogs.asking import ask, session_values
 from dialogs.questions import FACTS, SESSION, VISA_A
 from dialogs.reading import NUMBERED
+from dialogs.rendering import render, template_names
 from dialogs.samples import included, sample_values
 from dialogs.turn import Answer, Asked, Question, Said, Situation, State, Value
-from dialogs.wording import render, template_names
 from dialogs.words import shipped_words
 from rules.advice import advise
 from rules.alerts import Alert, AlertKey

@@ -7,6 +7,7 @@ from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 from dialogs import patient
+from dialogs.rendering import render
 from dialogs.turn import (
     Answer,
     Asked,
@@ -18,7 +19,6 @@ from dialogs.turn import (
     State,
     Turn,
 )
-from dialogs.wording import render
 from rules.protocol import Dose, DoseUnit, Level
 
 TODAY = date(2026, 3, 4)  # a Wednesday

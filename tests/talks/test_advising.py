@@ -20,7 +20,7 @@ from dialogs.advising import (
     say_sign,
     say_why,
 )
-from dialogs.wording import render
+from dialogs.rendering import render
 from rules.history import Tier
 from rules.protocol import Position
 from rules.protocol_reader import shipped_protocol

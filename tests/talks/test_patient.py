@@ -11,6 +11,7 @@ from talks.talking import SITUATION, TODAY, ZONE, Conversation, evening, morning
 
 from dialogs import patient
 from dialogs.memory import read_state, state_text
+from dialogs.rendering import render
 from dialogs.turn import (
     Answer,
     Asked,
@@ -25,7 +26,6 @@ from dialogs.turn import (
     Unread,
 )
 from dialogs.wishes import PauseAsked, PersonAsked, PlanAsked, ResumeAsked, WhyAsked
-from dialogs.wording import render
 from rules.history import Tier
 from rules.warning_sign import Sign
 
@@ -287,7 +287,7 @@ def test_an_unfinished_report_survives_the_next_morning() -> None:
     assert Completed("morning", tomorrow.date()) in talk.recorded
     assert talk.waits_for == ["effort", "painkiller", "activity-minutes"]
     assert talk.turn.said == ()
-    assert [said.template for said in talk.turn.said_after] == ["ask"]
+    assert [said.template for said in talk.turn.said_after] == ["question"]
 
 
 def test_a_new_morning_drops_the_old_one() -> None:

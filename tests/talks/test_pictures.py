@@ -12,9 +12,9 @@ from talks.talking import SITUATION, TODAY
 
 from dialogs.pictures import DRAWINGS, exercise_svg, picture_of
 from dialogs.progress import planned_days
+from dialogs.rendering import render
 from dialogs.turn import Said
 from dialogs.weeks_picture import DAYS, WIDTH, Day, usual_band, weeks_svg
-from dialogs.wording import render
 from rules.protocol_reader import shipped_protocol
 
 LABELS = {"pain": "First-step pain, 0-10", "minutes": "Stiffness, minutes"}

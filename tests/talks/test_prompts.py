@@ -10,8 +10,9 @@ from talks.talking import RAISES, SITUATION, TODAY, ZONE, Conversation, evening,
 
 from dialogs import patient
 from dialogs.advising import prescription_at
+from dialogs.catalogues import languages
+from dialogs.rendering import gsm, number, render, segments, spoken
 from dialogs.turn import Prescription, Question, Situation, State
-from dialogs.wording import gsm, languages, number, render, segments, spoken
 from rules.protocol import Dose, DoseUnit, Position
 from rules.protocol_reader import shipped_protocol
 

@@ -13,9 +13,9 @@ from talks.talking import TODAY, Conversation
 from dialogs.clinician import read_command
 from dialogs.clinician_commands import EnterSheet, NotUnderstood
 from dialogs.questions import VISA_A
+from dialogs.rendering import render
 from dialogs.sheet import say_sheet_kept, say_sheet_wrong, say_total
 from dialogs.turn import Asked, Completed, Question, Skipped, Unread
-from dialogs.wording import render
 from dialogs.words import shipped_words
 
 ALL = "7 6 7 7 6 5 4 10"

@@ -33,9 +33,9 @@ from dialogs.clinician_commands import (
 from dialogs.reading import command
 from dialogs.reading_places import read_place
 from dialogs.reading_times import read_time, read_until
+from dialogs.rendering import day, day_word, gsm, instant, number, plural, render, segments
 from dialogs.turn import Enrolled, OptedOut, Question
 from dialogs.wishes import PauseAsked, PersonAsked
-from dialogs.wording import day, day_word, gsm, instant, number, plural, render, segments
 from dialogs.words import shipped_words
 from rules.history import Tier
 from rules.protocol import Position, Tendon

@@ -4,20 +4,19 @@ from __future__ import annotations
 
 import re
 from functools import cache
-from pathlib import Path
 
 import pytest
 from jinja2 import Environment, nodes
 from talks.sayings import Saying, sayings
 
+from dialogs.catalogues import languages, shipped_messages
 from dialogs.own_wording import prompt_texts
 from dialogs.questions import template_name
+from dialogs.rendering import gsm, parsed, segments, spoken, template_names
 from dialogs.turn import Question
-from dialogs.wording import gsm, languages, parsed, segments, spoken, template_names
 from rules.protocol_reader import SHIPPED, shipped_protocol
 from rules.reasons import Reason
 
-FOLDER = Path(__file__).parents[2] / "dialogs" / "templates"
 LANGUAGES = languages()
 
 # US school grade of the Flesch-Kincaid formula [grade, at most]. Convention: a reading age of
@@ -74,8 +73,7 @@ def every_template() -> list[tuple[str, str]]:
 
 def literals(language: str, name: str) -> list[str]:
     """The fixed pieces of a template, white space apart, in which there are words."""
-    source = (FOLDER / language / f"{name}.txt.j2").read_text(encoding="utf-8")
-    tree = Environment(autoescape=False).parse(source)
+    tree = Environment(autoescape=False).parse(shipped_messages(language)[name])
     pieces = [data.data for data in tree.find_all(nodes.TemplateData)]
     pieces += [
         const.value
@@ -285,7 +283,7 @@ def test_every_question_says_what_is_expected(language: str) -> None:
     unclear = [
         saying.text
         for saying in for_patients(language)
-        if saying.template == "ask" and not re.search(EXPECTED[language], saying.text)
+        if saying.template == "question" and not re.search(EXPECTED[language], saying.text)
     ]
 
     assert unclear == []

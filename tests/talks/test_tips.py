@@ -10,8 +10,8 @@ from talks.talking import TODAY
 from talks.test_templates import NEVER_SAID, reading_grade
 
 from dialogs.errors import WordsError
+from dialogs.rendering import gsm, segments
 from dialogs.tips import MOMENTS, Tip, fitting, moments, read_tips, shipped_tips
-from dialogs.wording import gsm, segments
 from rules.protocol import Position, Tendon
 from rules.reasons import Action, Advice, Finding, Reason
 

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from talks.talking import SITUATION, TODAY
 
 from dialogs.errors import WordingError, WordsError
+from dialogs.rendering import Segments, day, day_word, number, render, segments
 from dialogs.turn import Said
-from dialogs.wording import Segments, day, day_word, number, render, segments
 from dialogs.words import read_words, shipped_words
 
 EURO, BRACE, EMOJI = "\u20ac", "{", "\U0001f600"
@@ -135,7 +135,7 @@ def test_a_date_is_written_out() -> None:
 
 def test_words_of_an_unknown_language_are_refused() -> None:
     """A language without words is a named error."""
-    with pytest.raises(WordsError, match="xx"):
+    with pytest.raises(WordingError, match="xx"):
         shipped_words("xx")
 
 
