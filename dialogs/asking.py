@@ -71,7 +71,7 @@ def ask(
             "sign_question": first.wording,
             "guess": state.guess,
             "guess_time": _local(state.guess, situation.now),
-            "loose": state.loose,
+            "unprompted": state.unprompted,
             "kind": FACTS[first.question].kind.value,
             **_both_sides(state),
             **item_values(asked, first),

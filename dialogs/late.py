@@ -9,7 +9,7 @@ silently:
   answer all of what is open; the patient is told for what they count;
 * where they would fit what is open as well, in part, the patient is asked; but the items of a
   sheet may be answered in parts, so while it is open they are taken for it;
-* one number alone is asked about (`loose`);
+* one number alone is asked about (`unprompted`);
 * a message that names a day ("yesterday 3 10", "this morning 4 20") is about that day.
 
 An answer is taken for up to three days. Never guesses between two. Read next: `patient`.
@@ -22,10 +22,10 @@ from datetime import date, timedelta
 
 from dialogs.answering import Talk, accept
 from dialogs.asking import ask
-from dialogs.life_words import after_phrase, before_phrase, life_words
 from dialogs.questions import FACTS, batch, item_of, without
 from dialogs.reading import Reading, read_answers
 from dialogs.rendering import day_word
+from dialogs.request_words import after_phrase, before_phrase, request_words
 from dialogs.tokens import tokens
 from dialogs.turn import Asked, Question, Said, Situation, State, Turn, Value
 from dialogs.words import bare
@@ -96,7 +96,7 @@ def ask_about(talk: Talk) -> Turn:
     """Ask which day or session the numbers are about; what waits is put again afterwards."""
     asked = Asked(Question.WHAT_ABOUT, talk.situation.today)
     state = replace(
-        talk.state, waiting=(asked, *talk.state.waiting), loose=talk.text.strip(), last=()
+        talk.state, waiting=(asked, *talk.state.waiting), unprompted=talk.text.strip(), last=()
     )
     return Turn(state, said=(ask(state, talk.situation, talk.words),))
 
@@ -125,13 +125,13 @@ def of_a_named_day(talk: Talk) -> Turn | None:
 
 def named_day(talk: Talk, line: str) -> tuple[date, str, bool] | None:
     """The day that a line begins or ends with, the rest of it, and whether a morning is named."""
-    life = life_words(talk.situation.language)
+    requests = request_words(talk.situation.language)
     today = talk.situation.today
-    mornings = life.lists["mornings.words"]
+    mornings = requests.lists["mornings.words"]
     rest = _without_phrase(line, mornings)
     morning = rest is not None
     line = rest if rest is not None else line
-    for phrase, ago in life.days.items():
+    for phrase, ago in requests.days.items():
         rest = _without_phrase(line, (phrase,))
         if rest is not None:
             return today - timedelta(days=ago), _without_morning(rest, mornings), morning

@@ -28,7 +28,7 @@ def state_text(state: State) -> str:
                 [a.question.value, a.about.isoformat(), a.value, a.corrects] for a in state.gathered
             ],
             "guess": state.guess,
-            "loose": state.loose,
+            "loose": state.unprompted,
             "missed": [_asked_values(asked) for asked in state.missed],
             "held": [[c.group, c.about.isoformat()] for c in state.held],
         },
@@ -45,7 +45,7 @@ def read_state(text: str) -> State:
             last=tuple(_asked(values) for values in kept["last"]),
             gathered=tuple(_answer(values) for values in kept["gathered"]),
             guess=_checked(kept["guess"], str),
-            loose=_checked(kept["loose"], str),
+            unprompted=_checked(kept["loose"], str),
             held=tuple(_completed(values) for values in kept["held"]),
             missed=tuple(_asked(values) for values in kept["missed"]),
         )

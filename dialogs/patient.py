@@ -3,7 +3,7 @@
 Order: a button answers its own question; STOP and its kin; a correction; keywords; a report out of
 turn, a wish, numbers of another day; answers to what waits; anything else is asked about, or kept
 for the clinician. Warning signs are looked for before this, by `rules.screening`. Never decides on
-load. Read next: `answering`, `late`, `life`.
+load. Read next: `answering`, `late`, `preferences`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
+from dialogs.amending import amend
 from dialogs.answering import Talk, accept, answer_typed, not_understood
 from dialogs.asking import ask
 from dialogs.correcting import correction, reread
@@ -22,10 +23,8 @@ from dialogs.late import (
     released,
     still_missed,
 )
-from dialogs.life import opts_out, paused, wish
-from dialogs.loose import answer_loose, answer_set_off, loose
-from dialogs.mending import mend
 from dialogs.own_data import own_data
+from dialogs.preferences import opts_out, paused, wish
 from dialogs.prompts import ask_sign, drop_signs, open_prompt
 from dialogs.questions import FACTS, Kind, without
 from dialogs.reading import Reading, command, read_answers
@@ -43,6 +42,7 @@ from dialogs.turn import (
     Turn,
     Unread,
 )
+from dialogs.unprompted import answer_set_off, answer_topic, unprompted
 from dialogs.wishes import PersonAsked, PlanAsked, ResumeAsked, UrgentSaid, WhyAsked
 from dialogs.words import Words, bare, shipped_words
 
@@ -75,7 +75,7 @@ def _step(talk: Talk, pressed: Asked | None) -> Turn:
         return asked
     if talk.situation.opted_out:
         return _opted_out(talk)
-    corrected = correction(talk) or _outside_enrolment(talk, mend)
+    corrected = correction(talk) or _outside_enrolment(talk, amend)
     if corrected is not None:
         return corrected
     if keyword and not _answers_first(talk, keyword):
@@ -109,12 +109,12 @@ def _answer(talk: Talk) -> Turn:
     if late is not None:
         return late
     if not talk.state.waiting:
-        return loose(talk)
+        return unprompted(talk)
     group = FACTS[talk.state.waiting[0].question].group
     if group == "enrolment":
         return answer_enrolment(talk)
     if group == "what-about":
-        return answer_loose(talk)
+        return answer_topic(talk)
     if group == "set-off":
         return answer_set_off(talk)
     if group == "visa-a":
@@ -194,7 +194,7 @@ def _done(talk: Talk) -> Turn:
 def _skip(talk: Talk) -> Turn:
     kept = tuple(a for a in talk.state.waiting if FACTS[a.question].group in ("sign", "enrolment"))
     gone = without(talk.state.waiting, kept)
-    state = replace(talk.state, waiting=kept, held=(), loose="")
+    state = replace(talk.state, waiting=kept, held=(), unprompted="")
     recorded = ((Skipped(gone),) if gone else ()) + talk.state.held
     if kept:
         return Turn(state, recorded, (ask(state, talk.situation, talk.words, "needed"),))

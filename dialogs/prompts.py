@@ -169,7 +169,7 @@ def _fitting(kind: str, state: State, situation: Situation, words: Words) -> Sai
     values = session_values(situation.prescription if planned else None)
     said = Said("prompt")
     for short in SHORTENINGS:
-        said = ask(state, situation, words, "prompt", kind_of=kind, short=short, **values)
+        said = ask(state, situation, words, "prompt", prompt_kind=kind, short=short, **values)
         if segments(gsm(render(said, situation))).count == 1:
             break
     return said

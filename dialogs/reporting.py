@@ -13,9 +13,9 @@ from datetime import date, timedelta
 from dialogs.answering import Talk, accept
 from dialogs.asking import ask
 from dialogs.late import LATE_DAYS_MAX, named_day
-from dialogs.life_words import LifeWords, after_phrase, life_words
 from dialogs.questions import FACTS, SESSION, Kind, batch, without
 from dialogs.reading import Read, Reading, read_answers
+from dialogs.request_words import RequestWords, after_phrase, request_words
 from dialogs.turn import Asked, Question, Said, Turn
 from dialogs.words import Words, bare, plain
 
@@ -67,9 +67,9 @@ def done_and_more(talk: Talk) -> Turn | None:
 
 def report(talk: Talk) -> Turn | None:
     """ "did 3x12, pain 2, later 3", today's or a named day's; None where it is no report."""
-    life = life_words(talk.situation.language)
+    requests = request_words(talk.situation.language)
     line = bare(talk.text)
-    found = _sets(line, life, talk.words)
+    found = _sets(line, requests, talk.words)
     if found is None or (talk.state.waiting and _enrolling(talk)):
         return None
     sets, amount, rest = found
@@ -83,7 +83,7 @@ def report(talk: Talk) -> Turn | None:
     reads = [Read(asked[Question.SETS_DONE], sets)]
     beside = "" if _as_prescribed(talk, amount) else talk.text
     pains = tuple(asked[q] for q in (Question.PAIN_DURING, Question.PAIN_AFTER) if q in asked)
-    reading = read_answers(_labelled(rest, life, talk.words), pains, talk.words)
+    reading = read_answers(_labelled(rest, requests, talk.words), pains, talk.words)
     if rest and not reading.problem:
         reads += reading.reads
         beside = beside or reading.rest
@@ -110,12 +110,12 @@ def _enrolling(talk: Talk) -> bool:
     return FACTS[talk.state.waiting[0].question].group == "enrolment"
 
 
-def _sets(line: str, life: LifeWords, words: Words) -> tuple[int, int, str] | None:
+def _sets(line: str, requests: RequestWords, words: Words) -> tuple[int, int, str] | None:
     """Sets done, repetitions or seconds (0 where not told), and the rest of the line.
 
     "3x12" says it alone; "3 sets" needs "did" before it.
     """
-    did = after_phrase(line, life.lists["report.did"])
+    did = after_phrase(line, requests.lists["report.did"])
     rest = line if did is None else did
     times = _TIMES.search(rest)
     if times and int(times[1]) <= FACTS[Question.SETS_DONE].highest:
@@ -144,11 +144,11 @@ def _as_prescribed(talk: Talk, amount: int) -> bool:
     return not amount or prescribed is None or prescribed.dose.amount == amount
 
 
-def _labelled(rest: str, life: LifeWords, words: Words) -> str:
+def _labelled(rest: str, requests: RequestWords, words: Words) -> str:
     """The rest with the patient's own names for the two pains in the place of ours."""
     marks = {"after": "\x01", "during": "\x02"}
     for name, mark in marks.items():
-        for phrase in life.lists[f"report.{name}"]:
+        for phrase in requests.lists[f"report.{name}"]:
             rest = re.sub(rf"(?<!\w){re.escape(phrase)}(?!\w)", mark, rest)
     for name, mark in marks.items():
         label = next((p for p, meaning in words.labels.items() if meaning == name), name)

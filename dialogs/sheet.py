@@ -13,9 +13,9 @@ from itertools import takewhile
 from dialogs.answering import Talk, accept
 from dialogs.asking import ask
 from dialogs.late import still_missed
-from dialogs.life_words import life_words
 from dialogs.questions import FACTS, VISA_A, without
 from dialogs.reading import Reading, read_answers
+from dialogs.request_words import request_words
 from dialogs.turn import Asked, Recorded, Said, Skipped, State, Turn, Unread, Value
 from dialogs.words import Words, bare
 from rules.outcomes import VISA_A_AT_12_WEEKS, allowed_points, visa_a_change
@@ -118,5 +118,5 @@ def _lacks_it(talk: Talk) -> bool:
     if any(letter.isdecimal() for letter in line):
         return False
     said = set(line.replace(",", " ").replace("?", " ").split())
-    lists = life_words(talk.situation.language).lists
+    lists = request_words(talk.situation.language).lists
     return bool(said & set(lists["sheet.names"])) and bool(said & set(lists["sheet.without"]))

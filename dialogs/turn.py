@@ -83,7 +83,7 @@ class State:
 
     `last`: the questions that the last message answered, for "sorry, 5".
     `gathered`: enrolment answers so far. `guess`: the time zone offered, until it is confirmed.
-    `loose`: a text that came with nothing waiting, while we ask what it is about.
+    `unprompted`: a text that came with nothing waiting, while we ask what it is about.
     `missed`: questions whose prompt was over before they were answered.
     `held`: groups complete already, told once the follow-up asked in the same message is answered.
     It survives a restart as JSON: see `state_text`, `read_state` in `memory`.
@@ -93,7 +93,7 @@ class State:
     last: tuple[Asked, ...] = ()
     gathered: tuple[Answer, ...] = ()
     guess: str = ""
-    loose: str = ""
+    unprompted: str = ""
     held: tuple[Completed, ...] = ()
     missed: tuple[Asked, ...] = ()
 
@@ -292,7 +292,7 @@ def took_all(before: State, turn: Turn) -> bool:
     """Whether a message was taken whole: it answered or wished something, and nothing is left over
     that was not understood.
     """
-    if turn.state.loose or any(isinstance(thing, Unread) for thing in turn.recorded):
+    if turn.state.unprompted or any(isinstance(thing, Unread) for thing in turn.recorded):
         return False
     was, now = (
         ([asked.key for asked in state.waiting], state.gathered, state.guess)

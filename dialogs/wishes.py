@@ -1,6 +1,6 @@
 """What a patient may want of the bot: a pause, another time or place, a reason, a person. Frozen.
 
-Recorded by the dialog, kept by `bot.patients.apply`. Decides nothing. Read next: `life`, `turn`.
+Recorded by the dialog, kept by `bot.patients.apply`. Read next: `preferences`, `turn`.
 """
 
 from __future__ import annotations

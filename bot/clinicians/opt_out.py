@@ -23,8 +23,8 @@ from bot.store.database import Store
 from bot.store.inbox import Outcome, Received
 from bot.store.outbox import Draft, Urgency
 from bot.store.people import CLINICAL, STOPPED, Contact, Person, Role
-from dialogs.life_words import life_words
 from dialogs.reading import command
+from dialogs.request_words import request_words
 from dialogs.turn import Said, Situation, Value
 from dialogs.words import bare, shipped_words
 
@@ -72,7 +72,7 @@ def give_up_number(store: Store, person: Person, received: Received, now: dateti
 
 
 def _keyword(text: str, language: str) -> str:
-    freer = life_words(language).commands.get(bare(text), "")
+    freer = request_words(language).commands.get(bare(text), "")
     return "stop" if freer == "stop" else command(text, shipped_words(language))
 
 

@@ -157,7 +157,7 @@ def _asked(group: tuple[Question, ...], about: date, situation: Situation, out_o
     waiting = tuple(
         Asked(q, about, wording=SIGN_QUESTIONS[situation.language], out_of=out_of) for q in group
     )
-    state = State(waiting, loose="7")
+    state = State(waiting, unprompted="7")
     words = shipped_words(situation.language)
     yield ask(state, situation, words), situation
     for problem in ("unclear", "too-many", "out-of-range", "choices", "unread"):
@@ -180,7 +180,9 @@ def _prompted(state: State, situation: Situation) -> Spoken:
         for prescription in (None, RAISES, seconds, loaded):
             for short in (0, 2, 3, 4, 5, 6):
                 values = session_values(prescription)
-                said = ask(state, situation, words, "prompt", kind_of=kind, short=short, **values)
+                said = ask(
+                    state, situation, words, "prompt", prompt_kind=kind, short=short, **values
+                )
                 yield said, situation
 
 

@@ -13,9 +13,9 @@ from dialogs.answering import Talk, accept
 from dialogs.asking import EXAMPLES
 from dialogs.correcting import replaced
 from dialogs.late import LATE_DAYS_MAX, named_day
-from dialogs.life_words import LifeWords, after_phrase, life_words
 from dialogs.questions import FACTS
 from dialogs.reading import Reading, read_answers
+from dialogs.request_words import RequestWords, after_phrase, request_words
 from dialogs.turn import Asked, Question, Said, Turn, Unread, Value
 from dialogs.words import bare
 
@@ -23,10 +23,10 @@ from dialogs.words import bare
 DAYS_AFTER = {Question.NEXT_DAY_PAIN: 1, Question.TWO_DAY_PAIN: 2}
 
 
-def mend(talk: Talk) -> Turn | None:
+def amend(talk: Talk) -> Turn | None:
     """A correction that names the answer, or None where the message is not one."""
-    life = life_words(talk.situation.language)
-    found = _parts(talk, life)
+    requests = request_words(talk.situation.language)
+    found = _parts(talk, requests)
     if found is None:
         return None
     question, day, value = found
@@ -34,7 +34,7 @@ def mend(talk: Talk) -> Turn | None:
     if about is None:
         return _answers_now(talk, question, value)
     if about < talk.situation.today - timedelta(days=LATE_DAYS_MAX):
-        return Turn(talk.state, (Unread(talk.text),), (Said("mend-too-old"),))
+        return Turn(talk.state, (Unread(talk.text),), (Said("amend-too-old"),))
     asked = Asked(question, about)
     reading = read_answers(value, (asked,), talk.words)
     if reading.problem or len(reading.reads) != 1:
@@ -42,35 +42,35 @@ def mend(talk: Talk) -> Turn | None:
     return replaced(talk, reading)
 
 
-def _parts(talk: Talk, life: LifeWords) -> tuple[Question, date | None, str] | None:
+def _parts(talk: Talk, requests: RequestWords) -> tuple[Question, date | None, str] | None:
     """The answer that is named, the day where one is, and the text of the value."""
     line = bare(talk.text)
     rest, opened = line, False
-    while (shorter := after_phrase(rest, life.lists["mend.openings"])) is not None:
+    while (shorter := after_phrase(rest, requests.lists["amend.openings"])) is not None:
         # "oops, change ..." has two of them.
         rest, opened = shorter, True
     rest, day = _day_taken(talk, rest)
-    named = _named(rest, life)
+    named = _named(rest, requests)
     if named is None:
         return None
     question, rest = named
     if day is None:
         rest, day = _day_taken(talk, rest)
-    strong = after_phrase(rest, life.lists["mend.strong"])
+    strong = after_phrase(rest, requests.lists["amend.strong"])
     if strong is None and not opened:
         return None
     if strong is None:
-        strong = after_phrase(rest, life.lists["mend.links"])
+        strong = after_phrase(rest, requests.lists["amend.links"])
     value = rest if strong is None else strong
     return question, day, value
 
 
-def _named(rest: str, life: LifeWords) -> tuple[Question, str] | None:
+def _named(rest: str, requests: RequestWords) -> tuple[Question, str] | None:
     """The answer whose name the rest begins with, the longest name first, and what follows it."""
     found = [
         (len(following), code, following)
-        for article in ("", *life.lists["mend.articles"])
-        for phrase, code in life.answers.items()
+        for article in ("", *requests.lists["amend.articles"])
+        for phrase, code in requests.answers.items()
         if (following := after_phrase(rest, (f"{article} {phrase}".strip(),))) is not None
     ]
     if not found:
@@ -81,11 +81,11 @@ def _named(rest: str, life: LifeWords) -> tuple[Question, str] | None:
 
 def _day_taken(talk: Talk, rest: str) -> tuple[str, date | None]:
     """The rest without the day it begins with. A day at its end may be part of anything else."""
-    life = life_words(talk.situation.language)
+    requests = request_words(talk.situation.language)
     pieces = rest.split()
     if not pieces:
         return rest, None
-    shorter = after_phrase(rest, tuple(life.days))
+    shorter = after_phrase(rest, tuple(requests.days))
     if shorter is not None:
         found = named_day(talk, rest)
         return shorter, None if found is None else found[0]
@@ -110,7 +110,7 @@ def _answers_now(talk: Talk, question: Question, value: str) -> Turn:
     """There is no such answer yet: it is one now if the question waits, else we say so."""
     waiting = next((a for a in talk.state.waiting if a.question is question), None)
     if waiting is None:
-        return Turn(talk.state, said=(Said("mend-none", {"question": question.value}),))
+        return Turn(talk.state, said=(Said("amend-none", {"question": question.value}),))
     reading = read_answers(value, (replace(waiting, tries=0),), talk.words)
     if reading.problem or len(reading.reads) != 1:
         return _how(talk, question)
@@ -124,4 +124,4 @@ def _how(talk: Talk, question: Question) -> Turn:
         "lowest": FACTS[question].lowest,
         "highest": FACTS[question].highest,
     }
-    return Turn(talk.state, said=(Said("mend-how", values),))
+    return Turn(talk.state, said=(Said("amend-how", values),))

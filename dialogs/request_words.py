@@ -1,7 +1,7 @@
 """The words for a patient's own days: `wording/<language>/requests.toml`. Decides nothing.
 
 Beside `words`: these are not answers but wishes, corrections by name, and reports out of turn.
-Read next: `life`, `mending`, `reporting`, `late`.
+Read next: `preferences`, `amending`, `reporting`, `late`.
 """
 
 from __future__ import annotations
@@ -16,18 +16,18 @@ from dialogs.catalogues import text_of
 from dialogs.errors import WordsError
 
 SECTIONS = (
-    "commands", "mend", "answers", "days", "mornings", "report", "time", "languages", "channels",
+    "commands", "amend", "answers", "days", "mornings", "report", "time", "languages", "channels",
     "zone", "pause", "sheet",
 )  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
-class LifeWords:
+class RequestWords:
     """A language's words for life. Mappings go from a phrase, in plain form, to what it means.
 
     `commands`: to "again", "progress", "stop"; `answers`: to a question's code; `days`: to days
     ago; `languages`: to a code; `channels`: to "chat" or "text". `lists`: phrases by their place
-    in the file ("mend.openings"), longest first.
+    in the file ("amend.openings"), longest first.
     """
 
     commands: Mapping[str, str]
@@ -38,7 +38,7 @@ class LifeWords:
     lists: Mapping[str, tuple[str, ...]]
 
 
-def read_life_words(text: str) -> LifeWords:
+def read_request_words(text: str) -> RequestWords:
     """The words of a file. Raises `WordsError` where it is no TOML or a table is missing."""
     try:
         kept = tomllib.loads(text)
@@ -49,10 +49,10 @@ def read_life_words(text: str) -> LifeWords:
         raise WordsError(f"expected the tables {', '.join(SECTIONS)}; missing {missing}")
     plain_lists = {
         f"{table}.{name}": tuple(sorted(phrases, key=len, reverse=True))
-        for table in ("mend", "mornings", "report", "time", "zone", "pause", "sheet")
+        for table in ("amend", "mornings", "report", "time", "zone", "pause", "sheet")
         for name, phrases in kept[table].items()
     }
-    return LifeWords(
+    return RequestWords(
         commands=_turned(kept["commands"]),
         answers=_turned(kept["answers"]),
         days=dict(sorted(kept["days"].items(), key=lambda pair: len(pair[0]), reverse=True)),
@@ -63,9 +63,9 @@ def read_life_words(text: str) -> LifeWords:
 
 
 @lru_cache(maxsize=8)
-def life_words(language: str = "en") -> LifeWords:
+def request_words(language: str = "en") -> RequestWords:
     """The words that ship for a language. Raises `WordsError` where there are none."""
-    return read_life_words(text_of(language, "requests"))
+    return read_request_words(text_of(language, "requests"))
 
 
 def after_phrase(line: str, phrases: Iterable[str]) -> str | None:

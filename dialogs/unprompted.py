@@ -24,22 +24,22 @@ NUMBERS_MAX = 3
 SET_OFF_LENGTH_MAX = 60
 
 
-def loose(talk: Talk) -> Turn:
+def unprompted(talk: Talk) -> Turn:
     """Nothing waits. Numbers alone are asked about; anything else is kept for the clinician."""
     if not _numbers(talk):
         return Turn(talk.state, (Unread(talk.text),), (Said("unread"),))
     return ask_about(talk)
 
 
-def answer_loose(talk: Talk) -> Turn:
+def answer_topic(talk: Talk) -> Turn:
     """What the numbers were about. Not told clearly: numbers and words go to the clinician."""
     topic = talk.words.topics.get(talk.text.strip().lower().strip(".!"), "other")
     rest = talk.state.waiting[1:]
-    state = replace(talk.state, waiting=rest, loose="")
+    state = replace(talk.state, waiting=rest, unprompted="")
     asked = _meant(talk, topic)
-    reading = read_answers(talk.state.loose, asked, talk.words)
+    reading = read_answers(talk.state.unprompted, asked, talk.words)
     if not asked or reading.problem or len(reading.reads) != len(asked):
-        words = Unread(f"{talk.state.loose} / {talk.text}")
+        words = Unread(f"{talk.state.unprompted} / {talk.text}")
         return _then(talk, Turn(state, (words,), (Said("unread"),)))
     if asked[0].question is Question.SETS_DONE:
         opened = open_report(replace(talk, state=state), asked[0].about)
@@ -61,7 +61,7 @@ def answer_set_off(talk: Talk) -> Turn:
     if talk.words.answers.get(bare(talk.text)) in ("no", "none", "unsure"):
         return Turn(rest.state, said=(Said("noted"),))
     if not any(letter.isalpha() for letter in talk.text):
-        return loose(rest)
+        return unprompted(rest)
     told = " ".join(talk.text.split())[:SET_OFF_LENGTH_MAX]
     recorded = (Answer(asked.question, asked.about, told), Unread(talk.text))
     return Turn(rest.state, recorded, (Said("set-off-noted"),))
@@ -77,7 +77,7 @@ def _then(talk: Talk, turn: Turn) -> Turn:
 
 def _meant(talk: Talk, topic: str) -> tuple[Asked, ...]:
     """The questions that the numbers answer, by what they are about and how many they are."""
-    count = _numbers(talk, talk.state.loose)
+    count = _numbers(talk, talk.state.unprompted)
     today, last_on = talk.situation.today, talk.situation.last_session_on
     if topic == "morning":
         return tuple(Asked(question, today) for question in MORNING[:count])

@@ -15,11 +15,11 @@ from zoneinfo import ZoneInfo
 from dialogs.answering import Talk
 from dialogs.asking import ask
 from dialogs.catalogues import languages
-from dialogs.life_words import after_phrase, life_words
 from dialogs.questions import FACTS
 from dialogs.reading import sentence
 from dialogs.reading_places import read_place
 from dialogs.reading_times import read_time, read_until
+from dialogs.request_words import after_phrase, request_words
 from dialogs.turn import Asked, Question, Recorded, Said, State, Turn, Unread, Value
 from dialogs.wishes import (
     ChannelChosen,
@@ -43,8 +43,8 @@ def wish(talk: Talk) -> Turn | None:
     if talk.state.waiting and FACTS[talk.state.waiting[0].question].group == "enrolment":
         return None
     line = bare(talk.text)
-    life = life_words(talk.situation.language)
-    asked = COMMANDS.get(life.commands.get(line, ""))
+    requests = request_words(talk.situation.language)
+    asked = COMMANDS.get(requests.commands.get(line, ""))
     if asked is not None:
         return asked(talk)
     return _channel(talk) or _time(talk) or _zone(talk) or pause_phrase(talk)
@@ -52,7 +52,7 @@ def wish(talk: Talk) -> Turn | None:
 
 def opts_out(talk: Talk) -> bool:
     """Whether the whole message is one of the freer wordings of an opt-out."""
-    return life_words(talk.situation.language).commands.get(bare(talk.text)) == "stop"
+    return request_words(talk.situation.language).commands.get(bare(talk.text)) == "stop"
 
 
 def paused(talk: Talk) -> Turn:
@@ -61,7 +61,7 @@ def paused(talk: Talk) -> Turn:
     if until is None:
         return Turn(talk.state, said=(Said("pause-how-long"),))
     kept = tuple(a for a in talk.state.waiting if a.question is Question.SIGN)
-    state = replace(talk.state, waiting=kept, held=(), loose="", missed=())
+    state = replace(talk.state, waiting=kept, held=(), unprompted="", missed=())
     recorded: tuple[Recorded, ...] = (PauseAsked(until),)
     if sentence(talk.text, talk.words):
         recorded = (*recorded, Unread(talk.text))
@@ -71,9 +71,9 @@ def paused(talk: Talk) -> Turn:
 def pause_phrase(talk: Talk) -> Turn | None:
     """ "pause for a week", "holiday till 3 May", "I'm ill until Friday"."""
     line = bare(talk.text)
-    life = life_words(talk.situation.language)
+    requests = request_words(talk.situation.language)
     starts = [w for w, meaning in talk.words.commands.items() if meaning == "pause"]
-    rest = after_phrase(line, sorted((*starts, *life.lists["pause.openings"]), key=len)[::-1])
+    rest = after_phrase(line, sorted((*starts, *requests.lists["pause.openings"]), key=len)[::-1])
     if rest is None or (not rest and line not in starts):
         return None
     until = read_until(talk.text, talk.situation.today, talk.words)
@@ -109,7 +109,7 @@ COMMANDS: Mapping[str, Callable[[Talk], Turn]] = {"again": _again, "progress": _
 
 
 def _language(talk: Talk) -> Turn | None:
-    code = life_words(talk.situation.language).languages.get(bare(talk.text))
+    code = request_words(talk.situation.language).languages.get(bare(talk.text))
     if code is None or code not in languages():
         return None
     situation = replace(talk.situation, language=code)
@@ -120,7 +120,7 @@ def _language(talk: Talk) -> Turn | None:
 
 
 def _channel(talk: Talk) -> Turn | None:
-    kind = life_words(talk.situation.language).channels.get(bare(talk.text))
+    kind = request_words(talk.situation.language).channels.get(bare(talk.text))
     if kind is None:
         return None
     if kind not in talk.situation.ways:
@@ -130,7 +130,7 @@ def _channel(talk: Talk) -> Turn | None:
 
 def _time(talk: Talk) -> Turn | None:
     line = bare(talk.text)
-    rest = after_phrase(line, life_words(talk.situation.language).lists["time.ask_at"])
+    rest = after_phrase(line, request_words(talk.situation.language).lists["time.ask_at"])
     if rest is None:
         return None
     at = read_time(rest, talk.words)
@@ -141,7 +141,7 @@ def _time(talk: Talk) -> Turn | None:
 
 def _zone(talk: Talk) -> Turn | None:
     line = bare(talk.text)
-    lists = life_words(talk.situation.language).lists
+    lists = request_words(talk.situation.language).lists
     if line in lists["zone.home"] and talk.situation.away:
         return _told(talk, (ZoneChosen(""),), Said("zone-home"))
     rest = after_phrase(line, (*lists["zone.moved"], *lists["zone.here"]))

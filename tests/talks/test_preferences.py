@@ -9,7 +9,7 @@ import pytest
 from talks.talking import SITUATION, TODAY, Conversation, evening, morning
 
 from dialogs import patient
-from dialogs.life_words import life_words, read_life_words
+from dialogs.request_words import read_request_words, request_words
 from dialogs.turn import (
     Answer,
     Asked,
@@ -438,17 +438,17 @@ def test_a_number_is_no_answer_to_what_set_it_off() -> None:
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_the_words_of_both_languages_are_complete(language: str) -> None:
     """Every section is there, and the answers that can be named are the same."""
-    words = life_words(language)
+    words = request_words(language)
 
     assert set(words.commands.values()) == {"again", "progress", "stop"}
-    assert set(words.answers.values()) == set(life_words("en").answers.values())
+    assert set(words.answers.values()) == set(request_words("en").answers.values())
     assert all(Question(code) for code in words.answers.values())
 
 
 def test_words_with_a_section_missing_are_refused() -> None:
     """A damaged file is a named error."""
     with pytest.raises(Exception, match="missing"):
-        read_life_words("[commands]\nagain = []\n")
+        read_request_words("[commands]\nagain = []\n")
 
 
 def test_language_is_changed_by_its_own_name() -> None:
