@@ -66,7 +66,6 @@ class Clinic:
     crisis_line: str
     zone: str
     pace: Pace
-    lexicon: Lexicon
     protocols: Mapping[str, Protocol]
     protocol_texts: Mapping[str, str]
     ladders: Mapping[Tendon, str]
@@ -95,9 +94,16 @@ class Clinic:
         """The clinic's own templates in a language, by name."""
         return self.wording.get(language, {})
 
+    @property
+    def lexicon(self) -> Lexicon:
+        """The warning signs in the clinic's language. Read when first wanted: most commands of the
+        program never screen a message.
+        """
+        return shipped_lexicon(self.language)
+
     def lexicon_in(self, language: str) -> Lexicon:
         """The warning signs in a patient's language, which may be another than the clinic's."""
-        return self.lexicon if language == self.language else shipped_lexicon(language)
+        return shipped_lexicon(language)
 
     def protocol(self, name: str) -> Protocol:
         """A protocol by name; raises SettingsError naming those there are."""

@@ -19,7 +19,6 @@ from bot.operations.custom_wording import Wording, read_wording, wording_problem
 from bot.phone_numbers import REGIONS, is_e164
 from rules.errors import RulesError
 from rules.escalation import Pace
-from rules.lexicon import shipped_lexicon
 from rules.protocol import Protocol, Tendon
 from rules.protocol_reader import SHIPPED, read_protocol, shipped_text
 from rules.working_hours import WorkingHours
@@ -296,7 +295,6 @@ def clinic_of(settings: Settings) -> Clinic:
         crisis_line=table.crisis_line,
         zone=table.zone,
         pace=_pace(settings),
-        lexicon=shipped_lexicon(table.language),
         protocols=protocols,
         protocol_texts=texts,
         ladders=ladders,

@@ -1,6 +1,6 @@
 """Settles what a message holds where its two readings differ: by a closed question.
 
-The first reading is by wordings (`screening`), the second by likeness to told messages
+The first reading is by wordings (`screening`), the second by likeness to labelled messages
 (`second_reading`). Neither outvotes the other. Only the first can find a sign; the second can make
 a question of what was found, and raise a question where nothing was.
 

@@ -1,31 +1,29 @@
 """Reads a message a second time: by its likeness to messages whose meaning is known.
 
-It counts in how many told messages each word and each pair of neighbours stands, in those that show
-a warning sign and in the harmless ones, and adds up what the words of a new message say for either.
-It knows no wording and no language, finds no sign by itself, and says nothing to anybody: where the
-two readings differ, a closed question decides. Read next: `screening`.
+A table that ships holds in how many labelled messages each word and each pair of neighbours stands,
+in those that show a warning sign and in the harmless ones. What it says of the words of a new
+message is added up for either. It knows no wording and no language. What follows from its odds:
+`double_reading`. How the table is made: `tests/likeness_table.py`.
 """
 
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections import Counter
-from collections.abc import Hashable, Iterable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Hashable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from itertools import pairwise
-from typing import Generic, TypeVar
+from typing import Generic, NamedTuple, TypeVar
 
 from rules.errors import LexiconError
 from rules.history import Tier
 from rules.plain_text import words_of
 
 HARMLESS, UNCLEAR = "none", "ask"
-"""Labels of told messages beside the tiers: no sign at all; the words alone cannot tell."""
-
-NO_SIGN = "-"
-"""What stands for the sign of a harmless message."""
+"""Labels of messages beside the tiers: no sign at all; the words alone cannot tell."""
 
 UNSEEN_COUNT = 0.5
 """Added to each count, so that a word seen on one side only decides nothing alone [messages].
@@ -44,27 +42,31 @@ STEM_LETTERS = 6
 Features = frozenset[str]
 """Words of a stretch and pairs of neighbours, each once."""
 
+Counts = Mapping[int, int]
+"""Of the labelled messages that hold a feature: how many of each class, by the class's number."""
+
 Class = TypeVar("Class", bound=Hashable)
 
 SignTier = tuple[str, Tier]
 """A sign, and how soon it needs a person as it is told."""
 
 
-@dataclass(frozen=True)
-class Told:
-    """A message whose meaning is known. `label`: a tier, `HARMLESS` or `UNCLEAR`.
+class LabelledClass(NamedTuple):
+    """Messages of one label and sign: how many, and how many features they hold in all.
 
-    `sign`: the key of what it shows, or of what would have to be asked; or `NO_SIGN`.
+    `label`: a tier, `HARMLESS` or `UNCLEAR`. `sign`: the key of what they show, or of what would
+    have to be asked; "-" where harmless.
     """
 
     label: str
     sign: str
-    message: str
+    messages: int
+    features: int
 
 
 @dataclass(frozen=True)
 class Likeness:
-    """How a message reads beside the told ones, in the stretch that looks most like a sign.
+    """How a message reads beside the labelled ones, in the stretch that looks most like a sign.
 
     `odds`: natural logarithm of the odds that it shows a sign. Over 0: rather yes.
     `sign`, `tier`: the likest sign, and how soon it would need a person as it is told.
@@ -75,76 +77,86 @@ class Likeness:
     tier: Tier
 
 
-@dataclass
-class Tally:
-    """Of so many messages that were told alike, in how many each feature stands."""
-
-    features: Counter[str] = field(default_factory=Counter)
-    messages: int = 0
-
-
 class NaiveBayes(Generic[Class]):
-    """Weighs classes by the features of the messages that were told of each.
+    """Weighs classes by the features of the messages labelled so.
 
     Each feature counts once a message and as if no other stood beside it. Source: manning-2008,
     chapter 13 (multinomial model, features counted once).
     """
 
-    def __init__(self, tallies: Iterable[tuple[Class, Tally]]) -> None:
-        self._counts: dict[Class, Counter[str]] = {}
+    def __init__(
+        self, merged: Mapping[int, Class], classes: list[LabelledClass], vocabulary: int
+    ) -> None:
+        """`merged`: what each class of the table counts as. `vocabulary`: distinct features."""
+        self._merged = merged
         self._messages: Counter[Class] = Counter()
-        for one, tally in tallies:
-            self._counts.setdefault(one, Counter()).update(tally.features)
-            self._messages[one] += tally.messages
-        self._known = frozenset[str]().union(*self._counts.values())
-        unseen = UNSEEN_COUNT * len(self._known)
-        self._whole = {one: held.total() + unseen for one, held in self._counts.items()}
+        self._whole: dict[Class, float] = {}
+        for number, one in merged.items():
+            self._messages[one] += classes[number].messages
+            whole = self._whole.get(one, UNSEEN_COUNT * vocabulary)
+            self._whole[one] = whole + classes[number].features
 
-    def weights(self, features: Features) -> dict[Class, float]:
-        """Logarithm of each class's share, up to a constant. Features never told say nothing."""
-        heard = features & self._known
+    def weights(self, told: Iterable[Counts]) -> dict[Class, float]:
+        """Logarithm of each class's share, up to a constant. `told`: what is known of features."""
+        heard: list[Counter[Class]] = []
+        for counts in told:
+            merged: Counter[Class] = Counter()
+            for number, count in counts.items():
+                if number in self._merged:
+                    merged[self._merged[number]] += count
+            if merged:
+                heard.append(merged)
         # fsum, since the order of a set differs between runs, and what is decided must not.
         return {
             one: math.log(self._messages[one])
-            + math.fsum(math.log(held[feature] + UNSEEN_COUNT) for feature in heard)
-            - len(heard) * math.log(self._whole[one])
-            for one, held in self._counts.items()
+            + math.fsum(math.log(counts[one] + UNSEEN_COUNT) for counts in heard)
+            - len(heard) * math.log(whole)
+            for one, whole in self._whole.items()
         }
 
 
 class SecondReader:
-    """Reads messages by their likeness to told ones: at least one harmless, one that shows a sign.
+    """Reads messages by their likeness to labelled ones."""
 
-    Raises LexiconError where either lacks.
-    """
-
-    def __init__(self, told: Iterable[Told]) -> None:
-        tallies: dict[tuple[str, str], Tally] = {}
-        for one in told:
-            tally = tallies.setdefault((one.label, one.sign), Tally())
-            tally.features.update(_features(_words(one.message)))
-            tally.messages += 1
+    def __init__(self, table: str) -> None:
+        """`table`: the classes, a blank line, and the features in order with their counts."""
+        head, _, rows = table.partition("\n\n")
+        vocabulary, *lines = (line for line in head.split("\n") if not line.startswith("#"))
+        classes = [_class(line) for line in lines]
+        self._rows = rows.split("\n")
         signs = {
-            (sign, Tier(label)): tally
-            for (label, sign), tally in tallies.items()
-            if label not in (HARMLESS, UNCLEAR)
+            number: (one.sign, Tier(one.label))
+            for number, one in enumerate(classes)
+            if one.label not in (HARMLESS, UNCLEAR)
         }
-        if not signs or (HARMLESS, NO_SIGN) not in tallies:
-            raise LexiconError("told messages: harmless ones and such as show a sign were expected")
-        self._shows = NaiveBayes((label != HARMLESS, held) for (label, _), held in tallies.items())
-        self._signs = NaiveBayes(signs.items())
-        self._tiers = NaiveBayes((tier, held) for (_, tier), held in signs.items())
-        self.signs = frozenset(sign for sign, _ in signs)
+        shows = {number: one.label != HARMLESS for number, one in enumerate(classes)}
+        tiers = {number: tier for number, (_, tier) in signs.items()}
+        whole, of_signs = map(int, vocabulary.split())
+        self._shows = NaiveBayes(shows, classes, whole)
+        self._signs = NaiveBayes(signs, classes, of_signs)
+        self._tiers = NaiveBayes(tiers, classes, of_signs)
+        self.signs = frozenset(sign for sign, _ in signs.values())
 
     def likeness(self, text: str) -> Likeness:
         """How a text reads. Any text at all is taken; an empty one is as likely as messages are."""
-        odds, stretch = max(
-            ((self._odds(stretch), stretch) for stretch in _stretches(_words(text))),
-            key=lambda weighed: weighed[0],
-        )
+        odds, stretch = self._most_like_a_sign(text)
         return Likeness(odds, *self._likest(stretch))
 
-    def _likest(self, stretch: Features) -> SignTier:
+    def odds(self, text: str) -> float:
+        """The odds alone, as in `Likeness`: a quick look for worry."""
+        return self._most_like_a_sign(text)[0]
+
+    def _most_like_a_sign(self, text: str) -> tuple[float, list[Counts]]:
+        stretches = list(stretches_of(stems(text)))
+        told = {one: self._told(one) for one in frozenset[str]().union(*stretches)}
+        weighed = []
+        for stretch in stretches:
+            known = [told[one] for one in stretch if told[one]]
+            weights = self._shows.weights(known)
+            weighed.append((weights[True] - weights[False], known))
+        return max(weighed, key=lambda one: one[0])
+
+    def _likest(self, stretch: list[Counts]) -> SignTier:
         """The likest sign; of those of the likest tier, where that is sooner than the sign's."""
         signs, tiers = self._signs.weights(stretch), self._tiers.weights(stretch)
         likest, tier = max(signs, key=signs.__getitem__), max(tiers, key=tiers.__getitem__)
@@ -152,55 +164,43 @@ class SecondReader:
             return likest
         return max((one for one in signs if one[1] is tier), key=signs.__getitem__)
 
-    def _odds(self, stretch: Features) -> float:
-        weights = self._shows.weights(stretch)
-        return weights[True] - weights[False]
+    def _told(self, feature: str) -> Counts:
+        """What the table says of a feature; nothing, where no labelled message holds it."""
+        start = f"{feature}\t"
+        place = bisect_left(self._rows, start)
+        if place == len(self._rows) or not self._rows[place].startswith(start):
+            return {}
+        pairs = (pair.partition(":") for pair in self._rows[place][len(start) :].split(" "))
+        return {int(number): int(count or 1) for number, _, count in pairs}
 
 
 @cache
 def shipped_second_reader(language: str) -> SecondReader:
-    """The reader of the messages that ship for a language. Raises LexiconError where none do."""
-    return SecondReader(shipped_told(language))
+    """The reader with the table that ships for a language. Raises LexiconError where none does."""
+    table = resources.files("rules").joinpath("warning_signs", f"{language}_likeness.tsv")
+    if not table.is_file():
+        raise LexiconError(f"there is no table of likeness for the language {language!r}")
+    return SecondReader(table.read_text(encoding="utf-8"))
 
 
-def shipped_told(language: str) -> tuple[Told, ...]:
-    """All told messages of a language. Raises LexiconError where there are none."""
-    folder = resources.files("rules").joinpath("warning_signs", "told", language)
-    if not folder.is_dir():
-        raise LexiconError(f"there are no told messages for the language {language!r}")
-    files = sorted(folder.iterdir(), key=lambda file: file.name)
-    texts = (file.read_text(encoding="utf-8") for file in files)
-    return tuple(one for text in texts for one in told_messages(text))
-
-
-def told_messages(text: str) -> Iterator[Told]:
-    """The messages of a file: label, sign and message, with tabs between; `#` opens a comment.
-
-    Raises LexiconError, with the line, where one has not these three or an unknown label.
-    """
-    labels = (*(tier.value for tier in Tier), UNCLEAR, HARMLESS)
-    for number, line in enumerate(text.splitlines(), start=1):
-        if not line.strip() or line.startswith("#"):
-            continue
-        label, _, rest = line.partition("\t")
-        sign, _, message = rest.partition("\t")
-        if label not in labels or not message:
-            expected = f"one of {', '.join(labels)}, then sign and message, with tabs between,"
-            raise LexiconError(f"line {number}: {expected} were expected; found {line!r}")
-        yield Told(label, NO_SIGN if label == HARMLESS else sign, message)
-
-
-def _words(text: str) -> list[str]:
+def stems(text: str) -> list[str]:
+    """The words of a text as they count."""
     return [word.text[:STEM_LETTERS] for word in words_of(text)[0]]
 
 
-def _features(words: list[str]) -> Features:
+def features(words: list[str]) -> Features:
+    """Words and pairs of neighbours."""
     pairs = (f"{first} {second}" for first, second in pairwise(words))
     return frozenset((*words, *pairs))
 
 
-def _stretches(words: list[str]) -> Iterator[Features]:
+def stretches_of(words: list[str]) -> Iterator[Features]:
     """Stretches that overlap and reach to the end; one, where the text is no longer."""
     last = max(0, len(words) - STRETCH_WORDS)
     starts = [*range(0, last, STRETCH_STEP_WORDS), last]
-    return (_features(words[start : start + STRETCH_WORDS]) for start in starts)
+    return (features(words[start : start + STRETCH_WORDS]) for start in starts)
+
+
+def _class(line: str) -> LabelledClass:
+    label, sign, messages, held = line.split("\t")
+    return LabelledClass(label, sign, int(messages), int(held))

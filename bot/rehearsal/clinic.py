@@ -14,7 +14,6 @@ from bot.clinic import Clinic
 from dialogs.questions import VISA_A
 from dialogs.turn import Question
 from rules.escalation import Pace
-from rules.lexicon import shipped_lexicon
 from rules.protocol import Tendon
 from rules.protocol_reader import SHIPPED, read_protocol, shipped_text
 from rules.working_hours import WorkingHours
@@ -32,7 +31,6 @@ def made_up_clinic() -> Clinic:
         crisis_line="the crisis line on 020 7946 0199",
         zone=ZONE,
         pace=Pace(WorkingHours(ZONE)),
-        lexicon=shipped_lexicon("en"),
         protocols={name: read_protocol(text) for name, text in texts.items()},
         protocol_texts=texts,
         ladders={

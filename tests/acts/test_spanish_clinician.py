@@ -30,7 +30,6 @@ from rules.reasons import Action, Reason
 CLINIC = replace(
     made_up_clinic(),
     language="es",
-    lexicon=shipped_lexicon("es"),
     crisis_line="la línea de crisis en el 020 7946 0199",
     digest_on=1,
     digest_at=time(8, 30),

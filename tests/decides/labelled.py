@@ -1,15 +1,15 @@
-"""Reads sets of told messages with the screen and counts how it does on them. It asserts nothing.
+"""Labelled messages: read from their files, screened, and counted by how they came out.
 
-Used by the tests of the warning signs in either language. How a line of a set is written:
-`rules.second_reading.told_messages`.
+Used by the tests of the warning signs in either language. It asserts nothing.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from importlib import resources
+from itertools import chain
 from pathlib import Path
 
 from scipy.stats import binomtest
@@ -17,25 +17,34 @@ from scipy.stats import binomtest
 from rules.history import Tier
 from rules.lexicon import Lexicon
 from rules.screening import screen
-from rules.second_reading import HARMLESS, UNCLEAR, Told, told_messages
+from rules.second_reading import HARMLESS, UNCLEAR
 from rules.warning_sign import Screening
 
 KEPT_APART = Path(__file__).parent / "messages"
 
 URGENT = ("emergency", "same day")
 
-BUILT_ON = {
-    "en": ("first", "more", "wide", "third", "fourth", "fifth", "sixth", "seventh"),
-    "es": ("first", "more", "sixth", "seventh"),
-}
-"""The sets that the wordings were built on. The second reader learned from all that ship."""
+BUILT_ON = {"en": 8, "es": 4}
+"""How many of the first sets the wordings were built on. The second reading learned from all."""
+
+
+@dataclass(frozen=True)
+class Labelled:
+    """A message whose meaning is known. `label`: a tier, `HARMLESS` or `UNCLEAR`.
+
+    `sign`: the key of what it shows, or of what would have to be asked; "-" where harmless.
+    """
+
+    label: str
+    sign: str
+    message: str
 
 
 @dataclass(frozen=True)
 class Read:
-    """A told message, and what the screen makes of it."""
+    """A labelled message, and what the screen makes of it."""
 
-    told: Told
+    labelled: Labelled
     screening: Screening
 
     @property
@@ -46,26 +55,36 @@ class Read:
         }
 
 
-def kept_apart(name: str) -> tuple[Told, ...]:
+def labelled_messages(text: str) -> Iterator[Labelled]:
+    """The messages of a file: label, sign and message, with tabs between; `#` opens a comment."""
+    for line in text.splitlines():
+        if line.strip() and not line.startswith("#"):
+            label, sign, message = line.split("\t", 2)
+            if label not in (*Tier, UNCLEAR, HARMLESS) or not message:
+                raise ValueError(f"label, sign and message were expected; found {line!r}")
+            yield Labelled(label, sign, message)
+
+
+def kept_apart(name: str) -> tuple[Labelled, ...]:
     """A set that nothing was built on and no reading has learned from."""
-    return tuple(told_messages((KEPT_APART / f"{name}.tsv").read_text(encoding="utf-8")))
+    return tuple(labelled_messages((KEPT_APART / f"{name}.tsv").read_text(encoding="utf-8")))
 
 
-def told_set(language: str, name: str) -> tuple[Told, ...]:
-    """One of the sets that ship."""
-    folder = resources.files("rules").joinpath("warning_signs", "told", language)
-    return tuple(told_messages(folder.joinpath(f"{name}.tsv").read_text(encoding="utf-8")))
+def shipped_sets(language: str) -> list[tuple[Labelled, ...]]:
+    """The sets of a language that the second reading learned from, in order, an author each."""
+    folder = resources.files("rules").joinpath("warning_signs", "labelled", language)
+    files = sorted(folder.iterdir(), key=lambda file: file.name)
+    return [tuple(labelled_messages(file.read_text(encoding="utf-8"))) for file in files]
 
 
-def set_names(language: str) -> set[str]:
-    """The sets that ship for a language."""
-    folder = resources.files("rules").joinpath("warning_signs", "told", language)
-    return {file.name.removesuffix(".tsv") for file in folder.iterdir()}
+def shipped_labelled(language: str) -> Iterator[Labelled]:
+    """All of them."""
+    return chain.from_iterable(shipped_sets(language))
 
 
-def read(told: Iterable[Told], lexicon: Lexicon) -> tuple[Read, ...]:
+def read(messages: Iterable[Labelled], lexicon: Lexicon) -> tuple[Read, ...]:
     """Each message, screened."""
-    return tuple(Read(one, screen(one.message, lexicon)) for one in told)
+    return tuple(Read(one, screen(one.message, lexicon)) for one in messages)
 
 
 def outcome(one: Read) -> str:
@@ -76,12 +95,12 @@ def outcome(one: Read) -> str:
     only at a less urgent tier; `missed` is nothing at all. For `ask`: `found` or `asked` about that
     sign, else `missed`. For `none`: `passed`, `asked` without need, or `alarm`.
     """
-    screening, label = one.screening, one.told.label
+    screening, label = one.screening, one.labelled.label
     if label == HARMLESS:
         return "alarm" if screening.found else "asked" if screening.ask else "passed"
     if label == UNCLEAR:
         found = {match.sign.key for match in screening.found}
-        sign = one.told.sign
+        sign = one.labelled.sign
         return "found" if sign in found else "asked" if sign in one.named else "missed"
     if screening.tier is not None and screening.tier.urgency <= Tier(label).urgency:
         return "found"
@@ -93,18 +112,18 @@ def outcome(one: Read) -> str:
 def too_late(reads: Iterable[Read]) -> list[str]:
     """The emergency and same-day messages neither found at their tier nor asked about."""
     return [
-        one.told.message
+        one.labelled.message
         for one in reads
-        if one.told.label in URGENT and outcome(one) in ("below", "missed")
+        if one.labelled.label in URGENT and outcome(one) in ("below", "missed")
     ]
 
 
 def unnamed(reads: Iterable[Read]) -> list[str]:
     """The messages whose own sign is neither found nor asked about."""
     return [
-        one.told.message
+        one.labelled.message
         for one in reads
-        if one.told.label != HARMLESS and one.told.sign not in one.named
+        if one.labelled.label != HARMLESS and one.labelled.sign not in one.named
     ]
 
 
@@ -112,7 +131,7 @@ def counted(reads: Iterable[Read]) -> dict[str, Counter[str]]:
     """Counts of outcomes by label."""
     counts: dict[str, Counter[str]] = {}
     for one in reads:
-        counts.setdefault(one.told.label, Counter())[outcome(one)] += 1
+        counts.setdefault(one.labelled.label, Counter())[outcome(one)] += 1
     return counts
 
 

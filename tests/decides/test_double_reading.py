@@ -1,15 +1,15 @@
 """Two readings of one message: what the second makes of words, and what the two come to.
 
 How well they do: `measure_<language>.tsv` was written by two who had seen neither the wordings nor
-any told message, and was never read by those who built on them; `ordinary_<language>.tsv` likewise.
-Only these say how the screen does on messages it has not met. All tables are printed with `-s`.
+any labelled message, and was never read by those who built on them; `ordinary_<language>.tsv`
+likewise. Only these say how the screen does on messages it has not met. Tables: `pytest -s`.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
-from itertools import pairwise
+from importlib import resources
 
 import pytest
 from decides.labelled import (
@@ -17,14 +17,16 @@ from decides.labelled import (
     URGENT,
     counted,
     kept_apart,
+    labelled_messages,
     printed,
     read,
-    set_names,
-    told_set,
+    shipped_labelled,
+    shipped_sets,
     too_late,
 )
 from hypothesis import given
 from hypothesis import strategies as st
+from likeness_table import likeness_table
 from sklearn.feature_extraction.text import CountVectorizer
 from sklearn.naive_bayes import MultinomialNB
 
@@ -37,18 +39,16 @@ from rules.double_reading import (
 from rules.errors import LexiconError
 from rules.history import Tier
 from rules.lexicon import shipped_lexicon
-from rules.plain_text import words_of
 from rules.screening import screen, tier_asked
 from rules.second_reading import (
     HARMLESS,
-    STEM_LETTERS,
     STRETCH_WORDS,
     UNSEEN_COUNT,
     Likeness,
     SecondReader,
+    features,
     shipped_second_reader,
-    shipped_told,
-    told_messages,
+    stems,
 )
 from rules.warning_sign import Match, Screening, Sign
 
@@ -59,7 +59,7 @@ RUPTURE, CLOT, NERVE, WEAK = (
     SIGN[key] for key in ("tendon-rupture", "leg-clot", "nerve", "motor-loss")
 )
 
-TOLD = """
+LABELLED = """
 # Invented.
 emergency\ttendon-rupture\theard a bang and my heel went
 emergency\ttendon-rupture\ta bang in the heel
@@ -68,6 +68,9 @@ none\t-\tthe heel is fine
 none\t-\ta hot day and my heel is fine
 none\t-\tfine
 """
+
+
+READER = SecondReader(likeness_table(labelled_messages(LABELLED)))
 
 
 def match(sign: Sign, tier: Tier | None = None) -> Match:
@@ -84,12 +87,8 @@ def match(sign: Sign, tier: Tier | None = None) -> Match:
 def test_odds_are_those_of_a_reference_library(language: str, text: str) -> None:
     """Multinomial naive Bayes of scikit-learn, fed the same messages, gives the same odds."""
 
-    def features(message: str) -> list[str]:
-        words = [word.text[:STEM_LETTERS] for word in words_of(message)[0]]
-        return [*words, *(" ".join(pair) for pair in pairwise(words))]
-
-    told = shipped_told(language)
-    count = CountVectorizer(analyzer=features, binary=True)
+    told = list(shipped_labelled(language))
+    count = CountVectorizer(analyzer=lambda message: features(stems(message)), binary=True)
     shows = MultinomialNB(alpha=UNSEEN_COUNT).fit(
         count.fit_transform([one.message for one in told]),
         [one.label != HARMLESS for one in told],
@@ -109,8 +108,8 @@ LIKENESSES = {
 
 @pytest.mark.parametrize(("text", "sign", "likely"), LIKENESSES.values(), ids=LIKENESSES)
 def test_a_message_is_read_by_what_it_is_like(text: str, sign: str | None, likely: bool) -> None:
-    """Words that stood in told messages of a sign speak for it; others for nothing."""
-    read = SecondReader(told_messages(TOLD)).likeness(text)
+    """Words that stood in labelled messages of a sign speak for it; others for nothing."""
+    read = READER.likeness(text)
 
     assert (read.odds > 0) is likely
     if sign is not None:
@@ -119,7 +118,7 @@ def test_a_message_is_read_by_what_it_is_like(text: str, sign: str | None, likel
 
 def test_a_sign_told_in_passing_does_not_drown() -> None:
     """Among a hundred harmless words a sign is as likely as in a stretch of its own."""
-    reader = SecondReader(told_messages(TOLD))
+    reader = READER
     friendly = " ".join(["fine"] * 50)
 
     drowned = reader.likeness(f"{friendly} my calf is fat and hot {friendly}")
@@ -141,7 +140,7 @@ emergency\tlung-clot\tgasp now
 emergency\tlimb-ischaemia\tcold now
 emergency\tcauda-equina\tnumb now
 """
-    reader = SecondReader(told_messages(told))
+    reader = SecondReader(likeness_table(labelled_messages(told)))
 
     assert reader.likeness("sad day").sign == "low-mood"
     assert reader.likeness("sad now").tier is Tier.EMERGENCY
@@ -150,37 +149,22 @@ emergency\tcauda-equina\tnumb now
 @given(st.text())
 def test_any_text_at_all_is_read(text: str) -> None:
     """Whatever was typed has odds and a likest sign."""
-    read = SecondReader(told_messages(TOLD)).likeness(text)
+    read = READER.likeness(text)
 
     assert read.sign in {"tendon-rupture", "leg-clot"}
 
 
-BAD_FILES = {
-    "no tabs": "none - fine",
-    "an unknown label": "red\t-\tfine",
-    "no message": "none\t-\t",
-}
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_the_table_that_ships_is_made_of_the_labelled_messages(language: str) -> None:
+    """Whoever adds a labelled message makes the table anew."""
+    shipped = resources.files("rules").joinpath("warning_signs", f"{language}_likeness.tsv")
+
+    assert shipped.read_text(encoding="utf-8") == likeness_table(shipped_labelled(language))
 
 
-@pytest.mark.parametrize("line", BAD_FILES.values(), ids=BAD_FILES)
-def test_a_told_message_that_cannot_be_read_is_named_with_its_line(line: str) -> None:
-    """What was expected is said, and where."""
-    with pytest.raises(LexiconError, match=r"line 2: one of emergency, .* were expected; found"):
-        list(told_messages(f"# first\n{line}"))
-
-
-@pytest.mark.parametrize("kept", ["none", "emergency"])
-def test_one_sort_of_told_messages_is_not_enough(kept: str) -> None:
-    """There is nothing to compare with where all are harmless, or all show a sign."""
-    told = [one for one in told_messages(TOLD) if one.label == kept]
-
-    with pytest.raises(LexiconError, match="harmless ones and such as show a sign were expected"):
-        SecondReader(told)
-
-
-def test_a_language_without_told_messages_is_refused() -> None:
-    """Only the languages that ship have told messages."""
-    with pytest.raises(LexiconError, match="no told messages for the language 'xx'"):
+def test_a_language_without_a_table_is_refused() -> None:
+    """Only the languages that ship have one."""
+    with pytest.raises(LexiconError, match="no table of likeness for the language 'xx'"):
         shipped_second_reader("xx")
 
 
@@ -191,9 +175,9 @@ def test_each_sign_is_told_of_in_each_language(language: str) -> None:
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_told_messages_are_many_and_half_of_them_harmless(language: str) -> None:
+def test_labelled_messages_are_many_and_half_of_them_harmless(language: str) -> None:
     """At least four hundred, and of each hundred forty to sixty harmless ones."""
-    told = shipped_told(language)
+    told = list(shipped_labelled(language))
     harmless = sum(one.label == HARMLESS for one in told)
 
     assert len(told) >= 400
@@ -262,7 +246,7 @@ TIERS = {
 
 @pytest.mark.parametrize(("told", "asked"), TIERS.values(), ids=TIERS)
 def test_a_sign_is_asked_about_at_the_sooner_tier(told: Tier, asked: Tier) -> None:
-    """What told messages say of a sign may hurry it, never delay it."""
+    """What labelled messages say of a sign may hurry it, never delay it."""
     both = settled(SILENT, Likeness(LIKE_A_SIGN_MIN, WEAK.key, told), WEAK)
 
     assert both.ask == (replace(WEAK, tier=asked),)
@@ -349,26 +333,26 @@ def test_a_sign_is_never_both_found_and_asked_about(text: str) -> None:
     assert len(keys) == len(set(keys))
 
 
-# ---------------------------------------------------------------- the sets of told messages
+# ---------------------------------------------------------------- the sets of labelled messages
 
 LEARNED = [
-    (language, name)
+    (language, number)
     for language in LANGUAGES
-    for name in sorted(set_names(language) - set(BUILT_ON[language]))
+    for number in range(BUILT_ON[language], len(shipped_sets(language)))
 ]
 
 FALSE_ALARMS_MAX_PERCENT = 3  # convention; see the closing rule of the lexicon
 FORGOTTEN_MAX_PERCENT = 2  # convention: some messages read like nothing else that was told
 
 
-@pytest.mark.parametrize(("language", "name"), LEARNED)
-def test_the_two_readings_remember_what_was_told(language: str, name: str) -> None:
+@pytest.mark.parametrize(("language", "number"), LEARNED)
+def test_the_two_readings_remember_what_was_told(language: str, number: int) -> None:
     """Of a hundred urgent messages at most 2 come out below their tier, and at most 3 of a
     hundred harmless ones raise an alarm, though the wordings never met them.
     """
-    reads = read(told_set(language, name), shipped_lexicon(language))
+    reads = read(shipped_sets(language)[number], shipped_lexicon(language))
 
-    counts = printed(f"{language} {name}", counted(reads))
+    counts = printed(f"{language} {number + 1:02}", counted(reads))
     urgent = sum(counts[tier].total() for tier in URGENT if tier in counts)
 
     assert 100 * len(too_late(reads)) <= FORGOTTEN_MAX_PERCENT * urgent

@@ -1,6 +1,6 @@
 """Warning signs: what is found, what is asked about, and what is let pass.
 
-This is the first reading, by wordings. The sets of told messages that it was built on must hold:
+This is the first reading, by wordings. The labelled sets that it was built on must hold:
 what they say of it is how well it remembers. How the two readings do on messages that neither has
 met is measured in `test_double_reading`. All tables are printed with `-s`.
 """
@@ -11,7 +11,7 @@ import tomllib
 from dataclasses import replace
 
 import pytest
-from decides.labelled import BUILT_ON, counted, printed, read, told_set, too_late, unnamed
+from decides.labelled import BUILT_ON, counted, printed, read, shipped_sets, too_late, unnamed
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from near_words import is_changed, without_left_alone
@@ -344,14 +344,14 @@ def test_the_words_of_a_very_high_pain_are_its_number() -> None:
 # ---------------------------------------------------------------- the labelled sets
 
 
-@pytest.mark.parametrize("name", BUILT_ON["en"])
-def test_the_wordings_remember_what_they_were_built_on(name: str) -> None:
+@pytest.mark.parametrize("number", range(BUILT_ON["en"]))
+def test_the_wordings_remember_what_they_were_built_on(number: int) -> None:
     """Each urgent message is found at its tier or asked about, each sign named, and of a hundred
     harmless messages fewer than 3 raise an alarm and fewer than 5 ask without need.
     """
-    reads = read(told_set("en", name), LEXICON)
+    reads = read(shipped_sets("en")[number], LEXICON)
 
-    harmless = printed(name, counted(reads))["none"]
+    harmless = printed(f"en {number + 1:02}", counted(reads))["none"]
 
     assert too_late(reads) == []
     assert unnamed(reads) == []
@@ -361,9 +361,7 @@ def test_the_wordings_remember_what_they_were_built_on(name: str) -> None:
 
 def test_the_sets_built_on_are_large_and_half_of_them_near_misses() -> None:
     """At least 220 messages in each, at least 110 of them harmless, every sign among the rest."""
-    for name in BUILT_ON["en"]:
-        rows = told_set("en", name)
-
+    for rows in shipped_sets("en")[: BUILT_ON["en"]]:
         harmless = [row for row in rows if row.label == "none"]
 
         assert len(rows) >= 220
@@ -375,7 +373,7 @@ def test_the_sets_built_on_are_large_and_half_of_them_near_misses() -> None:
 
 FIRING = [
     row.message
-    for row in told_set("en", "first")
+    for row in shipped_sets("en")[0]
     if row.label in ("emergency", "same day") and not found_in(row.message).keys().isdisjoint(KEYS)
 ]
 DECIDING_WORDS = [

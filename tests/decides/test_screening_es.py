@@ -1,13 +1,13 @@
 """Warning signs in Spanish: what is found, what is asked about, and what is let pass.
 
-This is the first reading, by wordings, on the sets of told messages that it was built on: they show
+This is the first reading, by wordings, on the labelled sets that it was built on: they show
 how well it remembers. All tables are printed with `-s`.
 """
 
 from __future__ import annotations
 
 import pytest
-from decides.labelled import BUILT_ON, counted, printed, read, told_set, too_late, unnamed
+from decides.labelled import BUILT_ON, counted, printed, read, shipped_sets, too_late, unnamed
 
 from rules.lexicon import shipped_wordings
 from rules.screening import screen
@@ -25,7 +25,7 @@ NEEDLESS_ASKS_MAX_PERCENT = 5  # convention, as in English
 
 @pytest.mark.parametrize(
     ("tier", "sign", "text"),
-    [(row.label, row.sign, row.message) for row in told_set("es", "first")],
+    [(row.label, row.sign, row.message) for row in shipped_sets("es")[0]],
 )
 def test_a_message_is_judged_as_labelled(tier: str, sign: str, text: str) -> None:
     """A sign is found at its tier, a doubtful one is asked about, anything else is let pass."""
@@ -41,14 +41,14 @@ def test_a_message_is_judged_as_labelled(tier: str, sign: str, text: str) -> Non
         assert (tier, sign) in found
 
 
-@pytest.mark.parametrize("name", [name for name in BUILT_ON["es"] if name != "first"])
-def test_the_wordings_remember_what_they_were_built_on(name: str) -> None:
+@pytest.mark.parametrize("number", range(1, BUILT_ON["es"]))
+def test_the_wordings_remember_what_they_were_built_on(number: int) -> None:
     """Each urgent message is found at its tier or asked about, each sign named, and of a hundred
     harmless messages fewer than 3 raise an alarm and fewer than 5 ask without need.
     """
-    reads = read(told_set("es", name), SPANISH)
+    reads = read(shipped_sets("es")[number], SPANISH)
 
-    harmless = printed(name, counted(reads))["none"]
+    harmless = printed(f"es {number + 1:02}", counted(reads))["none"]
 
     assert too_late(reads) == []
     assert unnamed(reads) == []
