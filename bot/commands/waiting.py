@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from typing import TypeVar
 
 from rich.console import Console
@@ -11,7 +11,14 @@ from rich.progress import track
 Item = TypeVar("Item")
 
 
-def each_shown(items: Sequence[Item], doing: str) -> Iterator[Item]:
+def each_shown(items: Iterable[Item], doing: str, total: int) -> Iterator[Item]:
     """The items one by one, with a bar on standard error while they are worked on."""
     console = Console(stderr=True)
-    yield from track(items, doing, console=console, transient=True, disable=not console.is_terminal)
+    yield from track(
+        items,
+        doing,
+        total,
+        console=console,
+        transient=True,
+        disable=not console.is_terminal,
+    )

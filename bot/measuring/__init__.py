@@ -1,1 +1,2 @@
-"""Measures what a protocol does to invented patients: false alarms and slow ones. No I/O."""
+"""Measures what a protocol does to invented patients: false alarms, what is missed, how far they
+climb and at what price. The real rules decide; nothing here was measured on people. No I/O."""

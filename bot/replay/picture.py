@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from bot.charts.course import limit_lines
+from bot.charts.png import write_png
 from bot.charts.shapes import Axis, Frame, area, dashes, dots, line, mark, text
-from bot.errors import RefusedError
 from bot.replay.walk import DayAdvice
 from rules.protocol import Protocol
 from rules.quantities import Pain
@@ -37,17 +37,7 @@ ADVICE_MARKS = {
 
 def draw(days: Sequence[DayAdvice], protocol: Protocol, file: Path) -> None:
     """Write the picture as PNG. Raises RefusedError where that cannot be done."""
-    try:
-        from resvg_py import svg_to_bytes
-    except ImportError:
-        raise RefusedError(
-            "a picture needs the extra of that name: install nextmorning[pictures]"
-        ) from None
-    png = bytes(svg_to_bytes(svg_string=svg_text(days, protocol), background="#ffffff"))
-    try:
-        file.write_bytes(png)
-    except OSError as error:
-        raise RefusedError(f"{file} cannot be written: {error.strerror}") from None
+    write_png(svg_text(days, protocol), file)
 
 
 def svg_text(days: Sequence[DayAdvice], protocol: Protocol) -> str:

@@ -1,35 +1,31 @@
-"""`nextmorning measure`: who is invented, what is counted, what is printed."""
+"""`nextmorning measure`: who is invented, how they are played, what is counted and printed."""
 
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Callable
-from dataclasses import replace
-from datetime import date
 from itertools import pairwise
+from math import inf
+from pathlib import Path
 from random import Random
 from statistics import fmean, pstdev
 
 import pytest
 from acts.typing_commands import Ended, typed
-from scipy.stats import binomtest
+from scipy.stats import binomtest, quantile_test, sem, t
 
-from bot.measuring.invented import (
-    FIRST_DAY,
-    Answers,
-    Flare,
-    PlayedDay,
-    Tendency,
-    levels,
-    play,
-)
-from bot.measuring.shares import Share, StableWeeks, flare_days, stable_weeks
+from bot.measuring.answering import DAY_SHARE, Noise, StablePatient, Tendency, Trouble
+from bot.measuring.course import PlayedDay, play
+from bot.measuring.estimates import mean, middle, share
+from bot.measuring.recovering import RecoveringPatient, Speed, loads
+from bot.measuring.tables import landmarks, measured
+from bot.measuring.trials import ClimbTrial, Sizes, StableTrial, TroubleTrial, played, tasks
 from rules.protocol import Position
 from rules.protocol_reader import shipped_protocol
-from rules.reasons import Action, Advice, Finding, Reason
+from rules.reasons import Action, Reason
 
 MID = shipped_protocol("mid-portion-ladder")
-STILL = Tendency(mean=2.0, deviation=0.0, carry=0.0, answer_rate=1.0)
 
 Command = Callable[..., Ended]
 
@@ -40,123 +36,285 @@ def nextmorning(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[s
     return lambda *words: typed(monkeypatch, capsys, *words)
 
 
-def advised(number: int, action: Action, reason: Reason) -> PlayedDay:
-    """A day on which this was advised, and nobody was told anything."""
-    here = Position(1, 1)
-    on = date.fromordinal(FIRST_DAY.toordinal() + number)
-    return PlayedDay(number, Advice(on, Finding(action, reason, {}), (), here, here), ())
+class Still:
+    """A patient without noise: pain is 2, and from `flare_from` on 5; every answer comes."""
+
+    usual = 2
+
+    def __init__(self, flare_from: int = 999) -> None:
+        self.flare_from, self.pain = flare_from, 2
+
+    def wake(self, day: int) -> None:
+        self.pain = 5 if day >= self.flare_from else 2
+
+    def morning(self) -> tuple[int, int]:
+        return self.pain, 10
+
+    def follow_up(self) -> int:
+        return self.pain
+
+    def train(self, _position: Position) -> tuple[int, int]:
+        return self.pain, self.pain
+
+
+def days_of(patient: object, days: int) -> list[PlayedDay]:
+    """The days of a patient on the shipped mid-portion ladder."""
+    return list(play(patient, MID, days))  # type: ignore[arg-type]
 
 
 def test_a_patient_without_noise_only_climbs() -> None:
     """Who answers the same every day is never stepped back and never rested for pain."""
-    days = list(play(STILL, MID, 84, Random(1)))
+    days = days_of(Still(), 84)
 
-    actions = {day.advice.action for day in days}
-    assert actions == {Action.ADVANCE, Action.HOLD, Action.REST_DAY}
-    assert {day.advice.reason for day in days if day.advice.action is Action.REST_DAY} == {
-        Reason.STILL_RECOVERING
-    }
-    assert not any(day.raised for day in days)
+    assert {day.advice.action for day in days} == {Action.ADVANCE, Action.HOLD, Action.REST_DAY}
+    assert not any(day.answers_to_pain or day.costs_a_session or day.raised for day in days)
     assert all(day.advice.position >= before.advice.position for before, day in pairwise(days))
 
 
 def test_a_flare_without_noise_is_answered_at_once() -> None:
     """A rise of three points over a usual of two is met on the morning it begins, or the next."""
-    flaring = replace(STILL, flare=Flare(day=28, points=3.0, half_life_days=7.0))
+    days = days_of(Still(flare_from=28), 32)
 
-    days = list(play(flaring, MID, 35, Random(1)))
+    assert min(day.number for day in days if day.answers_to_pain) in (28, 29)
 
-    backs = [day.number for day in days if day.advice.action is Action.STEP_BACK]
-    assert backs[0] in (28, 29)
+
+@pytest.mark.parametrize("carry", [0.0, 0.4], ids=["days apart", "days alike"])
+@pytest.mark.parametrize("deviation", [0.8, 1.2], ids=["least noise", "most noise"])
+def test_answers_vary_as_they_are_said_to(
+    deviation: float, carry: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Mean, deviation, correlation from day to day and within a day are those assumed."""
+    monkeypatch.setattr("bot.measuring.answering.CARRIES", (carry, carry))
+    noise = Noise((deviation, deviation), Random(7))
+    days: list[tuple[int, int]] = []
+    for _ in range(9000):
+        noise.next_day()
+        days.append((noise.around(5 + noise.today), noise.around(5 + noise.today)))
+
+    pains, others = zip(*days, strict=True)
+    middle_, spread = fmean(pains), pstdev(pains)
+    covers = [
+        fmean((a - middle_) * (b - middle_) for a, b in pairs) for pairs in (days, pairwise(pains))
+    ]
+    # Whole numbers add a variance of a twelfth.
+    assert (middle_, fmean(others)) == pytest.approx((5.0, 5.0), abs=0.06)
+    assert spread == pytest.approx((deviation**2 + 1 / 12) ** 0.5, rel=0.04)
+    shared = DAY_SHARE * deviation**2
+    assert covers == pytest.approx([shared, carry * shared], abs=0.05)
+
+
+def test_so_many_answers_come_as_are_said_to() -> None:
+    """85 percent of questions and of sessions."""
+    patient = StablePatient(Tendency(3), Random(1))
+    answers: list[object] = []
+    sessions = []
+    for day in range(3000):
+        patient.wake(day)
+        answers += [*patient.morning(), patient.follow_up()]
+        sessions.append(patient.train(Position(1, 1)) is not None)
+
+    assert fmean(answer is not None for answer in answers) == pytest.approx(0.85, abs=0.01)
+    assert fmean(sessions) == pytest.approx(0.85, abs=0.02)
 
 
 @pytest.mark.parametrize(
-    ("deviation", "carry"),
-    [pytest.param(0.8, 0.0, id="least noise"), pytest.param(1.2, 0.4, id="most noise")],
+    ("tendency", "day", "expected"),
+    [
+        pytest.param(Tendency(2, Trouble.OUTSIDE_FLARE, 3.0), 36, 5.0, id="a flare lasts"),
+        pytest.param(Tendency(2, Trouble.OUTSIDE_FLARE, 3.0), 45, 2.0, id="and ends"),
+        pytest.param(Tendency(2, Trouble.DRIFT, 0.5), 28 + 28, 4.0, id="a drift goes on"),
+        pytest.param(Tendency(2, later=1.0), 30, 3.0, id="later answers lie higher"),
+    ],
 )
-def test_answers_vary_as_they_are_said_to(deviation: float, carry: float) -> None:
-    """The mornings of a stable patient have the mean, deviation and correlation assumed."""
-    # Whole numbers add a variance of a twelfth; what carries over is the day's share, 0.75 of it.
-    tendency = Tendency(5.0, deviation, carry, 1.0)
-    dice = Random(7)
-    pains = [int(Answers(tendency, one, dice).pain() or 0) for one in levels(tendency, 9000, dice)]
+def test_trouble_adds_what_it_says(tendency: Tendency, day: int, expected: float) -> None:
+    """The mean over many patients of one day's answers, by hand."""
+    found = []
+    for number in range(1500):
+        patient = StablePatient(tendency, Random(f"{number}"))
+        if tendency.trouble is Trouble.OUTSIDE_FLARE and (day == 36) != (patient.lasts == 10):
+            continue
+        for one in range(day + 1):
+            patient.wake(one)
+        answer = patient.follow_up()
+        found += [] if answer is None else [int(answer)]
 
-    mean, spread = fmean(pains), pstdev(pains)
-    together = fmean((a - mean) * (b - mean) for a, b in pairwise(pains)) / spread**2
-    expected = (deviation**2 + 1 / 12) ** 0.5
-    assert mean == pytest.approx(5.0, abs=0.06)
-    assert spread == pytest.approx(expected, rel=0.04)
-    assert together == pytest.approx(carry * 0.75 * deviation**2 / expected**2, abs=0.04)
+    assert fmean(found) == pytest.approx(expected, abs=0.15)
 
 
-def test_a_week_counts_once_whatever_happens_in_it() -> None:
-    """Two step backs in a week are one week, and a rest day between sessions is none."""
-    found = StableWeeks(2)
+def test_a_session_that_is_too_much_hurts_and_goes_on_hurting() -> None:
+    """Three points more in the session, and two to three on the next day, as halved in 2 to 5."""
+    during, after_it = [], []
+    for number in range(1500):
+        patient = StablePatient(Tendency(2, Trouble.FLARE_FROM_SESSION, 3.0), Random(f"{number}"))
+        patient.wake(28)
+        answers = patient.train(Position(1, 1))
+        if answers is None or answers[0] is None:
+            continue
+        during.append(int(answers[0]))
+        patient.wake(29)
+        pain = patient.morning()[0]
+        after_it += [] if pain is None else [int(pain)]
 
-    found.take(
-        [
-            advised(0, Action.STEP_BACK, Reason.NEXT_DAY_OVER_LIMIT),
-            advised(1, Action.REST_DAY, Reason.STILL_RECOVERING),
-            advised(2, Action.STEP_BACK, Reason.NEXT_DAY_OVER_LIMIT),
-        ]
+    assert fmean(during) == pytest.approx(5.0, abs=0.1)
+    assert fmean(after_it) == pytest.approx(
+        2 + 3 * fmean(0.5 ** (1 / n) for n in (2, 3, 4, 5)), abs=0.1
     )
-    found.take([advised(7, Action.REST_DAY, Reason.NEXT_DAY_ABOVE_USUAL)])
 
-    assert (found.weeks, found.stepped_back, found.rested, found.escalated) == (2, 1, 1, 0)
-    assert found.back_reasons == {"next-day-over-limit": 1}
+
+@pytest.mark.parametrize(
+    ("place", "overloads", "hurts"),
+    [
+        pytest.param(Position(1, 1), False, False, id="within capacity: it builds"),
+        pytest.param(Position(9, 2), True, True, id="far over: harm, and a sore tendon"),
+    ],
+)
+def test_a_tendon_answers_to_its_load(place: Position, overloads: bool, hurts: bool) -> None:
+    """A year of the lowest load never harms; the highest does from the first session."""
+    patient = RecoveringPatient(Speed.SLOW, False, loads(MID), 1, Random(3))
+    for day in range(60):
+        patient.wake(day)
+        if day % 2:
+            patient.train(place)
+
+    assert (patient.overloads > 20) is overloads
+    assert (patient.bad_days > 30) is hurts
+
+
+def test_the_ladder_of_loads_is_that_of_the_model() -> None:
+    """26 places, each 6.5 percent over the one below: from 1 to 4.8."""
+    found = loads(MID)
+
+    assert len(found) == 26
+    assert max(found) == Position(9, 2)
+    assert found[Position(9, 2)] == pytest.approx(1.065**25)
 
 
 @pytest.mark.parametrize(
     ("count", "of"), [(0, 10), (1, 10), (5, 10), (10, 10), (3, 1200), (600, 1200), (1199, 1200)]
 )
-def test_the_interval_is_the_reference_librarys(count: int, of: int) -> None:
-    """The score interval of SciPy 1.17, as a reference outside the program."""
+def test_a_share_has_the_reference_librarys_interval(count: int, of: int) -> None:
+    """The score interval of SciPy 1.17, where patients are one apiece."""
     expected = binomtest(count, of).proportion_ci(0.95, method="wilson")
+    found = share([1] * count + [0] * (of - count), [1] * of)
 
-    assert Share(count, of).interval() == pytest.approx((expected.low, expected.high), abs=1e-12)
-
-
-def test_the_same_seed_gives_the_same_and_another_something_else() -> None:
-    """Chance comes from the seed alone."""
-    first, again = stable_weeks(MID, 3, 2, 1), stable_weeks(MID, 3, 2, 1)
-    other = stable_weeks(MID, 3, 2, 2)
-
-    assert first == again
-    assert first != other
+    ends = (expected.low, expected.high)
+    # n / (n - 1): a sample's variance between patients.
+    assert (found.low, found.high) == pytest.approx(ends, abs=0.02 if of < 100 else 3e-4)
+    assert share([count], [of]).low == pytest.approx(expected.low, abs=1e-12)
 
 
-def test_every_flare_is_counted() -> None:
-    """Flares that were answered and those that were not are all that there were."""
-    found = flare_days(MID, 2, 4, 1)
+def test_patients_who_are_unlike_widen_the_interval() -> None:
+    """Half of them always and half never is as good as one week of each."""
+    alike = share([6] * 40, [12] * 40)
+    unlike = share([12, 0] * 20, [12] * 40)
 
-    assert len(found.days) + found.unanswered == 4
-    assert min(found.days) >= 0
+    assert unlike.value == alike.value == 0.5
+    assert unlike.high - unlike.low == pytest.approx(12**0.5 * (alike.high - alike.low), rel=0.05)
 
 
-def test_the_command_says_what_it_assumes_before_any_number(nextmorning: Command) -> None:
-    """The assumptions, the stable weeks and the flares stand there, in a hundred columns."""
-    ended = nextmorning("measure", "--patients", "2", "--seed", "3")
+def test_a_mean_and_a_median_have_the_reference_librarys_interval() -> None:
+    """SciPy 1.17: the t interval, wider by little, and the quantile test's."""
+    values = [float(n * n % 101) for n in range(1, 100)]
+    found, half = mean(values), middle(values)
+
+    assert (found.low, found.high) == pytest.approx(
+        t.interval(0.95, 98, fmean(values), sem(values)), rel=0.03
+    )
+    ends = quantile_test(values, q=0, p=0.5).confidence_interval(0.95)
+    assert (half.low, half.high) == pytest.approx((ends.low, ends.high), abs=3)
+
+
+def test_who_never_comes_there_counts_in_the_median() -> None:
+    """Two of three never reach it: told as a dash."""
+    assert str(middle([5.0, inf, inf])) == "-"
+    assert middle([5.0, 6.0, inf]).value == 6.0
+
+
+@pytest.mark.parametrize(
+    "trial",
+    [
+        StableTrial("as assumed", Tendency(3)),
+        TroubleTrial(Tendency(2, Trouble.DRIFT, 0.5)),
+        ClimbTrial(Speed.WELL, 3, True, weeks=12),
+    ],
+    ids=lambda trial: type(trial).__name__,
+)
+def test_the_same_seed_gives_the_same_and_another_something_else(
+    trial: StableTrial | TroubleTrial | ClimbTrial,
+) -> None:
+    """Chance comes from the seed and the patient's number alone."""
+    first = [trial.one(MID, 1, number) for number in range(5)]
+
+    assert first == [trial.one(MID, 1, number) for number in range(5)]
+    assert first != [trial.one(MID, 2, number) for number in range(5)]
+
+
+def test_a_week_counts_once_whatever_happens_in_it() -> None:
+    """No count is over the weeks, and what costs load or a session is the union of its parts."""
+    found = sum((StableTrial("", Tendency(4)).one(MID, 1, n) for n in range(3)), Counter[str]())
+
+    assert found["weeks"] == 36
+    parts = [found[kind] for kind in ("step back", "do less", "session lost")]
+    assert max(parts) <= found["false alarm"] <= min(36, sum(parts))
+    assert found["session lost"] <= found["rest day"] <= 36
+
+
+def test_a_rest_day_between_sessions_is_none_for_pain() -> None:
+    """It costs nothing and answers to nothing, though the reason beside it may."""
+    quiet = [d for d in days_of(Still(), 20) if d.advice.reason is Reason.STILL_RECOVERING]
+
+    assert quiet
+    assert not any(day.rests_for_pain for day in quiet)
+
+
+def test_the_parts_worth_waiting_for_are_read_off_the_ladder() -> None:
+    """Single-leg raises follow the first count of heel raises; heavy raises have neither."""
+    assert landmarks(MID) == {"single-leg raises": 5, "hops": 8}
+    assert landmarks(shipped_protocol("heavy-slow")) == {}
+
+
+def test_two_protocols_meet_the_same_patients() -> None:
+    """A protocol beside itself under another name has its own numbers, row by row."""
+    protocols = [MID, shipped_protocol("insertional-ladder")]
+    todo = list(tasks(protocols, Sizes(2, 2, weeks=3), seed=1))
+
+    found = measured(protocols, todo, map(played, todo))
+
+    for table in (*found.stable, found.troubles, found.climbs):
+        first = [row.group for row in table.rows if row.protocol == 0]
+        assert first == [row.group for row in table.rows if row.protocol == 1]
+        assert all(len(row.cells) == len(table.columns) for row in table.rows)
+
+
+def test_the_command_says_what_it_assumes_before_any_number(
+    nextmorning: Command, tmp_path: Path
+) -> None:
+    """The caution stands first, no line is over 110 columns, and the picture is a picture."""
+    picture = tmp_path / "trade-off.png"
+    ended = nextmorning(
+        "measure", "--patients", "2", "--climbers", "3", "--weeks", "3", "--plot", str(picture)
+    )
 
     assert ended.status == 0
-    told = ["Invented patients, 2 in each group", "Stable patients", "By reason", "A flare of 3"]
-    places = [ended.out.index(one) for one in told]
-    assert places == sorted(places)
-    assert max(len(line) for line in ended.out.splitlines()) <= 104
+    assert ended.out.startswith("INVENTED PATIENTS, INVENTED LOAD MODEL")
+    assert max(len(line) for line in ended.out.splitlines()) <= 110
+    assert picture.read_bytes().startswith(b"\x89PNG")
+
+
+def test_a_script_reads_the_same_numbers_as_json(nextmorning: Command) -> None:
+    """--json prints one object and nothing else, no bar among it, and no infinity."""
+    ended = nextmorning("measure", "--patients", "2", "--climbers", "2", "--weeks", "3", "--json")
+
+    told = json.loads(ended.out)
+    assert [row["group"] for row in told["tables"][0]["rows"]] == [
+        f"mean {n}" for n in (1, 2, 3, 4)
+    ]
+    assert "Infinity" not in ended.out
 
 
 def test_a_protocol_that_is_not_there_is_refused(nextmorning: Command) -> None:
     """Exit status 2 and a sentence with what was expected."""
-    ended = nextmorning("measure", "--protocol", "no-such")
+    ended = nextmorning("measure", "--against", "no-such")
 
     assert ended.status == 2
     assert "found 'no-such'" in ended.err
-
-
-def test_a_script_reads_the_same_numbers_as_json(nextmorning: Command) -> None:
-    """--json prints one object and nothing else, no bar among it."""
-    ended = nextmorning("measure", "--patients", "2", "--seed", "3", "--json")
-
-    told = json.loads(ended.out)
-    assert [group["mean"] for group in told["stable"]] == [1, 2, 3, 4]
-    assert [group["weeks"] for group in told["stable"]] == [24] * 4
-    assert all(len(group["days"]) + group["unanswered"] == 2 for group in told["flares"])

@@ -1,0 +1,150 @@
+"""Plays an invented patient's days through the real rules, with the moves that the bot would keep.
+
+A patient follows the advice. A clinician who is told of something lets the patient go on.
+Read next: `trials`, which counts; `rules.advice`, which decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from bot.measuring.answering import STIFFNESS_MINUTES_PER_POINT, Patient
+from rules.advice import advise
+from rules.alerts import Alert, alerts
+from rules.history import HeelRaises, History, Morning, Move, MovedBy, Session
+from rules.protocol import Position, Protocol, Tendon
+from rules.quantities import Count, Effort, Minutes, Pain
+from rules.reasons import Action, Advice, Reason
+
+FIRST_DAY = date(2026, 3, 2)
+"""Any date would do: the rules count days."""
+
+HEEL_RAISES = Count(25)
+"""Enough for every gate, so that a ladder is climbed."""
+
+STEPS = (Action.STEP_BACK,)
+"""What takes load away."""
+
+NOT_FOR_PAIN = frozenset({Reason.STILL_RECOVERING, Reason.PAUSED, Reason.CLINICIAN_SAYS_REST})
+"""Rest days that do not answer to pain."""
+
+
+@dataclass(frozen=True)
+class PlayedDay:
+    """One morning: what was advised, and what a clinician is told for the first time."""
+
+    number: int
+    advice: Advice
+    raised: tuple[Alert, ...]
+
+    @property
+    def rests_for_pain(self) -> bool:
+        """Whether it is a rest day that answers to pain."""
+        return self.advice.action is Action.REST_DAY and self.advice.reason not in NOT_FOR_PAIN
+
+    @property
+    def costs_a_session(self) -> bool:
+        """Whether it is one on which a session was due."""
+        return self.rests_for_pain and not any(
+            finding.reason is Reason.STILL_RECOVERING for finding in self.advice.also
+        )
+
+    @property
+    def answers_to_pain(self) -> bool:
+        """Whether the rules do anything about pain on this day."""
+        return self.rests_for_pain or self.advice.action in STEPS
+
+
+def play(
+    patient: Patient, protocol: Protocol, days: int, *, level: int = 1, notices: bool = True
+) -> Iterator[PlayedDay]:
+    """The days of a patient who begins at a level's lowest dose. Hops are allowed.
+
+    `notices` False: what goes to a clinician is not looked for, which is quicker.
+    """
+    record = _Record(patient, protocol, Position(level, 1))
+    told: set[tuple[str, date]] = set()
+    for number in range(days):
+        today = FIRST_DAY + timedelta(days=number)
+        patient.wake(number)
+        history = record.woken(patient, today)
+        advice = advise(history, protocol, today)
+        new = [
+            alert
+            for alert in (alerts(history, protocol, today) if notices else ())
+            if (alert.key, alert.since) not in told
+        ]
+        told.update((alert.key, alert.since) for alert in new)
+        yield PlayedDay(number, advice, tuple(new))
+        record.follow(advice)
+        answers = patient.train(record.position) if advice.session_today else None
+        if answers is not None:
+            record.trained(today, *answers)
+
+
+class _Record:
+    """What is known of the patient, added to day by day."""
+
+    def __init__(self, patient: Patient, protocol: Protocol, start: Position) -> None:
+        self._moves = [Move(FIRST_DAY, start, MovedBy.ENROLMENT)]
+        self._mornings: list[Morning] = []
+        self._sessions: list[Session] = []
+        self._rest_days: list[date] = []
+        self._at_first = History(
+            tendon=protocol.tendon or Tendon.MID_PORTION,
+            enrolled_on=FIRST_DAY,
+            usual_pain=Pain(patient.usual),
+            usual_stiffness=Minutes(patient.usual * STIFFNESS_MINUTES_PER_POINT),
+            moves=tuple(self._moves),
+            heel_raises=(HeelRaises(FIRST_DAY, HEEL_RAISES),),
+            hops_allowed=True,
+        )
+
+    @property
+    def position(self) -> Position:
+        """Where the patient stands."""
+        return self._moves[-1].position
+
+    def woken(self, patient: Patient, today: date) -> History:
+        """All that is known once the morning and the follow-up that falls due are answered."""
+        self._mornings.append(Morning(today, *patient.morning()))
+        if self._sessions:
+            last = self._sessions[-1]
+            days = (today - last.on).days
+            if days == 1:
+                self._sessions[-1] = replace(last, pain_24h=patient.follow_up())
+            if days == 2:
+                self._sessions[-1] = replace(last, pain_48h=patient.follow_up())
+        return replace(
+            self._at_first,
+            moves=tuple(self._moves),
+            mornings=tuple(self._mornings),
+            sessions=tuple(self._sessions),
+            rest_days=tuple(self._rest_days),
+        )
+
+    def follow(self, advice: Advice) -> None:
+        """The move that the advice leads to, as the bot keeps it; a day of rest is noted."""
+        steps = advice.action in STEPS
+        if steps or advice.position != advice.stood:
+            about = self._sessions[-1].on if steps and self._sessions else None
+            move = Move(advice.on, advice.position, MovedBy.RULES, steps, about)
+            self._moves.append(move)
+        if not advice.session_today:
+            self._rest_days.append(advice.on)
+
+    def trained(self, today: date, during: Pain | None, after: Pain | None) -> None:
+        """Today's session, whole and easy."""
+        session = Session(
+            today,
+            self.position,
+            sets_done=Count(3),
+            sets_prescribed=Count(3),
+            pain_during=during,
+            pain_after=after,
+            effort=Effort(3),
+            painkiller=False,
+        )
+        self._sessions.append(session)
