@@ -18,7 +18,7 @@ from urllib.parse import parse_qsl
 
 import httpx
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
 from bot.channels.intake import Intake, Rate, same_secret
@@ -60,6 +60,9 @@ SECRET_EXPECTED = "20 to 200 letters, digits, - and _ (it is part of an address)
 
 SHORT_PAUSE = timedelta(seconds=10)
 """Where the gateway says "not now" without a time. Convention."""
+
+KEPT = "kept"
+"""The body of the answer for a message that is on disk: the gateway looks at that alone."""
 
 NOT_SENT = (httpx.ConnectError, httpx.ConnectTimeout, httpx.PoolTimeout)
 """Failures from before the first byte of a request: nothing can have arrived."""
@@ -147,6 +150,8 @@ class SmsGatewayChannel:
             "text": outgoing.text,
             "charset": "UTF-8",
             "coding": "0" if segments(outgoing.text).encoding == "GSM-7" else "2",
+            # Of what waits in the gateway, the urgent leaves first.
+            "priority": "1" if outgoing.urgent else "0",
             "dlr-mask": str(RECEIPTS_WANTED),
             "dlr-url": f"{receipts}?{sent}&state=%d",
         }
@@ -185,7 +190,8 @@ class SmsGatewayChannel:
             text=given["text"],
             sent_at=_instant(given.get("at", "")),
         )
-        return await self._intake.take([incoming])
+        answer = await self._intake.take([incoming])
+        return PlainTextResponse(KEPT) if answer.status_code == 200 else answer
 
     async def _receipt(self, request: Request) -> Response:
         """What became of a message that the gateway took."""

@@ -18,18 +18,22 @@ import shutil
 import socket
 import subprocess
 import time
+from collections.abc import Mapping
 from pathlib import Path
 
-SHIPPED = Path(__file__).parents[2] / "deploy" / "gateway" / "kannel.conf"
+GATEWAY = Path(__file__).parents[2] / "deploy" / "gateway"
+SHIPPED, SHIPPED_LINE = GATEWAY / "kannel.conf", GATEWAY / "carrier.example.conf"
 FAKE_CARRIER = Path("/usr/lib/kannel/test/fakesmsc")
 PASSWORD = "test-password"
 
-CARRIER = """
+FAKE_LINE = """
 group = smsc
 smsc = fake
 smsc-id = carrier
 port = {port}
 connect-allow-ip = "127.0.0.1"
+allowed-smsc-id = sending
+reroute-smsc-id = nextmorning
 """
 
 
@@ -48,48 +52,79 @@ def free_ports(count: int) -> list[int]:
 
 
 class Kannel:
-    """The gateway and its carrier. `ours`: where it reaches us. `waits`: seconds between tries."""
+    """The gateway and its carrier. `ours`: where it reaches us. `waits`: seconds between tries.
+    `smpp`: the port of a carrier that speaks SMPP, in place of the one that comes with it, on the
+    shipped line; `line`: keys of that line with other values."""
 
-    def __init__(self, folder: Path, ours: str, secret: str, waits: int = 1) -> None:
-        self.folder = folder
-        self._ports = free_ports(4)
+    def __init__(
+        self,
+        folder: Path,
+        ours: str,
+        secret: str,
+        waits: int = 1,
+        smpp: int | None = None,
+        line: Mapping[str, object] | None = None,
+    ) -> None:
+        self.folder, self._smpp = folder, smpp
+        self._ports = free_ports(5)
         self._processes: list[subprocess.Popen[bytes]] = []
         self._carrier: subprocess.Popen[bytes] | None = None
         self.url = f"http://127.0.0.1:{self._ports[3]}/cgi-bin/sendsms"
         (folder / "store").mkdir(parents=True, exist_ok=True)
-        (folder / "carrier.conf").write_text(CARRIER.format(port=self._ports[2]))
-        self.config = folder / "kannel.conf"
+        (folder / "receipts").mkdir(exist_ok=True)
+        self.config, self._line = folder / "kannel.conf", folder / "carrier.conf"
+        self._line.write_text(self._shipped_line({"port": smpp, **(line or {})}))
         self.config.write_text(self._configured(ours, secret, waits))
+
+    def _shipped_line(self, changed: Mapping[str, object]) -> str:
+        if self._smpp is None:
+            return FAKE_LINE.format(port=self._ports[2])
+        account = {"host": "127.0.0.1", "smsc-username": "clinic", "smsc-password": "s3cr3t-8"}
+        return _with(SHIPPED_LINE.read_text(), {**account, "reconnect-delay": 1, **changed})
 
     def _configured(self, ours: str, secret: str, waits: int) -> str:
         """The shipped configuration, for this machine."""
-        admin, boxes, _, sending = self._ports
+        admin, boxes, _, sending, bringing = self._ports
         changed = {
             "admin-port": admin,
             "smsbox-port": boxes,
             "sendsms-port": sending,
             "http-queue-delay": waits,
+            "sms-resend-freq": waits,
+            "sms-combine-concatenated-mo-timeout": waits,
+            "reconnect-delay": waits,
+            "port": bringing,
             "store-location": f'"{self.folder}/store"',
-            "include": f'"{self.folder}/carrier.conf"',
+            "dlr-spool": f'"{self.folder}/receipts"',
+            "include": f'"{self._line}"',
             "password": PASSWORD,
         }
-        text = SHIPPED.read_text()
-        for key, value in changed.items():
-            text, count = re.subn(rf"(?m)^{key} = .*$", f"{key} = {value}", text)
-            assert count == 1, key
+        text = _with(SHIPPED.read_text(), changed)
         text = text.replace("/var/log/kannel", str(self.folder))
         return text.replace("http://127.0.0.1:8421", ours).replace("CHANGE-SECRET", secret)
 
     def __enter__(self) -> Kannel:
-        self._run("/usr/sbin/bearerbox", str(self.config), waits_for=self._ports[2])
-        self._run("/usr/sbin/smsbox", str(self.config), waits_for=self._ports[3])
+        self.start()
         return self
 
+    def start(self) -> None:
+        """Start both programs, and return once they serve."""
+        waits_for = self._ports[1] if self._smpp else self._ports[2]
+        self._run("/usr/sbin/bearerbox", str(self.config), waits_for=waits_for)
+        self._run("/usr/sbin/smsbox", str(self.config), waits_for=self._ports[3])
+
+    def kill(self) -> None:
+        """End both programs at once, with SIGKILL."""
+        while self._processes:
+            process = self._processes.pop()
+            process.kill()
+            process.wait()
+
     def __exit__(self, *_: object) -> None:
-        for process in (self._carrier, *reversed(self._processes)):
-            if process is not None:
-                process.kill()
-                process.wait()
+        self.kill()
+        if self._carrier is not None:
+            self._carrier.kill()
+            self._carrier.wait()
 
     def _run(self, *command: str, waits_for: int) -> None:
         with (self.folder / "output").open("ab") as output:
@@ -129,6 +164,14 @@ class Kannel:
         """What both programs have said."""
         files = [self.folder / "output", *self.folder.glob("*.log")]
         return "".join(path.read_text(errors="replace") for path in files)
+
+
+def _with(text: str, changed: Mapping[str, object]) -> str:
+    """A configuration with these values in place of its own."""
+    for key, value in changed.items():
+        text, count = re.subn(rf"(?m)^(# )?{key} = .*$", f"{key} = {value}", text)
+        assert count == 1, key
+    return text
 
 
 def until(condition: object, what: str, seconds: float = 30) -> None:

@@ -1,17 +1,12 @@
 """A carrier on the loopback address that speaks SMPP 3.4, for tests over real sockets.
 
-`SmppPeer` does what a test tells it, at the moment it is told: refuse, withhold, repeat, hang up.
-It reads and writes units with smpp34, a codec that shares nothing with ours. Run as a program, this
-file is smpp34's own server, which does things its own way:
-
-    python smpp_peer.py     prints its port, then "up"; echoes each text as an answer and sends a
-                            receipt in decimal for an id given in hexadecimal
+`SmppPeer` does what a test tells it, at the moment it is told: refuse, withhold, hang up, deliver.
+It reads and writes units with smpp34.
 """
 
 from __future__ import annotations
 
 import asyncio
-import socket
 import struct
 from collections import deque
 from collections.abc import Callable, Iterable
@@ -23,7 +18,6 @@ import smsutil
 HEADER = struct.Struct("!IIII")
 SUBMIT_SM, DELIVER_SM, UNBIND, BIND_TRANSCEIVER, ENQUIRE_LINK = 0x04, 0x05, 0x06, 0x09, 0x15
 RESPONSE = 0x8000_0000
-GENERIC_NACK = RESPONSE
 WRONG_PASSWORD = 0x0E
 
 NUMBER = "12345"
@@ -47,25 +41,18 @@ class Peer:
 
 class SmppPeer:
     """The carrier. `submitted`: what it was sent, in order, whatever it answered. `withheld`: it
-    answers nothing to a submit. `statuses`: what it answers to the next ones, -1 for a nack.
-    `on_bind`: "let in", "hang up", "say nothing". `names`: how it writes the id of its n-th
-    message."""
+    answers nothing to a submit. `statuses`: what it answers to the next ones. `names`: how it
+    writes the id of its n-th message."""
 
     system_id, password = "clinic", "s3cr3t-8"
 
     def __init__(self) -> None:
         self.submitted: list[smpp34.SubmitSm] = []
-        self.heard: list[int] = []
-        self.binds: list[bytes] = []
         self.statuses: deque[int] = deque()
-        self.withheld = self.deaf = False
-        self.on_bind = "let in"
+        self.withheld = False
         self.names: Callable[[int], str] = lambda number: f"m{number}"
-        self.before_response: Callable[[int], Any] | None = None
-        self.connections = 0
         self.accepted = 0
         self.peers: list[Peer] = []
-        self._held: list[tuple[Peer, int]] = []
         self._news = asyncio.Condition()
         self._server: asyncio.Server | None = None
         self._tasks: set[asyncio.Task[Any]] = set()
@@ -98,7 +85,7 @@ class SmppPeer:
 
     async def until(self, condition: Callable[[], Any]) -> None:
         """Return once the condition holds."""
-        async with asyncio.timeout(5), self._news:
+        async with asyncio.timeout(60), self._news:
             await self._news.wait_for(condition)
 
     async def bound(self) -> None:
@@ -107,17 +94,6 @@ class SmppPeer:
 
     # To the client
 
-    async def release(self) -> None:
-        """Answer what was withheld, with success."""
-        self.withheld = False
-        held, self._held = self._held, []
-        for peer, sequence in held:
-            await self._accept(peer, sequence)
-
-    def write(self, octets: bytes) -> None:
-        """Send any octets at all."""
-        self.peers[-1].writer.write(octets)
-
     def deliver(
         self,
         message: str | bytes,
@@ -125,12 +101,11 @@ class SmppPeer:
         source: str = PATIENT,
         destination: str = NUMBER,
         tlvs: Iterable[tuple[int, bytes]] = (),
-        sequence: int | None = None,
         **fields: Any,
     ) -> asyncio.Future[int]:
         """Deliver a message; the future is the status that the client answers."""
         peer = self.peers[-1]
-        peer.sequence = sequence or peer.sequence + 1
+        peer.sequence += 1
         octets = smsutil.encode(message) if isinstance(message, str) else message
         body = smpp34.DeliverSm(
             source,
@@ -159,14 +134,12 @@ class SmppPeer:
         self._tasks.add(asyncio.current_task())  # type: ignore[arg-type]
         peer = Peer(writer)
         self.peers.append(peer)
-        self.connections += 1
         try:
             while True:
                 length, command, status, sequence = HEADER.unpack(await reader.readexactly(16))
                 body = await reader.readexactly(length - 16)
                 await self._hear(peer, command, status, sequence, body)
                 async with self._news:
-                    self.heard.append(command)
                     self._news.notify_all()
         except (asyncio.IncompleteReadError, ConnectionError):
             writer.close()
@@ -178,17 +151,13 @@ class SmppPeer:
     async def _hear(
         self, peer: Peer, command: int, status: int, sequence: int, body: bytes
     ) -> None:
-        if self.deaf:
-            return
         if command == BIND_TRANSCEIVER:
             self._bind(peer, sequence, body)
         elif command == SUBMIT_SM:
             decoded = smpp34.decode(HEADER.pack(16 + len(body), command, 0, sequence) + body)
             assert isinstance(decoded, smpp34.SubmitSm)
             self.submitted.append(decoded)
-            if self.withheld:
-                self._held.append((peer, sequence))
-            else:
+            if not self.withheld:
                 # On its own, so that the link is read on whatever happens before the response.
                 self._tasks.add(asyncio.create_task(self._accept(peer, sequence)))
         elif command == DELIVER_SM | RESPONSE and sequence in peer.waiting:
@@ -197,12 +166,6 @@ class SmppPeer:
             peer.writer.write(unit(command | RESPONSE, sequence))
 
     def _bind(self, peer: Peer, sequence: int, body: bytes) -> None:
-        self.binds.append(body)
-        if self.on_bind == "hang up":
-            peer.writer.close()
-            return
-        if self.on_bind == "say nothing":
-            return
         name, password = body.split(b"\0")[:2]
         right = (name.decode(), password.decode()) == (self.system_id, self.password)
         peer.bound = right
@@ -211,17 +174,13 @@ class SmppPeer:
 
     async def _accept(self, peer: Peer, sequence: int) -> None:
         status = self.statuses.popleft() if self.statuses else 0
-        if status < 0:
-            peer.writer.write(unit(GENERIC_NACK, sequence))
-            return
-        if status:
-            peer.writer.write(unit(SUBMIT_SM | RESPONSE, sequence, status=status))
-            return
-        self.accepted += 1
-        if self.before_response is not None:
-            await self.before_response(self.accepted)
-        body = self.names(self.accepted).encode() + b"\0"
-        peer.writer.write(unit(SUBMIT_SM | RESPONSE, sequence, body))
+        body = b""
+        if not status:
+            self.accepted += 1
+            body = self.names(self.accepted).encode() + b"\0"
+        peer.writer.write(unit(SUBMIT_SM | RESPONSE, sequence, body, status))
+        async with self._news:
+            self._news.notify_all()
 
 
 def text_of(parts: list[smpp34.SubmitSm]) -> str:
@@ -230,31 +189,3 @@ def text_of(parts: list[smpp34.SubmitSm]) -> str:
     if parts[0].data_coding == 8:
         return b"".join(octets).decode("utf-16-be")
     return "".join(str(smsutil.decode(part)) for part in octets)
-
-
-async def _other_server() -> None:
-    """smpp34's server: echo what comes, and send a receipt for it."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    server = smpp34.Server("127.0.0.1", port, system_id="other")
-    await server.start()
-    print(port, "up", flush=True)
-    client: Any = None
-    count = 0x1A
-    while True:
-        event = await server.next()
-        if isinstance(event, smpp34.Esme):
-            client = event
-        elif isinstance(event, smpp34.SubmitSmEvent):
-            count += 1
-            event.accept(f"{count:X}")
-            receipt = f"id:{count:010d} sub:001 dlvrd:001 stat:DELIVRD err:000 text:"
-            to = {"destination_addr": NUMBER, "source_addr": event.destination_addr}
-            await client.deliver_sm(short_message=receipt.encode(), esm_class=4, **to)
-            echo = {"short_message": event.short_message, "data_coding": event.data_coding}
-            await client.deliver_sm(**echo, esm_class=event.esm_class & 0x40, **to)
-
-
-if __name__ == "__main__":
-    asyncio.run(_other_server())
