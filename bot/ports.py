@@ -80,8 +80,7 @@ class Outgoing:
 
 @dataclass(frozen=True)
 class Accepted:
-    """The channel has it. `reference`: the channel's own id of the message; of a message in parts
-    one for each, with spaces between."""
+    """The channel has it. `reference`: what its receipts will call the message."""
 
     reference: str = ""
 
@@ -124,8 +123,8 @@ class ReceiptState(StrEnum):
 class Receipt:
     """What became of a message that was accepted. Delivered to a telephone is not read by anyone.
 
-    `reference`: the channel's id of the message or of a part of it, which may be written otherwise
-    than in `Accepted`; empty where the channel told none. `address`: whom the message went to.
+    `reference`: as in `Accepted`; empty where the channel told none. `address`: whom the message
+    went to.
     `raw`: what the channel said, without the text of the message.
     """
 

@@ -35,7 +35,12 @@ SMS_SECRETS = (
     ("NEXTMORNING_SMS_PASSWORD", "sms_gateway", "password"),
     ("NEXTMORNING_SMS_SECRET", "sms_gateway", "secret"),
     ("NEXTMORNING_HOSTED_SMS_TOKEN", "hosted_sms", "token"),
-    ("NEXTMORNING_SMPP_PASSWORD", "smpp", "password"),
+)
+
+
+NO_SMPP = (
+    "text messages by SMPP now go through a gateway on this machine: copy what stands here into "
+    "deploy/gateway/carrier.example.conf, and put [sms_gateway] in place of [smpp]"
 )
 
 
@@ -191,24 +196,6 @@ class WordingTable(_Table):
     folder: Path | None = None
 
 
-class SmppTable(_Table):
-    """[smpp]: a carrier's or gateway's SMPP 3.4 account. `sender`: the number, short code or name
-    that patients see; `alphabet`: what the carrier takes data_coding 0 for; `validity_hours`: how
-    long it may try, 0 leaves it to the carrier."""
-
-    host: Filled
-    port: Port = 2775
-    tls: bool = False
-    system_id: Filled
-    password: SecretStr = SecretStr("")
-    system_type: str = ""
-    sender: Annotated[str, Field(pattern=r"^(\+?[0-9]{3,15}|[A-Za-z0-9 .-]{1,11})$")]
-    alphabet: Literal["gsm", "latin-1"] = "gsm"
-    messages_per_second: Annotated[float, Field(gt=0, le=1000)] = 10
-    window: Annotated[int, Field(ge=1, le=100)] = 10
-    validity_hours: Annotated[int, Field(ge=0, le=72)] = 12
-
-
 class StoreTable(_Table):
     """[store]: where the database file stands."""
 
@@ -231,7 +218,6 @@ class Settings(_Table):
     sms: SmsTable | None = None
     sms_gateway: SmsGatewayTable | None = None
     hosted_sms: HostedSmsTable | None = None
-    smpp: SmppTable | None = None
     store: StoreTable = StoreTable()
 
 
@@ -253,6 +239,8 @@ def read_settings(path: Path) -> Settings:
 def _sentence(problem: object) -> str:
     assert isinstance(problem, dict)
     key = ".".join(str(part) for part in problem["loc"])
+    if key == "smpp":
+        return f"smpp: {NO_SMPP}"
     if problem["type"] == "extra_forbidden":
         return f"{key}: there is no such key; see deploy/clinic.example.toml for those there are"
     if problem["type"] == "missing":

@@ -20,7 +20,7 @@ from dialogs.commands import MENU_LANGUAGES, menu_in
 HTTPS = "https://"
 
 # Tables that each are a way to send text messages: addresses are the same with all.
-SMS_WAYS = ("smpp", "sms_gateway", "hosted_sms")
+SMS_WAYS = ("sms_gateway", "hosted_sms")
 
 
 def web_server(settings: Settings, app: App) -> WebServer | None:

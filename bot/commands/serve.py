@@ -20,7 +20,6 @@ from bot.commands.doors import (
     telegram_channel,
     web_server,
 )
-from bot.commands.smpp_door import smpp_channel, smpp_problems
 from bot.commands.watchdog import keep_alive
 from bot.errors import SettingsError
 from bot.ports import Channel
@@ -65,8 +64,7 @@ def problems_of(settings: Settings) -> tuple[str, ...]:
     except SettingsError as error:
         problems += error.problems
     problems += door_problems(settings)
-    problems += smpp_problems(settings)
-    if not any((settings.telegram, settings.sms_gateway, settings.hosted_sms, settings.smpp)):
+    if not any((settings.telegram, settings.sms_gateway, settings.hosted_sms)):
         problems.append(
             f"telegram.token: is missing; put the bot's token there or in {TOKEN_VARIABLE}"
         )
@@ -154,7 +152,6 @@ def _channels(settings: Settings, clock: SystemClock) -> list[Channel]:
     made = (
         telegram_channel(settings, clock),
         sms_over_http(settings, clock),
-        smpp_channel(settings, clock),
     )
     return [channel for channel in made if channel is not None]
 

@@ -1,14 +1,14 @@
 """One morning of a large clinic: two hundred prompts fall due at once, on two troubled channels.
 
 Real channels, real sockets and a real file; only the clock is stepped, from one retry to the next.
-The carrier and the Bot API go wrong at fixed requests, so that two runs see the same troubles.
+The gateway and the Bot API go wrong at fixed requests, so that two runs see the same troubles.
 """
 
 from __future__ import annotations
 
 import asyncio
 import contextlib
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import AsyncIterator
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
@@ -16,15 +16,16 @@ from itertools import count
 from pathlib import Path
 from typing import Any
 
-import smpp34
+import httpx
 from stand_ins.bot_api import DATE, BotApi
-from stand_ins.smpp_peer import NUMBER, Peer, SmppPeer, text_of
+from stand_ins.http_server import serving
+from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import Response
+from starlette.types import Receive, Scope, Send
 
 from bot.app import SENDERS, App
-from bot.channels.smpp import SmppChannel
-from bot.channels.smpp_account import SmppAccount
+from bot.channels.sms_gateway import DOOR, SmsGatewayChannel
 from bot.channels.telegram import TelegramChannel
 from bot.clinicians.invite import invite_patient
 from bot.clock import SteppedClock
@@ -33,7 +34,6 @@ from bot.store import instants, people, plans
 from bot.store.database import Store, Writer
 from bot.store.migrations import migrate
 from bot.store.people import Role
-from dialogs.rendering import gsm
 from dialogs.turn import Question
 from rules.protocol import Tendon
 
@@ -44,39 +44,39 @@ SHORT = timedelta(milliseconds=20)
 ON_EACH_CHANNEL = 100
 BLOCKED, BLOCKED_WITH_PHONE = 5, 2
 CLINICIAN_CHAT = 900
-WINDOW = 10  # what the carrier leaves unanswered at once
-BREAKS_IN = (1, 6)  # windows of answers, counted from 0
+WINDOW = 10  # what the gateway brings at once
+AGAIN_IN = (1, 6)  # windows of answers that come twice, counted from 0
+SECRET = "a-secret-of-twenty-letters"
 
 # At which request something goes wrong, counted from 1.
-THROTTLED = 0x58
-THROTTLED_AT = {20, 21, 45, 140}
-NOT_ANSWERED = range(60, 60 + SENDERS)  # a full window; then the connection breaks
+BUSY_AT = {20, 21, 45, 140}
+NOT_ANSWERED = range(60, 60 + SENDERS)  # as ever, the gateway has it and the answer is lost
 FLOOD_AT = {15: 30, 150: 5}  # seconds asked for
 ILL_AT = {8, 40, 41, 170}
 DROPPED_AT = {5, 60, 61, 180}
 
 
-class Carrier(SmppPeer):
-    """A carrier that has a bad morning. `taken`: what it will bring to telephones."""
+class Gateway:
+    """An SMS gateway that has a bad morning. `taken`: what it will bring to telephones."""
 
     def __init__(self) -> None:
-        super().__init__()
-        self.taken: list[smpp34.SubmitSm] = []
-        self.throttled = 0
+        self.taken: Counter[tuple[str, str, str]] = Counter()
+        self.busy = 0
         self._numbers = count(1)
 
-    async def _accept(self, peer: Peer, sequence: int) -> None:
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Take one message."""
         number = next(self._numbers)
-        if number in THROTTLED_AT:
-            self.throttled += 1
-            self.statuses.append(THROTTLED)
-        else:
-            of_sequence = (s for s in reversed(self.submitted) if s.sequence_number == sequence)
-            self.taken.append(next(of_sequence))
-        if number == NOT_ANSWERED[-1]:  # as ever, the carrier has it and the answer is lost
-            self.drop()
-        if number not in NOT_ANSWERED:
-            await super()._accept(peer, sequence)
+        if number in BUSY_AT:
+            self.busy += 1
+            await Response(status_code=503)(scope, receive, send)
+            return
+        asked = Request(scope, receive).query_params
+        self.taken["sms", asked["to"], asked["text"]] += 1
+        if number in NOT_ANSWERED:
+            receive.__self__.transport.abort()  # type: ignore[attr-defined]
+            return
+        await Response("0: Accepted for delivery", 202)(scope, receive, send)
 
 
 class TroubledBotApi(BotApi):
@@ -130,7 +130,8 @@ class Morning:
 
     app: App
     clock: SteppedClock
-    carrier: Carrier
+    gateway: Gateway
+    door: httpx.AsyncClient
     api: TroubledBotApi
     patients: list[Enrolled] = field(default_factory=list)
 
@@ -150,7 +151,6 @@ class Morning:
             (due,) = await self.rows(sql)
             if due["at"] is None:
                 return
-            await self.carrier.bound()
             self.clock.move_to(instants.read(due["at"]))
         raise AssertionError("messages still wait after a hundred passes")
 
@@ -197,27 +197,28 @@ async def _a_morning(path: Path) -> AsyncIterator[Morning]:
     patience = timedelta(seconds=5)
     writer = Writer(path, migrate)
     writer.start()
+    gateway = Gateway()
     with TroubledBotApi() as api:
-        async with Carrier() as carrier:
-            account = SmppAccount(
-                "127.0.0.1", carrier.port, carrier.system_id, carrier.password, sender=NUMBER,
-                messages_per_second=1000, region="GB",
-            )  # fmt: skip
+        async with serving(gateway) as url:
             # Its pauses are whole seconds, as in service: the outbox keeps times to the second.
-            sms = SmppChannel(account, clock=clock, patience=patience)
+            sms = SmsGatewayChannel(
+                url=f"{url}/sendsms", username="clinic", password="p", number="12345",
+                ours="http://us", secret=SECRET, clock=clock, patience=patience,
+            )  # fmt: skip
             chat = TelegramChannel(
                 api.token, base_url=api.base_url, clock=clock, patience=patience, first_pause=SHORT
             )
             app = App(writer, made_up_clinic(), clock, [sms, chat])
             listening = [asyncio.create_task(app.listen(channel)) for channel in (sms, chat)]
+            transport = httpx.ASGITransport(Starlette(routes=sms.routes))
+            door = httpx.AsyncClient(transport=transport, base_url="http://us")
             patients = _enrolled()
             for patient in patients:
                 if patient.blocked:
                     api.block(int(patient.contacts[0][1]))
             await writer.run(_enrol, patients)
             await app.plan_ahead()
-            await carrier.bound()
-            yield Morning(app, clock, carrier, api, patients)
+            yield Morning(app, clock, gateway, door, api, patients)
             assert not any(task.done() for task in listening), "listening ends only when cancelled"
             for task in listening:
                 task.cancel()
@@ -225,34 +226,22 @@ async def _a_morning(path: Path) -> AsyncIterator[Morning]:
             await app.close()
 
 
-async def _answer_by_sms(carrier: Carrier, patients: list[Enrolled]) -> int:
-    """Windows of ten. In some the link breaks, and all ten come again by the next link; in the
-    others a unit comes twice by the same link. Gives how many came again."""
+async def _answer_by_sms(door: httpx.AsyncClient, patients: list[Enrolled]) -> int:
+    """Windows of ten; some come twice, of the others the last. Gives how many came again."""
     again = 0
     windows = [patients[at : at + WINDOW] for at in range(0, len(patients), WINDOW)]
     for number, window in enumerate(windows):
-        answered = [_by_sms(carrier, patient) for patient in window]
-        if number in BREAKS_IN:
-            await asyncio.gather(*answered[: WINDOW // 2])
-            links = carrier.connections
-            carrier.drop()
-            await carrier.until(lambda links=links: carrier.connections > links)
-            await carrier.bound()
-            answered = [_by_sms(carrier, patient) for patient in window]
-            again += len(window)
-        else:
-            sequence = carrier.peers[-1].sequence
-            answered[-1] = _by_sms(carrier, window[-1], sequence=sequence)
-            again += 1
-        assert set(await asyncio.gather(*answered)) == {0}
+        repeated = window if number in AGAIN_IN else window[-1:]
+        again += len(repeated)
+        for brought in (window, repeated):
+            answers = await asyncio.gather(*(_by_sms(door, patient) for patient in brought))
+            assert {answer.status_code for answer in answers} == {200}
     return again
 
 
-def _by_sms(
-    carrier: Carrier, patient: Enrolled, sequence: int | None = None
-) -> asyncio.Future[int]:
-    source = patient.writes_from[1].removeprefix("+")
-    return carrier.deliver(patient.text, source=source, sequence=sequence)
+async def _by_sms(door: httpx.AsyncClient, patient: Enrolled) -> httpx.Response:
+    fields = {"id": f"m-{patient.number}", "from": patient.writes_from[1], "text": patient.text}
+    return await door.post(f"{DOOR}/{SECRET}/message", data=fields)
 
 
 async def _answer_by_chat(api: TroubledBotApi, patients: list[Enrolled]) -> int:
@@ -276,32 +265,14 @@ async def _answer_by_chat(api: TroubledBotApi, patients: list[Enrolled]) -> int:
     return again
 
 
-def _on_telephones(taken: list[smpp34.SubmitSm]) -> Counter[tuple[str, str, str]]:
-    """Messages that telephones show: a long one only when all its parts are there."""
-    shown: Counter[tuple[str, str, str]] = Counter()
-    parts: defaultdict[tuple[str, int], list[smpp34.SubmitSm]] = defaultdict(list)
-    for unit in taken:
-        whole = [unit]
-        if unit.esm_class & 0x40:
-            reference, total = unit.short_message[3:5]
-            whole = parts[unit.destination_addr, reference]
-            whole.append(unit)
-            if len(whole) < total:
-                continue
-            del parts[unit.destination_addr, reference]
-        shown["sms", f"+{unit.destination_addr}", text_of(whole)] += 1
-    return shown
-
-
 def _in_outbox(row: dict[str, Any]) -> tuple[str, str, str]:
-    text = gsm(row["text"]) if row["channel"] == "sms" else row["text"]
-    return row["channel"], row["address"], text
+    return row["channel"], row["address"], row["text"]
 
 
 async def test_two_hundred_answers_are_kept_once_on_a_troubled_morning(tmp_path: Path) -> None:
     """Each answer counts once, each message is settled, and nobody hears a thing twice unmarked."""
     async with _a_morning(tmp_path / "morning.sqlite") as morning:
-        carrier, api, patients = morning.carrier, morning.api, morning.patients
+        gateway, api, patients = morning.gateway, morning.api, morning.patients
         answering = [patient for patient in patients if patient.answer is not None]
         by_channel = {
             name: [p for p in answering if p.writes_from[0] == name] for name in ("sms", "telegram")
@@ -312,7 +283,7 @@ async def test_two_hundred_answers_are_kept_once_on_a_troubled_morning(tmp_path:
         asked = await morning.rows("SELECT * FROM outbox WHERE prompt IS NOT NULL")
         again = sum(
             await asyncio.gather(
-                _answer_by_sms(carrier, by_channel["sms"]),
+                _answer_by_sms(morning.door, by_channel["sms"]),
                 _answer_by_chat(api, by_channel["telegram"]),
             )
         )
@@ -334,7 +305,7 @@ async def test_two_hundred_answers_are_kept_once_on_a_troubled_morning(tmp_path:
     chats: Counter[tuple[str, str, str]] = Counter(
         ("telegram", f"{sent.chat}", sent.text) for sent in api.sent if sent.text
     )
-    shown = _on_telephones(carrier.taken) + chats
+    shown = gateway.taken + chats
     doubles = {key: n for key, n in shown.items() if n > 1}
     results = {row["result"]: row["n"] for row in attempts}
     print(
@@ -342,7 +313,7 @@ async def test_two_hundred_answers_are_kept_once_on_a_troubled_morning(tmp_path:
         f"came in again {again}; messages {len(outbox)}, heard twice {len(doubles)}, "
         f"marked {sum(row['possible_double'] for row in outbox)}; "
         f"retries {sum(row['tries'] - 1 for row in outbox)}, tries by result {results}; "
-        f"throttled {carrier.throttled}, links {carrier.connections}; "
+        f"busy {gateway.busy}; "
         f"clock {morning.clock.now():%H:%M:%S}"
     )
 
@@ -377,6 +348,6 @@ async def test_two_hundred_answers_are_kept_once_on_a_troubled_morning(tmp_path:
     assert {key for key, times in shown.items() if times > accepted[key]} <= marked
 
     # The troubles did happen.
-    assert carrier.throttled == len(THROTTLED_AT)
+    assert gateway.busy == len(BUSY_AT)
     assert len(doubles) >= SENDERS + len(DROPPED_AT) - 1
     assert results["unknown"] >= SENDERS + len(DROPPED_AT)

@@ -2,35 +2,26 @@
 
 from __future__ import annotations
 
-import asyncio
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
-from stand_ins.smpp_peer import NUMBER, SmppPeer
 from world import MONDAY
 
-from bot.app import App
-from bot.channels.smpp import SmppChannel
-from bot.channels.smpp_account import SmppAccount
-from bot.clock import SteppedClock
 from bot.delivery.receive import receive
 from bot.delivery.send import settle, take_next
-from bot.ports import Accepted, Outgoing, Receipt, ReceiptState
-from bot.rehearsal.clinic import made_up_clinic
+from bot.ports import Accepted, Receipt, ReceiptState
 from bot.store import escalations, outbox, people
-from bot.store.database import Store, Writer
+from bot.store.database import Store
 from bot.store.escalations import NoticeKind
 from bot.store.migrations import migrate
 from bot.store.outbox import Draft, Urgency
 from bot.store.people import Person, Role
-from bot.store.receipts import speaks_of
 from rules.history import Tier
 
 SMS, CHAT = "sms", "chat"
 ANA = "+447700900123"
-QUICK = timedelta(milliseconds=20)
 FAILED, DELIVERED = ReceiptState.FAILED, ReceiptState.DELIVERED
 
 
@@ -93,37 +84,12 @@ def matched(store: Store) -> list[int | None]:
     return [row["outbox"] for row in store.rows("SELECT outbox FROM receipts ORDER BY id")]
 
 
-@pytest.mark.parametrize(
-    ("receipt", "accepted", "expected"),
-    [
-        pytest.param("a1", "a1", True, id="the same"),
-        pytest.param("A1", "a1", True, id="in capitals"),
-        pytest.param("00a1", "a1", True, id="zeros before the receipt's"),
-        pytest.param("a1", "00a1", True, id="zeros before the message's"),
-        pytest.param("161", "A1", True, id="decimal for hexadecimal"),
-        pytest.param("0000000161", "000000A1", True, id="decimal for hexadecimal, both with zeros"),
-        pytest.param("a2", "a1 a2 a3", True, id="of the second part"),
-        pytest.param("162", "A1 A2 A3", True, id="of the second part, decimal"),
-        pytest.param("a1", "161", False, id="hexadecimal for decimal"),
-        pytest.param("162", "A1", False, id="another number"),
-        pytest.param("m-7", "m-7", True, id="not a number at all"),
-        pytest.param("", "a1", False, id="none"),
-        pytest.param("a1", "", False, id="the message has none"),
-    ],
-)
-def test_a_reference_is_known_however_it_is_written(
-    receipt: str, accepted: str, expected: bool
-) -> None:
-    """Each way of writing that carriers use, and nothing else."""
-    assert speaks_of(receipt, accepted) is expected
-
-
 def test_a_message_that_did_not_arrive_goes_to_the_next_channel(store: Store) -> None:
     """And the number stays open: the telephone may only have been off."""
     person = somebody(store, SMS, CHAT)
     sent(store, person, "A1")
 
-    told(store, "161")
+    told(store, "A1")
 
     assert channels(store) == [(CHAT, False)]
     assert store.do(take_next, CHAT, "run", MONDAY) is not None
@@ -166,7 +132,7 @@ def test_a_receipt_before_the_acceptance_waits_for_it(store: Store) -> None:
     outgoing = store.do(take_next, SMS, "run", MONDAY)
     assert outgoing is not None
 
-    told(store, "161")
+    told(store, "A1")
     before = channels(store)
     store.do(settle, outgoing, Accepted("A1"), MONDAY)
 
@@ -189,18 +155,6 @@ def test_a_receipt_twice_counts_once(store: Store) -> None:
     assert rows == [{"channel": CHAT, "reference": "c1", "failed_at": None}]
 
 
-def test_one_failed_part_fails_the_message_once(store: Store) -> None:
-    """A telephone shows a long message only when it is complete."""
-    person = somebody(store, SMS, CHAT)
-    sent(store, person, "A1 A2 A3")
-
-    told(store, "A1", DELIVERED)
-    told(store, "A2")
-    told(store, "A3")
-
-    assert channels(store) == [(CHAT, False)]
-
-
 def test_a_receipt_for_somebody_else_is_kept_and_harmless(store: Store) -> None:
     """The same reference at another number, and a reference that nobody gave."""
     sent(store, somebody(store, SMS, CHAT), "A1")
@@ -211,17 +165,6 @@ def test_a_receipt_for_somebody_else_is_kept_and_harmless(store: Store) -> None:
 
     assert channels(store) == [(SMS, False)]
     assert matched(store) == [None] * 3
-
-
-def test_the_same_spelling_is_preferred(store: Store) -> None:
-    """10 in decimal is A in hexadecimal: told 10, it is the message that was accepted as 10."""
-    person = somebody(store, SMS)
-    ten = sent(store, person, "10")
-    sent(store, person, "A")
-
-    told(store, "10", DELIVERED)
-
-    assert matched(store) == [ten]
 
 
 def test_a_notice_that_did_not_arrive_makes_the_next_one_due(store: Store) -> None:
@@ -258,94 +201,3 @@ def test_a_notice_that_did_not_arrive_makes_the_next_one_due(store: Store) -> No
     assert row["next_at"] < "2026-03-02T09:05"
     assert row["acknowledged_at"] is None
     assert channels(store) == [(SMS, True)]
-
-
-@pytest.mark.parametrize("overtakes", [False, True], ids=["after the response", "before it"])
-async def test_from_the_carrier_to_the_next_channel(tmp_path: Path, overtakes: bool) -> None:
-    """The whole way over a real link: sent, accepted in hexadecimal, failed in decimal."""
-    writer = Writer(tmp_path / "whole.sqlite", migrate)
-    writer.start()
-    async with SmppPeer() as peer:
-        peer.names = lambda number: f"{number + 160:X}"
-        account = SmppAccount("127.0.0.1", peer.port, peer.system_id, peer.password, NUMBER)
-        app = App(writer, made_up_clinic(), SteppedClock(MONDAY), [channel(account)])
-        listening = asyncio.create_task(app.listen(app.channels[SMS]))
-        await peer.bound()
-
-        def begin(store: Store) -> None:
-            person = people.add(store, Role.PATIENT, "Ana", MONDAY)
-            for name in (SMS, CHAT):
-                people.add_contact(store, person.id, name, ANA, MONDAY)
-            outbox.write(store, Draft(person.id, "How is it?", Urgency.PROMPT), MONDAY)
-
-        async def fail(number: int) -> None:
-            assert await peer.receipt(str(number + 160), "UNDELIV") == 0
-
-        await writer.run(begin)
-        if overtakes:
-            peer.before_response = fail
-        while not peer.accepted:
-            await app.send_waiting(SMS)
-        if not overtakes:
-            await fail(1)
-
-        rows = await writer.run(lambda s: s.rows("SELECT channel, accepted_at FROM outbox"))
-        listening.cancel()
-        await asyncio.gather(listening, return_exceptions=True)
-        await app.close()
-    assert rows == [{"channel": CHAT, "accepted_at": None}]
-
-
-async def test_a_window_that_broke_is_sent_again_and_marked(tmp_path: Path) -> None:
-    """Three were with the carrier when the line broke: each goes again as a possible double."""
-    writer = Writer(tmp_path / "double.sqlite", migrate)
-    writer.start()
-
-    def begin(store: Store) -> None:
-        for number in range(3):
-            person = people.add(store, Role.PATIENT, f"Ana {number}", MONDAY)
-            people.add_contact(store, person.id, SMS, f"{ANA[:-1]}{number}", MONDAY)
-            outbox.write(store, Draft(person.id, "How is it?", Urgency.PROMPT), MONDAY)
-
-    await writer.run(begin)
-    async with SmppPeer() as peer:
-        account = SmppAccount("127.0.0.1", peer.port, peer.system_id, peer.password, NUMBER)
-        app = App(writer, made_up_clinic(), SteppedClock(MONDAY), [channel(account)])
-        listening = asyncio.create_task(app.listen(app.channels[SMS]))
-        hello = Outgoing(0, SMS, ANA, "hello")
-        while not isinstance(await app.channels[SMS].send(hello), Accepted):
-            await asyncio.sleep(0.005)
-        peer.submitted.clear()
-        peer.withheld = True
-        sending = [asyncio.create_task(app.send_waiting(SMS)) for _ in range(3)]
-        await peer.until(lambda: len(peer.submitted) == 3)
-
-        peer.drop()
-        await asyncio.gather(*sending)
-        await writer.run(_due_now)
-        peer.withheld = False
-        await peer.bound()
-        while peer.accepted < 4:
-            await app.send_waiting(SMS)
-            await writer.run(_due_now)
-
-        rows = await writer.run(
-            lambda s: s.rows("SELECT possible_double, accepted_at IS NULL AS waits FROM outbox")
-        )
-        results = await writer.run(lambda s: s.rows("SELECT result FROM attempts"))
-        listening.cancel()
-        await asyncio.gather(listening, return_exceptions=True)
-        await app.close()
-    assert rows == [{"possible_double": 1, "waits": 0}] * 3
-    assert [row["result"] for row in results].count("unknown") == 3
-
-
-def _due_now(store: Store) -> None:
-    """The pause between tries is over."""
-    store.change("UPDATE outbox SET due_at = '2026-01-01T00:00:00.000000Z'")
-
-
-def channel(account: SmppAccount) -> SmppChannel:
-    """With short pauses between links."""
-    patience = timedelta(seconds=5)
-    return SmppChannel(account, clock=SteppedClock(MONDAY), patience=patience, first_pause=QUICK)

@@ -41,7 +41,7 @@ class Peer:
 
 class SmppPeer:
     """The carrier. `submitted`: what it was sent, in order, whatever it answered. `withheld`: it
-    answers nothing to a submit. `statuses`: what it answers to the next ones. `names`: how it
+    answers no submit yet. `statuses`: what it answers to the next ones. `names`: how it
     writes the id of its n-th message."""
 
     system_id, password = "clinic", "s3cr3t-8"
@@ -75,6 +75,7 @@ class SmppPeer:
         assert self._server is not None
         self._server.close()
         self.drop()
+        await self.release()
         await asyncio.gather(*self._tasks, return_exceptions=True)
 
     def drop(self) -> None:
@@ -82,6 +83,12 @@ class SmppPeer:
         for peer in self.peers:
             peer.writer.transport.abort()
         self.peers.clear()
+
+    async def release(self) -> None:
+        """Answer what was withheld, on links that still stand."""
+        self.withheld = False
+        async with self._news:
+            self._news.notify_all()
 
     async def until(self, condition: Callable[[], Any]) -> None:
         """Return once the condition holds."""
@@ -157,9 +164,8 @@ class SmppPeer:
             decoded = smpp34.decode(HEADER.pack(16 + len(body), command, 0, sequence) + body)
             assert isinstance(decoded, smpp34.SubmitSm)
             self.submitted.append(decoded)
-            if not self.withheld:
-                # On its own, so that the link is read on whatever happens before the response.
-                self._tasks.add(asyncio.create_task(self._accept(peer, sequence)))
+            # On its own, so that the link is read on while the response is withheld.
+            self._tasks.add(asyncio.create_task(self._accept(peer, sequence)))
         elif command == DELIVER_SM | RESPONSE and sequence in peer.waiting:
             peer.waiting.pop(sequence).set_result(status)
         elif command in (ENQUIRE_LINK, UNBIND):
@@ -173,6 +179,10 @@ class SmppPeer:
         peer.writer.write(unit(BIND_TRANSCEIVER | RESPONSE, sequence, b"carrier\0", status))
 
     async def _accept(self, peer: Peer, sequence: int) -> None:
+        async with self._news:
+            await self._news.wait_for(lambda: not self.withheld)
+        if peer not in self.peers:
+            return
         status = self.statuses.popleft() if self.statuses else 0
         body = b""
         if not status:
