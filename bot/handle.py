@@ -1,6 +1,6 @@
-"""The one transaction in which a message is handled: screen, step, record, decide, say, escalate.
+"""The one transaction in which a message is handled: understood, its consequences worked out,
+applied. Whose message it is decides which consequences may come of it.
 
-Whose message it is decides which file goes on: `hear_patient`, `hear_clinician`, `hear_stranger`.
 A message is handled once: the row that says so is written in the same transaction.
 """
 
@@ -9,14 +9,15 @@ from __future__ import annotations
 from datetime import datetime
 
 from bot.clinic import Clinic
-from bot.clinicians.message import hear_clinician
+from bot.clinicians.message import staff_message
 from bot.clinicians.opt_out import give_up_number, is_stopped_text
 from bot.escalations.open import raise_concern
-from bot.patient_record.record import Case
-from bot.patients.discharged_message import hear_former
-from bot.patients.message import hear_patient
-from bot.patients.recycled_number import hold_words, release_number
-from bot.patients.unknown_sender import hear_stranger
+from bot.patient_record.record import PatientRecord
+from bot.patients.apply import apply
+from bot.patients.consequences import consequences
+from bot.patients.recycled_number import held_words, is_late_start, may_be_another
+from bot.patients.understand import understand
+from bot.patients.unknown_sender import answer_stranger, stranger_message
 from bot.store import inbox, people
 from bot.store.database import Store
 from bot.store.inbox import Outcome, Received
@@ -32,25 +33,40 @@ def handle(store: Store, clinic: Clinic, message_id: int, now: datetime) -> None
     incoming = received.incoming
     people.open_contact(store, incoming.channel, incoming.address)
     person = people.by_address(store, incoming.channel, incoming.address)
-    outcome = _hear(store, clinic, person, received, now)
-    heard = people.by_address(store, incoming.channel, incoming.address)
-    inbox.mark_handled(store, message_id, None if heard is None else heard.id, outcome, now)
-
-
-def _hear(
-    store: Store, clinic: Clinic, person: Person | None, received: Received, now: datetime
-) -> Outcome:
+    if person is not None and _is_another_now(store, person, received, now):
+        person = None
     if person is None:
-        return hear_stranger(store, clinic, received, now)
+        outcome = stranger_message(store, clinic, incoming, now)
+        person = people.by_address(store, incoming.channel, incoming.address)
+    elif person.role is Role.PATIENT:
+        outcome = _patient_message(store, clinic, person, received, now)
+    else:
+        outcome = staff_message(store, clinic, person, received, now)
+    inbox.mark_handled(store, message_id, None if person is None else person.id, outcome, now)
+
+
+def _is_another_now(store: Store, person: Person, received: Received, now: datetime) -> bool:
+    """Whether the number of somebody who left has changed hands: its holder has an invitation."""
     if person.role is Role.PATIENT:
-        case = Case(store, clinic, person, now)
-        if release_number(case, received):
-            return hear_stranger(store, clinic, received, now)
-        hear = hear_former if case.episode.discharged else hear_patient
-        return hold_words(case, received) or hear(case, received)
-    if is_stopped_text(store, received) and give_up_number(store, person, received, now):
-        return hear_stranger(store, clinic, received, now)
-    return hear_clinician(store, clinic, person, received, now)
+        left = may_be_another(person, received.incoming.channel, now)
+    else:
+        left = is_stopped_text(store, received)
+    return left and give_up_number(store, person, received, now)
+
+
+def _patient_message(
+    store: Store, clinic: Clinic, patient: Person, received: Received, now: datetime
+) -> Outcome:
+    """A patient's, under treatment or discharged; or of somebody who has their number now."""
+    record = PatientRecord(store, clinic, patient, now)
+    understood = understand(record, received.incoming)
+    if may_be_another(patient, received.incoming.channel, now):
+        if is_late_start(patient, received.incoming.text, now):
+            answer_stranger(store, clinic, received.incoming, now, patient.language)
+        held = held_words(patient, understood, now)
+    else:
+        held = ()
+    return apply(record, held or consequences(record, understood), received.id)
 
 
 def give_up(store: Store, message_id: int, now: datetime) -> None:

@@ -24,7 +24,7 @@ from dialogs.late import (
     still_missed,
 )
 from dialogs.own_data import own_data
-from dialogs.preferences import opts_out, paused, wish
+from dialogs.preferences import asks_to_stop, paused, wish
 from dialogs.prompts import ask_sign, drop_signs, open_prompt
 from dialogs.questions import FACTS, Kind, without
 from dialogs.reading import Reading, command, read_answers
@@ -35,6 +35,7 @@ from dialogs.turn import (
     Message,
     OptedIn,
     OptedOut,
+    Question,
     Said,
     Situation,
     Skipped,
@@ -66,7 +67,7 @@ def _step(talk: Talk, pressed: Asked | None) -> Turn:
     if pressed is not None:
         return _pressed(talk, pressed)
     keyword = command(talk.text, talk.words)
-    if not keyword and opts_out(talk):
+    if asks_to_stop(talk.text, talk.situation.language):
         keyword = "stop"
     if keyword in OPTING:
         return OPTING[keyword](talk)
@@ -74,7 +75,7 @@ def _step(talk: Talk, pressed: Asked | None) -> Turn:
     if asked is not None:
         return asked
     if talk.situation.opted_out:
-        return _opted_out(talk)
+        return answer_typed(talk) if _asks_sign(talk.state) else _opted_out(talk)
     corrected = correction(talk) or _outside_enrolment(talk, amend)
     if corrected is not None:
         return corrected
@@ -85,6 +86,10 @@ def _step(talk: Talk, pressed: Asked | None) -> Turn:
         if turn is not None:
             return turn
     return wish(talk) or _answer(talk)
+
+
+def _asks_sign(state: State) -> bool:
+    return bool(state.waiting) and state.waiting[0].question is Question.SIGN
 
 
 def _outside_enrolment(talk: Talk, heard: Callable[[Talk], Turn | None]) -> Turn | None:

@@ -50,9 +50,22 @@ def wish(talk: Talk) -> Turn | None:
     return _channel(talk) or _time(talk) or _zone(talk) or pause_phrase(talk)
 
 
-def opts_out(talk: Talk) -> bool:
-    """Whether the whole message is one of the freer wordings of an opt-out."""
-    return request_words(talk.situation.language).commands.get(bare(talk.text)) == "stop"
+def asks_to_stop(text: str, language: str) -> bool:
+    """Whether a whole text is an opt-out, as a keyword or in freer wording."""
+    line = bare(text)
+    meant = shipped_words(language).commands.get(line) or request_words(language).commands.get(line)
+    return meant == "stop"
+
+
+def holds_opt_out(text: str, language: str) -> bool:
+    """Whether a text asks to stop, whatever else it says: as its first or last sentence, before
+    its first comma, or with the carriers' word in capitals before it ("STOP my calf is hot")."""
+    sentences = [part for part in re.split(r"[.!?;\n]+", text) if bare(part)]
+    if not sentences:
+        return False
+    places = (sentences[0], sentences[-1], sentences[0].partition(",")[0])
+    shouted = text.split(maxsplit=1)[0] == "STOP"
+    return shouted or any(asks_to_stop(place, language) for place in places)
 
 
 def paused(talk: Talk) -> Turn:

@@ -9,7 +9,7 @@ second reader makes of it).
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from rules.double_reading import settled
 from rules.history import Tier
@@ -43,21 +43,19 @@ about one breath of a text message, which often parts a place from what is said 
 """
 
 
-def screen(text: str, lexicon: Lexicon, *, understood: bool = False) -> Screening:
+def screen(text: str, lexicon: Lexicon) -> Screening:
     """The warning signs of one message. Any text at all is taken; an empty one holds none.
-
-    `understood`: the dialog takes every word of it for an answer or a wish, so likeness alone
-    raises no question.
 
     A sign is either found or asked about, never both. `found` holds each sign once, at its most
     urgent tier. Where a wording may be denied, feared, long ago or somebody else's, where it may
     mean two things, and where the second reader differs, the sign is in `ask`.
     """
     first = _first_reading(text, lexicon)
-    if lexicon.second_reader is None or (understood and first == Screening()):
+    if lexicon.second_reader is None:
         return first
     second = lexicon.second_reader.likeness(text)
-    return settled(first, second, lexicon.sign(second.sign))
+    both = settled(first, second, lexicon.sign(second.sign))
+    return replace(both, likeness_alone=first == Screening())
 
 
 def tier_asked(key: str, text: str, lexicon: Lexicon) -> Tier:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from rules.history import Tier
 
@@ -33,10 +33,12 @@ class Match:
 
 @dataclass(frozen=True)
 class Screening:
-    """What a text holds. `found`: most urgent first. `ask`: what a closed question settles."""
+    """What a text holds. `found`: most urgent first. `ask`: what a closed question settles.
+    `likeness_alone`: no wording showed it."""
 
     found: tuple[Match, ...] = ()
     ask: tuple[Sign, ...] = ()
+    likeness_alone: bool = field(default=False, compare=False)
 
     @property
     def tier(self) -> Tier | None:

@@ -1,19 +1,16 @@
 """Ends a treatment: no more prompts, and a summary in plain words that the patient can keep.
 
 Nothing is erased, and what the patient writes later is still screened and seen. A treatment can be
-taken up again. Read next: `dialogs.leaving`, and `hear_former` for what is written later.
+taken up again. Read next: `dialogs.leaving`, and `discharged_message` for what is written later.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from bot.clinicians.refusal import NotDoneError
 from bot.patient_record.prompt_schedule import plan_prompts
 from bot.patient_record.record import Case
-from bot.patient_record.say import say, words_of
+from bot.patient_record.say import Say, say
 from bot.store import audit, conversations, escalations, people, plans, sign_questions
-from bot.store.outbox import Urgency
 from dialogs.clinician_commands import WhyNot
 from dialogs.leaving import say_discharge
 from dialogs.turn import Said, State
@@ -27,14 +24,14 @@ def discharge(case: Case, clinician: int) -> str:
     """
     check_discharge(case)
     name = people.person(case.store, clinician).name
-    situation = replace(case.situation(prescribe=False), clinician_name=name)
-    said = say_discharge(case.history, case.protocol, situation, name)
-    summary = words_of(case.clinic, said, situation)
+    case = case.told_by(name)
+    said = say_discharge(case.history, case.protocol, case.situation(), name)
+    summary = case.words(said)
     plans.discharge(case.store, case.episode.id, clinician, summary, case.now)
     # Prompts that are planned drop themselves when they fall due, unless the treatment goes on.
     conversations.keep(case.store, case.patient.id, State(), case.now)
     if case.patient.opted_out_at is None:
-        say(case.store, case.clinic, case.patient.id, said, situation, Urgency.REPLY, case.now)
+        say(case, Say(said))
     audit.note(case.store, clinician, "patient discharged", case.now, patient=case.patient.id)
     return summary
 
@@ -61,10 +58,9 @@ def take_back(case: Case, clinician: int) -> None:
     if not case.episode.discharged:
         raise NotDoneError(WhyNot.NOT_ENDED, patient=case.patient.name)
     plans.undo_discharge(case.store, case.episode.id)
-    fresh = case.again()
+    fresh = case.read_again()
     plan_prompts(fresh)
     if case.patient.opted_out_at is None:
         name = people.person(case.store, clinician).name
-        said, situation = Said("taken-back", {"by": name}), fresh.situation(prescribe=False)
-        say(case.store, case.clinic, case.patient.id, said, situation, Urgency.REPLY, case.now)
+        say(fresh, Say(Said("taken-back", {"by": name})))
     audit.note(case.store, clinician, "patient taken back", case.now, patient=case.patient.id)

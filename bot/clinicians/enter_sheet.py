@@ -27,7 +27,7 @@ def enter_sheet(desk: Desk, command: EnterSheet) -> Reply:
         about = case.today
         answers.keep(case.store, case.episode.id, question, about, points, case.now, message=None)
     desk.audit(type(command).__name__, patient=case.patient.id)
-    return Reply(_kept(case.again()))
+    return Reply(_kept(case.read_again()))
 
 
 def _kept(case: Case) -> Said:

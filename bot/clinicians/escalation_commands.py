@@ -10,7 +10,8 @@ from collections.abc import Sequence
 
 from bot.clinicians.refusal import NotDoneError
 from bot.clinicians.roles import Right, demand
-from bot.clinicians.session import Buttons, Desk, Reply
+from bot.clinicians.session import Desk, Reply
+from bot.patient_record.say import Buttons
 from bot.ports import Button
 from bot.store import escalations, people
 from bot.store.escalations import Escalation, NoticeKind

@@ -48,7 +48,7 @@ from dialogs.turn import Said, Value
 from dialogs.words import shipped_words
 
 
-def hear_clinician(
+def staff_message(
     store: Store, clinic: Clinic, person: Person, received: Received, now: datetime
 ) -> Outcome:
     """Carry out one command and answer it. A refusal says why, is kept, and changes nothing."""

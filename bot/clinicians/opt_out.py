@@ -2,8 +2,8 @@
 
 Honoured at once: one confirmation, then silence there. Colleagues and owners are told who hears no
 alarms now, and where nobody does any more, so is whoever left. What they were told and nobody has
-goes on to the next person. Never lets a number back in long after. Read next: `hear_clinician`,
-`hold_words` for patients.
+goes on to the next person. Never lets a number back in long after. Read next: `message`, and
+`recycled_number` for patients.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ from bot.clinicians.roles import Right, may
 from bot.clinicians.session import Desk
 from bot.delivery.undelivered import not_arrived
 from bot.escalations.rota import nobody_hears
-from bot.patient_record.say import words_of
 from bot.phone_numbers import KEPT_DAYS
 from bot.ports import kind_of
 from bot.store import audit, escalations, outbox, people
@@ -23,10 +22,10 @@ from bot.store.database import Store
 from bot.store.inbox import Outcome, Received
 from bot.store.outbox import Draft, Urgency
 from bot.store.people import CLINICAL, STOPPED, Contact, Person, Role
+from dialogs.preferences import asks_to_stop
 from dialogs.reading import command
-from dialogs.request_words import request_words
-from dialogs.turn import Said, Situation, Value
-from dialogs.words import bare, shipped_words
+from dialogs.turn import Said, Value
+from dialogs.words import shipped_words
 
 log = logging.getLogger(__name__)
 
@@ -72,8 +71,7 @@ def give_up_number(store: Store, person: Person, received: Received, now: dateti
 
 
 def _keyword(text: str, language: str) -> str:
-    freer = request_words(language).commands.get(bare(text), "")
-    return "stop" if freer == "stop" else command(text, shipped_words(language))
+    return "stop" if asks_to_stop(text, language) else command(text, shipped_words(language))
 
 
 def _is_theirs(contact: Contact, stopped_at: datetime, now: datetime) -> bool:
@@ -138,13 +136,7 @@ def _answer_once(desk: Desk, contact: Contact, keyword: str) -> None:
 
 def _say_at(desk: Desk, contact: Contact, said: Said, *, daily: bool = False) -> None:
     """Say something at this address, closed or not; `daily`: the same once a day."""
-    clinic = desk.clinic
-    situation = Situation(
-        now=desk.now.astimezone(clinic.zone_info),
-        language=desk.person.language,
-        clinic=clinic.name,
-    )
-    text, at = words_of(clinic, said, situation), f"{desk.now:%Y-%m-%d}"
+    text, at = desk.words(desk.person, said), f"{desk.now:%Y-%m-%d}"
     if daily:
         key = f"stopped {contact.id} {said.template} {at}"
         outbox.write_to_stranger(desk.store, contact.channel, contact.address, text, key, desk.now)

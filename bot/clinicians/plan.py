@@ -34,7 +34,7 @@ def set_level(case: Case, level: int, dose: int, clinician: int) -> Said:
     """
     made = Move(case.today, check_level(case, level, dose), MovedBy.CLINICIAN)
     plans.move(case.store, case.episode.id, made, case.now, clinician)
-    fresh = case.again()
+    fresh = case.read_again()
     return say_plan_changed(
         fresh.prescription(), fresh.situation(), session_today=fresh.session_offered
     )
@@ -62,7 +62,7 @@ def pause(case: Case, until: date | None, clinician: int) -> Said:
     if until is not None and until < case.today:
         raise NotDoneError(WhyNot.PAST_DAY, on=until)
     plans.pause(case.store, case.episode.id, case.today, until, clinician, case.now)
-    fresh = case.again()
+    fresh = case.read_again()
     return say_plan_changed(
         None,
         fresh.situation(prescribe=False),
@@ -76,7 +76,7 @@ def resume(case: Case) -> Said:
     """End a pause."""
     check_treated(case)
     plans.end_pauses(case.store, case.episode.id, case.today, case.now)
-    fresh = case.again()
+    fresh = case.read_again()
     plan_prompts(fresh)
     return say_plan_changed(
         fresh.prescription(), fresh.situation(), session_today=fresh.session_offered
@@ -115,8 +115,7 @@ def say_of_today(case: Case, says: Says, clinician: int) -> Said:
     """
     _check_today(case, says)
     plans.say_of_day(case.store, case.episode.id, case.today, says, clinician, case.now)
-    advice = decide(case.again(), None)
-    fresh = case.again()
+    advice, fresh = decide(case.read_again(), None)
     plan_prompts(fresh)
     return say_advice(advice, case.protocol, fresh.situation())
 

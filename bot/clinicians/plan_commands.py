@@ -6,8 +6,6 @@ A patient who sent STOP is told nothing, and the clinician is told so. Read next
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from bot.clinicians.confirmation import as_asked, ask_first, would
 from bot.clinicians.discharge import discharge, take_back
 from bot.clinicians.patient_summary import patient_lines
@@ -23,10 +21,9 @@ from bot.clinicians.refusal import NotDoneError
 from bot.clinicians.roles import Right, demand
 from bot.clinicians.session import Desk, Reply
 from bot.patient_record.record import Case
-from bot.patient_record.say import say
+from bot.patient_record.say import Say, say
 from bot.store import people
 from bot.store.confirmations import Confirmation
-from bot.store.outbox import Urgency
 from bot.store.people import Person
 from dialogs.clinician_commands import (
     AllowHops,
@@ -150,13 +147,12 @@ def _discharge(desk: Desk, case: Case) -> Reply:
 
 def _say(desk: Desk, case: Case, said: Said) -> None:
     """Say it to the patient, as this clinician's."""
-    situation = replace(case.again().situation(), clinician_name=desk.person.name)
-    say(desk.store, desk.clinic, case.patient.id, said, situation, Urgency.REPLY, desk.now)
+    say(case.read_again().told_by(desk.person.name), Say(said))
 
 
 def _changed(desk: Desk, case: Case, *, told: bool | None = None) -> Reply:
     """What the plan is now. told: whether the patient was; None: unless they sent STOP."""
     told = case.patient.opted_out_at is None if told is None else told
-    lines = "\n".join(patient_lines(case.again(), desk.person.language))
+    lines = "\n".join(patient_lines(case.read_again(), desk.person.language))
     values: dict[str, Value] = {"patient": case.patient.name, "told": told, "lines": lines}
     return Reply(Said("clinician/plan-changed", values))

@@ -1,7 +1,7 @@
 """A clinician says that a number is still that of the patient who left: READMIT Ana.
 
 The patient is heard again. They are only written to where they asked for it: a START that was held
-counts now, otherwise the next one does. Read next: `hold_words`, which held it.
+counts now, otherwise the next one does. Read next: `recycled_number`, which held it.
 """
 
 from __future__ import annotations
@@ -10,9 +10,8 @@ from bot.clinicians.roles import Right, demand
 from bot.clinicians.session import Desk, Reply
 from bot.patient_record.prompt_schedule import plan_prompts
 from bot.patient_record.record import Case
-from bot.patient_record.say import say
+from bot.patient_record.say import Say, say
 from bot.store import inbox, people
-from bot.store.outbox import Urgency
 from dialogs.clinician_commands import Readmit
 from dialogs.reading import command
 from dialogs.turn import Said
@@ -44,8 +43,6 @@ def _starts(case: Case, text: str) -> bool:
 
 def _welcome(case: Case) -> None:
     people.opt_in(case.store, case.patient.id)
-    fresh = case.again()
+    fresh = case.read_again()
     plan_prompts(fresh)
-    situation = fresh.situation(prescribe=False)
-    said = Said("opted-in")
-    say(case.store, case.clinic, case.patient.id, said, situation, Urgency.REPLY, case.now)
+    say(fresh, Say(Said("opted-in")))

@@ -1,29 +1,25 @@
 """A clinician at one instant, with what every command of theirs needs: to find a patient by name,
 to answer, to tell a patient or a colleague, and to leave a line of audit.
 
-Decides nothing and changes no plan. Read next: `hear_clinician`, `take_matters`.
+Decides nothing and changes no plan. Read next: `message`, `escalation_commands`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 
 from bot.clinic import Clinic
 from bot.clinicians.refusal import NotDoneError
 from bot.errors import NotFoundError
 from bot.patient_record.record import Case
-from bot.patient_record.say import say, words_of
-from bot.ports import Button
-from bot.store import audit, escalations, outbox, people
+from bot.patient_record.say import Buttons, Say, say, tell, words_for
+from bot.store import audit, escalations, people
 from bot.store.database import Store
 from bot.store.escalations import Escalation
-from bot.store.outbox import Draft, Urgency
 from bot.store.people import Person
 from dialogs.clinician_commands import WhyNot
-from dialogs.turn import Said, Situation
-
-Buttons = tuple[tuple[Button, ...], ...]
+from dialogs.turn import Said
 
 
 @dataclass(frozen=True)
@@ -46,26 +42,17 @@ class Desk:
         self, person: Person, said: Said, buttons: Buttons = (), picture: int | None = None
     ) -> None:
         """Say something to a clinician, on the clinic's clock."""
-        text = self.words(person, said)
-        draft = Draft(person.id, text, Urgency.REPLY, buttons, picture=picture)
-        outbox.write(self.store, draft, self.now)
+        tell(self.store, self.clinic, person, said, self.now, buttons=buttons, picture=picture)
 
     def words(self, person: Person, said: Said) -> str:
         """What it says to a clinician, in their language and on the clinic's clock."""
-        situation = Situation(
-            now=self.now.astimezone(self.clinic.zone_info),
-            language=person.language,
-            clinic=self.clinic.name,
-        )
-        return words_of(self.clinic, said, situation)
+        return words_for(self.clinic, person.language, said, self.now)
 
     def tell_patient(self, escalation: Escalation, said: Said) -> None:
         """Say something to the patient of a matter, unless they have opted out."""
         case = self.case_of(escalation.patient)
-        if case.patient.opted_out_at is not None:
-            return
-        situation = replace(case.situation(prescribe=False), clinician_name=self.person.name)
-        say(self.store, self.clinic, case.patient.id, said, situation, Urgency.REPLY, self.now)
+        if case.patient.opted_out_at is None:
+            say(case.told_by(self.person.name), Say(said))
 
     def case(self, name: str) -> Case:
         """The patient of this name; raises NotDoneError unless there is exactly one."""

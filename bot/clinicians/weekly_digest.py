@@ -26,14 +26,13 @@ from bot.clinicians.worklist import (
     response,
 )
 from bot.patient_record.record import Case
-from bot.patient_record.say import say
+from bot.patient_record.say import tell
 from bot.store import outbox, people, pictures, plans
 from bot.store.database import Store
-from bot.store.outbox import Urgency
 from bot.store.people import CLINICAL, Person
 from bot.store.plans import Episode
 from dialogs.lines import line
-from dialogs.turn import Said, Situation
+from dialogs.turn import Said
 from rules.history import Move, MovedBy
 from rules.prompt_times import instant, local_date
 
@@ -82,13 +81,9 @@ def send_digest(store: Store, clinic: Clinic, now: datetime) -> None:
     digests = {one.language: digest_of(store, clinic, now, one.language) for one in told}
     picture = _picture(store, digests[told[0].language], today, now)
     for person in told:
-        situation = Situation(
-            now=now.astimezone(clinic.zone_info), language=person.language, clinic=clinic.name
-        )
         said = Said("clinician/needs", {"lines": _text(digests, person)})
         key = _key(person, today)
-        say(store, clinic, person.id, said, situation, Urgency.REPLY, now, once_key=key,
-            picture=picture)  # fmt: skip
+        tell(store, clinic, person, said, now, once_key=key, picture=picture)
 
 
 def _text(digests: Mapping[str, Digest], person: Person) -> str:

@@ -10,14 +10,14 @@ from dataclasses import replace
 from datetime import datetime
 
 from bot.clinic import Clinic
-from bot.patient_record.say import say
+from bot.patient_record.say import tell
 from bot.ports import Outgoing, kind_of
 from bot.store import outbox, people, spending
 from bot.store.database import Store
 from bot.store.outbox import Urgency
 from bot.store.people import CLINICAL, Role
 from dialogs.rendering import gsm, segments
-from dialogs.turn import Said, Situation
+from dialogs.turn import Said
 
 # Shares of the limit at which the clinic is told, highest first [percent]. Convention.
 TOLD_AT = (100, 80)
@@ -62,5 +62,4 @@ def _tell(store: Store, clinic: Clinic, channel: str, share: int, used: int, now
         key = f"spending {channel} {spending.month_of(now)} {share} {person.id}"
         if outbox.is_written(store, key):
             continue
-        situation = Situation(now=now.astimezone(clinic.zone_info), language=person.language)
-        say(store, clinic, person.id, said, situation, Urgency.REPLY, now, once_key=key)
+        tell(store, clinic, person, said, now, once_key=key)

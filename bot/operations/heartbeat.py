@@ -11,12 +11,11 @@ from datetime import datetime, time, timedelta
 from bot.clinic import Clinic
 from bot.clinicians.roles import Right, may
 from bot.escalations.rota import next_list_at, nobody_hears
-from bot.patient_record.say import say
+from bot.patient_record.say import tell
 from bot.store import answers, escalations, outbox, people, plans
 from bot.store.database import Store
-from bot.store.outbox import Urgency
 from bot.store.people import Role
-from dialogs.turn import Said, Situation
+from dialogs.turn import Said
 from rules.prompt_times import instant, local_date
 
 DAY = timedelta(days=1)
@@ -35,9 +34,6 @@ def say_running(store: Store, clinic: Clinic, now: datetime) -> None:
         wants = may(person, Right.HEAR_RUNNING) and person.opted_out_at is None
         if not wants or outbox.is_written(store, key) or not people.contacts(store, person.id):
             continue
-        situation = Situation(
-            now=now.astimezone(clinic.zone_info), language=person.language, clinic=clinic.name
-        )
         said = Said(
             "clinician/running",
             {
@@ -47,4 +43,4 @@ def say_running(store: Store, clinic: Clinic, now: datetime) -> None:
                 "nobody": nobody_hears(store, clinic, now),
             },
         )
-        say(store, clinic, person.id, said, situation, Urgency.REPLY, now, once_key=key)
+        tell(store, clinic, person, said, now, once_key=key)

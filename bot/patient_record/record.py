@@ -1,49 +1,102 @@
-"""One patient's case, put together from rows: the history for the rules, the situation for the
-dialog, the schedule for the prompts. Reads only."""
+"""One patient's record at one instant: the history for the rules, the situation for the dialog, the
+schedule for the prompts. Reads only, each table once."""
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from copy import copy
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from bot.clinic import Clinic
+from bot.patient_record.readings import (
+    activities_of,
+    heel_raises_of,
+    mornings_of,
+    sessions_of,
+    visa_a_totals,
+)
 from bot.ports import kind_of
-from bot.store import answers, conversations, decisions, escalations, people, plans
+from bot.store import (
+    answers,
+    conversations,
+    decisions,
+    escalations,
+    inbox,
+    people,
+    plans,
+    sign_questions,
+)
 from bot.store.answers import Kept, SessionRow
 from bot.store.database import Store
-from bot.store.people import Person
+from bot.store.decisions import Decision
+from bot.store.escalations import Escalation
+from bot.store.people import Contact, Person
 from bot.store.plans import Episode
-from dialogs.questions import VISA_A
-from dialogs.turn import Answer, Prescription, Question, Situation, State
+from bot.store.sign_questions import SignQuestion
+from dialogs.rendering import render
+from dialogs.turn import Answer, Asked, Prescription, Question, Said, Situation, State
 from rules.advice import advise
-from rules.history import Activity, HeelRaises, History, Morning, Session
+from rules.history import (
+    Concern,
+    DayWord,
+    History,
+    Move,
+    Pause,
+)
 from rules.lexicon import Lexicon
-from rules.outcomes import VisaA
 from rules.prompt_times import Schedule, SessionEnd
 from rules.protocol import Protocol
-from rules.quantities import Count, Effort, Minutes, Pain
+from rules.quantities import Minutes, Pain
 from rules.reasons import Advice
 
 # How far back the dialog knows what was answered [days]. Convention: corrections go back three.
 ANSWERED_DAYS = 7
 
+# How far back the words go of a patient who says that it is urgent: those that were not understood,
+# and any others [hours]. Convention.
+UNREAD_WORDS_HOURS, WORDS_HOURS = 24, 1
 
-class Case:
-    """A patient at one instant. What is read once stands: `again` reads anew after a change."""
+
+class PatientRecord:
+    """A patient at one instant. What was read once stands; see `read_again`."""
 
     def __init__(self, store: Store, clinic: Clinic, patient: Person, now: datetime) -> None:
         self.store, self.clinic, self.patient, self.now = store, clinic, patient, now
         self.episode: Episode = plans.of_patient(store, patient.id)
         self.protocol: Protocol = clinic.protocol(self.episode.protocol)
-        self._situations: dict[bool, Situation] = {}
 
-    def again(self) -> Case:
-        """The same patient at the same instant, read anew after something was written."""
-        fresh = people.person(self.store, self.patient.id)
-        return Case(self.store, self.clinic, fresh, self.now)
+    def read_again(self) -> PatientRecord:
+        """The same patient at the same instant, once something was written."""
+        patient = people.person(self.store, self.patient.id)
+        return PatientRecord(self.store, self.clinic, patient, self.now)
+
+    def after_message(self) -> PatientRecord:
+        """The same, once a message of theirs was written down. What a patient cannot change by
+        writing stands: a clinician's words about a day, and who looks after them."""
+        after = self.read_again()
+        for name in ("day_words", "clinician_name"):
+            if name in self.__dict__:
+                after.__dict__[name] = self.__dict__[name]
+        return after
+
+    def told_by(self, clinician: str) -> PatientRecord:
+        """The same record, where the patient is written to by a clinician of this name."""
+        after = copy(self)
+        after._situation = replace(self._situation, clinician_name=clinician)
+        return after
+
+    def with_decision(self, decision: Decision, *, moved: bool) -> PatientRecord:
+        """The same record after a decision: what hangs on it is read or worked out anew."""
+        after = copy(self)
+        for name in ("rest_days", "history", "advice", "session_offered"):
+            after.__dict__.pop(name, None)
+        if moved:
+            after.__dict__.pop("moves", None)
+        after.decided_today = decision
+        return after
 
     @property
     def local_now(self) -> datetime:
@@ -60,7 +113,7 @@ class Case:
         """The warning signs in the patient's language."""
         return self.clinic.lexicon_in(self.patient.language)
 
-    @property
+    @cached_property
     def state(self) -> State:
         """Where the conversation stands."""
         return conversations.state(self.store, self.patient.id)
@@ -76,6 +129,63 @@ class Case:
         return answers.standing(self.store, self.episode.id)
 
     @cached_property
+    def moves(self) -> tuple[Move, ...]:
+        """All moves on the ladder that stand, oldest first."""
+        return plans.moves(self.store, self.episode.id)
+
+    @cached_property
+    def pauses(self) -> tuple[Pause, ...]:
+        """All pauses."""
+        return plans.pauses(self.store, self.episode.id)
+
+    @cached_property
+    def day_words(self) -> tuple[DayWord, ...]:
+        """What clinicians said about single days, in that order."""
+        return plans.day_words(self.store, self.episode.id)
+
+    @cached_property
+    def rest_days(self) -> tuple[date, ...]:
+        """Local dates on which the patient was told not to load, and did not."""
+        return decisions.rest_days(self.store, self.episode.id)
+
+    @cached_property
+    def decided_today(self) -> Decision | None:
+        """Today's latest decision."""
+        return decisions.latest(self.store, self.episode.id, self.today)
+
+    @cached_property
+    def contacts(self) -> list[Contact]:
+        """The ways to reach the patient that work, the first choice first."""
+        return people.contacts(self.store, self.patient.id)
+
+    @cached_property
+    def not_closed(self) -> list[Escalation]:
+        """The patient's escalations that nobody has closed, the most urgent first."""
+        return escalations.not_closed(self.store, self.patient.id)
+
+    @cached_property
+    def concerns(self) -> tuple[Concern, ...]:
+        """The escalations that stop the patient's loading, or have stopped it."""
+        return escalations.concerns(self.store, self.patient.id)
+
+    @cached_property
+    def asked_signs(self) -> list[SignQuestion]:
+        """The closed questions about warning signs that wait for an answer, the oldest first."""
+        return sign_questions.waiting(self.store, self.patient.id)
+
+    @cached_property
+    def typed_lately(self) -> list[str]:
+        """What the patient typed in the last hour, and in the last day what nothing was made of."""
+        since = self.now - timedelta(hours=WORDS_HOURS)
+        unread_since = self.now - timedelta(hours=UNREAD_WORDS_HOURS)
+        return inbox.typed_since(self.store, self.patient.id, since, unread_since)
+
+    def answered_by(self, channel: str, message: str) -> tuple[Asked, ...]:
+        """The questions that one earlier message of a channel answered."""
+        kept = answers.by_message(self.store, channel, message)
+        return tuple(Asked(Question(answer.question), answer.about) for answer in kept)
+
+    @cached_property
     def answered(self) -> tuple[Answer, ...]:
         """The answers of the last days that stand, as the dialog takes them."""
         first = self.today - timedelta(days=ANSWERED_DAYS)
@@ -88,12 +198,31 @@ class Case:
     @cached_property
     def history(self) -> History:
         """All that the rules may know of the patient."""
-        return history_of(self.store, self.episode, self.kept, self.sessions)
+        on = self.episode.enrolled_on or date.min
+        limit = self.episode.pain_limit
+        return History(
+            tendon=self.episode.tendon,
+            enrolled_on=on,
+            usual_pain=Pain(self.episode.usual_pain),
+            usual_stiffness=Minutes(self.episode.usual_stiffness),
+            moves=self.moves,
+            mornings=mornings_of(self.kept),
+            sessions=sessions_of(self.kept, self.sessions),
+            activities=activities_of(self.kept),
+            heel_raises=heel_raises_of(self.kept),
+            rest_days=self.rest_days,
+            pauses=self.pauses,
+            day_words=self.day_words,
+            concerns=self.concerns,
+            visa_a=self.sheets,
+            hops_allowed=self.episode.hops_allowed,
+            pain_limit=None if limit is None else Pain(limit),
+        )
 
     @cached_property
     def sheets(self) -> tuple[tuple[date, int], ...]:
         """The total of each whole VISA-A sheet [points], by date; those before enrolment too."""
-        return _visa_a(self.kept)
+        return visa_a_totals(self.kept)
 
     @cached_property
     def advice(self) -> Advice | None:
@@ -110,8 +239,7 @@ class Case:
             return False
         if any(row.on == self.today for row in self.sessions):
             return False
-        decided = decisions.latest(self.store, self.episode.id, self.today)
-        advice = self.advice if decided is None else decided.advice
+        advice = self.advice if self.decided_today is None else self.decided_today.advice
         return advice is not None and advice.session_today
 
     def schedule(self) -> Schedule:
@@ -136,182 +264,67 @@ class Case:
 
     def paused_until(self) -> date | None:
         """Last day of a pause that covers today; `date.max` for one without an end."""
-        for pause in plans.pauses(self.store, self.episode.id):
+        for pause in self.pauses:
             until = pause.until or date.max
             if pause.on <= self.today <= until:
                 return until
         return None
 
-    def situation(self, *, prescribe: bool = True) -> Situation:
-        """What the dialog may know. `prescribe`: say today's session where one is offered."""
-        if prescribe not in self._situations:
-            self._situations[prescribe] = self._situation(prescribe)
-        return self._situations[prescribe]
-
-    def _situation(self, prescribe: bool) -> Situation:
+    def situation(self, *, prescribe: bool = False) -> Situation:
+        """What the dialog may know. `prescribe`: today's session too, where one is offered."""
         offered = prescribe and self.session_offered
+        return replace(self._situation, prescription=self.prescription() if offered else None)
+
+    @cached_property
+    def _situation(self) -> Situation:
         return Situation(
             now=self.local_now,
             language=self.patient.language,
             patient_name=self.patient.name,
             clinic=self.clinic.name,
-            clinician_name=self._clinician_name(),
+            clinician_name=self.clinician_name,
             clinic_phone=self.clinic.phone,
             emergency_number=self.clinic.emergency_number,
             crisis_line=self.clinic.crisis_line,
             side=self.episode.side,
             tendon=self.episode.tendon,
-            prescription=self.prescription() if offered else None,
             last_session_on=self.sessions[-1].on if self.sessions else None,
             paused_until=self.paused_until(),
             enrolled=self.episode.enrolled_on is not None,
             opted_out=self.patient.opted_out_at is not None,
             answered=self.answered,
-            ways=self._ways(),
+            ways=tuple(dict.fromkeys(kind_of(contact.channel) for contact in self.contacts)),
             away=self.patient.home_zone is not None,
             wording=self.clinic.wording_in(self.patient.language),
         )
 
-    def _ways(self) -> tuple[str, ...]:
-        """The kinds of channel the patient can be reached on, the first choice first."""
-        channels = (contact.channel for contact in people.contacts(self.store, self.patient.id))
-        return tuple(dict.fromkeys(kind_of(channel) for channel in channels))
+    def words(self, said: Said) -> str:
+        """What is said to the patient, as text; in the clinic's own wording where it has one."""
+        return render(said, self.situation())
 
-    def _clinician_name(self) -> str:
-        """Who looks after the patient now: whoever has their open matter, else the first of the
+    @cached_property
+    def clinician_name(self) -> str:
+        """Who looks after the patient now: whoever has their open escalation, else the first of the
         rota; empty where the clinic has nobody yet."""
-        waiting = escalations.not_closed(self.store, self.patient.id)
-        holders = [e.acknowledged_by for e in waiting if e.acknowledged_by is not None]
-        if holders:
-            return people.person(self.store, holders[0]).name
+        holders = (one.acknowledged_by for one in self.not_closed)
+        holder = next((one for one in holders if one is not None), None)
+        if holder is not None:
+            return people.person(self.store, holder).name
         clinicians = people.by_role(self.store, *people.CLINICAL)
         return next((one.name for one in clinicians if one.opted_out_at is None), "")
 
     def prescription(self) -> Prescription | None:
         """The session of the present place on the ladder."""
-        moves = plans.moves(self.store, self.episode.id)
-        if not moves:
+        if not self.moves:
             return None
-        position = moves[-1].position
+        position = self.moves[-1].position
         return Prescription(self.protocol.level(position), self.protocol.dose(position))
+
+
+Case = PatientRecord
 
 
 def _ended_time(row: SessionRow, zone: ZoneInfo) -> Any:
     """The wall-clock time of the report; None where it came on another date than the session."""
     reported = row.reported_at.astimezone(zone)
     return reported.time().replace(microsecond=0) if reported.date() == row.on else None
-
-
-def history_of(
-    store: Store, episode: Episode, kept: list[Kept], sessions: list[SessionRow]
-) -> History:
-    """The history the rules read, from the answers that stand and the sessions reported."""
-    on = episode.enrolled_on or date.min
-    return History(
-        tendon=episode.tendon,
-        enrolled_on=on,
-        usual_pain=Pain(episode.usual_pain),
-        usual_stiffness=Minutes(episode.usual_stiffness),
-        moves=plans.moves(store, episode.id),
-        mornings=_mornings(kept),
-        sessions=_sessions(kept, sessions),
-        activities=_activities(kept),
-        heel_raises=_heel_raises(kept),
-        rest_days=decisions.rest_days(store, episode.id),
-        pauses=plans.pauses(store, episode.id),
-        day_words=plans.day_words(store, episode.id),
-        concerns=escalations.concerns(store, episode.patient),
-        visa_a=_visa_a(kept),
-        hops_allowed=episode.hops_allowed,
-        pain_limit=None if episode.pain_limit is None else Pain(episode.pain_limit),
-    )
-
-
-def inputs_of(history: History) -> dict[str, Any]:
-    """The history as plain values, to be kept with a decision; dates as ISO text."""
-    plain: dict[str, Any] = _plain(asdict(history))
-    return plain
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _plain(held) for key, held in value.items() if held not in (None, ())}
-    if isinstance(value, list | tuple):
-        return [_plain(held) for held in value]
-    return value.isoformat() if isinstance(value, date) else value
-
-
-def _by_date(kept: list[Kept]) -> dict[date, dict[str, int]]:
-    days: dict[date, dict[str, int]] = {}
-    for answer in kept:
-        if isinstance(answer.value, int):
-            days.setdefault(answer.about, {})[answer.question] = answer.value
-    return days
-
-
-def _mornings(kept: list[Kept]) -> tuple[Morning, ...]:
-    asked = (Question.FIRST_STEP_PAIN, Question.STIFFNESS)
-    return tuple(
-        Morning(
-            on=on,
-            first_step_pain=_read(Pain, day.get(Question.FIRST_STEP_PAIN)),
-            stiffness=_read(Minutes, day.get(Question.STIFFNESS)),
-        )
-        for on, day in _by_date(kept).items()
-        if any(question in day for question in asked)
-    )
-
-
-def _sessions(kept: list[Kept], rows: list[SessionRow]) -> tuple[Session, ...]:
-    days = _by_date(kept)
-    return tuple(_session(row, days.get(row.on, {})) for row in rows)
-
-
-def _session(row: SessionRow, day: dict[str, int]) -> Session:
-    painkiller = day.get(Question.PAINKILLER)
-    return Session(
-        on=row.on,
-        position=row.position,
-        sets_done=_read(Count, day.get(Question.SETS_DONE)),
-        sets_prescribed=Count(row.sets_prescribed),
-        pain_during=_read(Pain, day.get(Question.PAIN_DURING)),
-        pain_after=_read(Pain, day.get(Question.PAIN_AFTER)),
-        pain_24h=_read(Pain, day.get(Question.NEXT_DAY_PAIN)),
-        pain_48h=_read(Pain, day.get(Question.TWO_DAY_PAIN)),
-        effort=_read(Effort, day.get(Question.EFFORT)),
-        painkiller=None if painkiller is None else bool(painkiller),
-    )
-
-
-def _activities(kept: list[Kept]) -> tuple[Activity, ...]:
-    return tuple(
-        Activity(on, Minutes(minutes), _read(Effort, day.get(Question.ACTIVITY_EFFORT)))
-        for on, day in _by_date(kept).items()
-        if (minutes := day.get(Question.ACTIVITY_MINUTES))
-    )
-
-
-def _heel_raises(kept: list[Kept]) -> tuple[HeelRaises, ...]:
-    return tuple(
-        HeelRaises(
-            on=on,
-            count=Count(day[Question.HEEL_RAISES]),
-            other=_read(Count, day.get(Question.OTHER_HEEL_RAISES)),
-        )
-        for on, day in _by_date(kept).items()
-        if Question.HEEL_RAISES in day
-    )
-
-
-def _visa_a(kept: list[Kept]) -> tuple[tuple[date, int], ...]:
-    """The total of each sheet of which every item is answered."""
-    sheets = [(on, [day.get(item) for item in VISA_A]) for on, day in _by_date(kept).items()]
-    return tuple(
-        (on, VisaA(tuple(points)).total)
-        for on, found in sheets
-        if len(points := [one for one in found if one is not None]) == len(VISA_A)
-    )
-
-
-def _read(quantity: Any, value: int | None) -> Any:
-    return None if value is None else quantity(value)

@@ -11,8 +11,8 @@ from datetime import date, datetime, timedelta
 
 from bot.clinic import Clinic
 from bot.patient_record.prompt_schedule import plan_prompts, todays_prompts
-from bot.patient_record.record import Case
-from bot.patient_record.say import say
+from bot.patient_record.record import PatientRecord
+from bot.patient_record.say import Say, say
 from bot.patients.preferences import end_stays
 from bot.store import answers, conversations, people, plans, prompts
 from bot.store.database import Store
@@ -38,14 +38,14 @@ def tick(store: Store, clinic: Clinic, now: datetime) -> int:
     end_stays(store, clinic, now)
     due = prompts.due(store, now, PROMPTS_A_PASS)
     for prompt in due:
-        case = Case(store, clinic, people.person(store, prompt.patient), now)
-        why_not = _why_not(case, prompt)
+        record = PatientRecord(store, clinic, people.person(store, prompt.patient), now)
+        why_not = _why_not(record, prompt)
         if why_not is None:
-            _write(case, prompt)
+            _write(record, prompt)
         else:
             prompts.drop(store, prompt.id, why_not, now)
         if prompt.kind == PromptKind.MORNING:
-            plan_prompts(case)
+            plan_prompts(record)
     return len(due)
 
 
@@ -53,67 +53,65 @@ def plan_ahead(store: Store, clinic: Clinic, now: datetime) -> None:
     """Make sure that every patient under treatment has prompts planned. Run at start-up and every
     hour, so that a day off, or a change of zone, leaves no gap."""
     for episode in plans.under_treatment(store):
-        plan_prompts(Case(store, clinic, people.person(store, episode.patient), now))
+        plan_prompts(PatientRecord(store, clinic, people.person(store, episode.patient), now))
 
 
-def _why_not(case: Case, prompt: Prompt) -> str | None:
+def _why_not(record: PatientRecord, prompt: Prompt) -> str | None:
     """Why a due prompt is not sent, or None."""
-    if prompt.expires_at <= case.now:
+    if prompt.expires_at <= record.now:
         return "too late"
-    if case.patient.opted_out_at is not None or case.episode.discharged:
+    if record.patient.opted_out_at is not None or record.episode.discharged:
         return "no longer asked"
-    if case.paused_until() is not None:
+    if record.paused_until() is not None:
         return "paused"
-    if not _asks(case, prompt):
+    if not _asks(record, prompt):
         return "nothing left to ask"
     return None
 
 
-def _write(case: Case, prompt: Prompt) -> None:
+def _write(record: PatientRecord, prompt: Prompt) -> None:
     """Open the questions, put the message in line, and plan its one reminder."""
-    situation = case.situation()
-    asks = _asks(case, prompt)
+    situation = record.situation(prescribe=True)
+    asks = _asks(record, prompt)
     about = _about(asks, prompt.on)
-    turn = open_prompt(prompt.kind, case.state, situation, asks, about, closes_at=prompt.expires_at)
-    conversations.keep(case.store, case.patient.id, turn.state, case.now)
+    turn = open_prompt(
+        prompt.kind, record.state, situation, asks, about, closes_at=prompt.expires_at
+    )
+    conversations.keep(record.store, record.patient.id, turn.state, record.now)
     for number, said in enumerate(turn.said):
-        say(
-            case.store,
-            case.clinic,
-            case.patient.id,
+        message = Say(
             said,
-            situation,
             Urgency.PROMPT,
-            case.now,
             once_key=f"prompt {prompt.id} {number}",
             prompt=prompt.id,
             expires_at=prompt.expires_at,
         )
-    prompts.written(case.store, prompt.id, case.now)
-    _plan_reminder(case, prompt)
+        say(record, message)
+    prompts.written(record.store, prompt.id, record.now)
+    _plan_reminder(record, prompt)
 
 
-def _plan_reminder(case: Case, prompt: Prompt) -> None:
+def _plan_reminder(record: PatientRecord, prompt: Prompt) -> None:
     if prompt.kind in REMINDED:
         return
     kind = PromptKind(prompt.kind)
-    sent = PlannedPrompt(kind, prompt.on, max(prompt.due_at, case.now), prompt.expires_at, ())
+    sent = PlannedPrompt(kind, prompt.on, max(prompt.due_at, record.now), prompt.expires_at, ())
     planned = reminder(sent)
     if planned is not None:
         times = (planned.due_at, planned.expires_at)
-        prompts.plan(case.store, case.patient.id, planned.kind, planned.on, *times)
+        prompts.plan(record.store, record.patient.id, planned.kind, planned.on, *times)
 
 
-def _asks(case: Case, prompt: Prompt) -> tuple[Question, ...]:
+def _asks(record: PatientRecord, prompt: Prompt) -> tuple[Question, ...]:
     """The questions of a prompt that are still without an answer, by what is known now."""
     kind = REMINDED.get(PromptKind(prompt.kind), prompt.kind)
-    asked = [planned.asks for planned in todays_prompts(case) if planned.kind == kind]
+    asked = [planned.asks for planned in todays_prompts(record) if planned.kind == kind]
     questions = [question for asks in asked for ask in asks for question in _questions(ask)]
     about = _about(tuple(questions), prompt.on)
     return tuple(
         question
         for question in questions
-        if not answers.answered(case.store, case.episode.id, question, about[question])
+        if not answers.answered(record.store, record.episode.id, question, about[question])
     )
 
 

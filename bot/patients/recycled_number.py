@@ -10,20 +10,18 @@ Chats are left alone: an account does not pass to another person.
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
-from bot.clinicians.opt_out import give_up_number
-from bot.escalations.open import raise_concern
-from bot.patient_record.record import Case
-from bot.patient_record.say import words_of
+from bot.patients.consequence_values import Consequence, Escalate, Record
+from bot.patients.understand import Understood
 from bot.phone_numbers import KEPT_DAYS
 from bot.ports import kind_of
-from bot.store import outbox
-from bot.store.inbox import Outcome, Received
+from bot.store.people import Person
 from dialogs.reading import command
-from dialogs.turn import Said
+from dialogs.turn import Unread
 from dialogs.words import shipped_words
 from rules.history import Tier
-from rules.screening import screen
+from rules.prompt_times import local_date
 
 SIGN = "words-after-opt-out"
 
@@ -31,63 +29,33 @@ SIGN = "words-after-opt-out"
 ALWAYS = frozenset({"stop", "help"})
 
 
-def release_number(case: Case, received: Received) -> bool:
-    """Take the number from the patient who left, if its new holder sends an invitation of their
-    own; False where nothing of the kind is the case."""
-    if not _may_be_another(case, received):
-        return False
-    return give_up_number(case.store, case.patient, received, case.now)
-
-
-def hold_words(case: Case, received: Received) -> Outcome | None:
-    """Hold the message for a clinician; None where it is to be heard as the patient's."""
-    if not _may_be_another(case, received):
-        return None
-    text = received.incoming.text
-    screening = screen(text, case.lexicon)
-    keyword = _keyword(case, text)
-    if screening.found or screening.ask or keyword in ALWAYS:
-        return None
-    if keyword == "start":
-        if case.now - _left_at(case) < timedelta(days=KEPT_DAYS):
-            return None
-        _answer(case, received)
-    raise_concern(
-        case.store,
-        case.patient,
-        sign=SIGN,
-        tier=Tier.NEXT_WORKING_DAY,
-        words=text,
-        now=case.now,
-        stops_loading=False,
-        message=received.id,
-        once_key=f"{SIGN} {case.patient.id} {case.today}",
-    )
-    return Outcome.UNREAD
-
-
-def _may_be_another(case: Case, received: Received) -> bool:
+def may_be_another(patient: Person, channel: str, now: datetime) -> bool:
     """Whether the number may have changed hands; not for a time after a clinician's word that it
     has not."""
-    left = case.patient.opted_out_at is not None
-    confirmed_at = case.patient.number_confirmed_at
-    if confirmed_at is not None and case.now - confirmed_at < timedelta(days=KEPT_DAYS):
+    if patient.opted_out_at is None or kind_of(channel) != "text":
         return False
-    return left and kind_of(received.incoming.channel) == "text"
+    confirmed_at = patient.number_confirmed_at
+    return confirmed_at is None or now - confirmed_at >= timedelta(days=KEPT_DAYS)
 
 
-def _left_at(case: Case) -> datetime:
-    assert case.patient.opted_out_at is not None
-    return case.patient.opted_out_at
+def is_late_start(patient: Person, text: str, now: datetime) -> bool:
+    """Whether it asks to come back so long after that it is answered as any stranger."""
+    left_at = patient.opted_out_at
+    late = left_at is not None and now - left_at >= timedelta(days=KEPT_DAYS)
+    return late and _keyword(patient, text) == "start"
 
 
-def _keyword(case: Case, text: str) -> str:
-    return command(text, shipped_words(case.patient.language))
+def held_words(patient: Person, understood: Understood, now: datetime) -> tuple[Consequence, ...]:
+    """The message is held for a clinician; nothing where it is to be heard as the patient's."""
+    screening, text = understood.screening, understood.text
+    keyword = _keyword(patient, text)
+    early = keyword == "start" and not is_late_start(patient, text, now)
+    if screening.found or screening.ask or early or keyword in ALWAYS:
+        return ()
+    once = f"{SIGN} {patient.id} {local_date(now, ZoneInfo(patient.zone))}"
+    held = Escalate(SIGN, Tier.NEXT_WORKING_DAY, text, once_key=once)
+    return held, Record(Unread(text))
 
 
-def _answer(case: Case, received: Received) -> None:
-    """The one fixed reply of a day, as to any stranger."""
-    incoming = received.incoming
-    text = words_of(case.clinic, Said("stranger"), case.situation(prescribe=False))
-    key = f"stranger {incoming.channel} {incoming.address} {case.now:%Y-%m-%d}"
-    outbox.write_to_stranger(case.store, incoming.channel, incoming.address, text, key, case.now)
+def _keyword(patient: Person, text: str) -> str:
+    return command(text, shipped_words(patient.language))

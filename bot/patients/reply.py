@@ -1,21 +1,34 @@
-"""What the bot itself has to say to a patient's message: the advice with a tip, the reasons, the
-plan, how it is going. The dialog's own words go before it. Read next: `hear_patient`.
+"""What is decided and said once a message is written down: the advice with a tip, the reasons, the
+plan, how it is going. Each reads the one record that is handed on. Read next: `consequences`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime
 
 from bot.charts.message_images import exercise_picture, weeks_picture
+from bot.escalations.alerts import raise_alerts
 from bot.patient_record.decide import decide
-from bot.patient_record.record import Case
-from bot.patient_record.say import say, words_of
+from bot.patient_record.prompt_schedule import plan_prompts
+from bot.patient_record.record import PatientRecord
+from bot.patient_record.say import Say, say
+from bot.patients.consequence_values import (
+    Decide,
+    Plan,
+    RaiseAlerts,
+    Reply,
+    SayHeldBack,
+    SayPlan,
+    SayProgress,
+    SayVisaTotal,
+    SayWhy,
+)
 from bot.store import conversations, decisions, tips
-from bot.store.outbox import Urgency
 from dialogs.advising import say_advice, say_plan, say_why
 from dialogs.progress import SetOff, planned_days, say_progress, say_week
 from dialogs.rendering import gsm, segments
+from dialogs.sheet import say_total
 from dialogs.tips import Tip, fitting, shipped_tips
 from dialogs.turn import Asked, Question, Said
 from rules.reasons import Action, Advice
@@ -25,65 +38,45 @@ from rules.usual import pain_limit
 SEGMENTS_MAX = 2
 
 
-@dataclass(frozen=True)
-class Wanted:
-    """What a message leads to. `decide`: there is something to decide on; `whole`: the advice is
-    said even if it is the same; `corrected`: it came by a correction; `why`, `plan`, `progress`:
-    the patient asked; `severe`: a sign is being asked about, so no advice is said yet;
-    `waited_since`: the last closed question is answered with no, so the advice that waited since
-    then is said."""
-
-    decide: bool = False
-    whole: bool = False
-    corrected: bool = False
-    why: bool = False
-    plan: bool = False
-    progress: bool = False
-    severe: bool = False
-    waited_since: datetime | None = None
-
-
-def reply(case: Case, wanted: Wanted, message: int) -> None:
-    """Decide where there is something to decide on, and say all that was asked for."""
-    if wanted.decide:
-        _say_advice(case, wanted, message)
-        case = case.again()
-    elif wanted.waited_since is not None:
-        _say_what_waited(case, wanted.waited_since)
-    if wanted.why:
-        latest = decisions.latest(case.store, case.episode.id)
-        if latest is None:
-            _say(case, Said("nothing-decided"))
-        else:
-            _say(case, say_why(latest.advice, case.protocol, case.situation()))
-    if wanted.plan:
-        _say_plan(case)
-    if wanted.progress:
-        _say_progress(case)
+def reply(record: PatientRecord, one: Reply, message: int) -> PatientRecord:
+    """Do one thing; gives the record as it stands after it."""
+    match one:
+        case Say():
+            say(record, one)
+        case Decide():
+            return _decide(record, one, message)
+        case SayHeldBack():
+            _say_held_back(record, one.since)
+        case SayWhy():
+            _say_why(record)
+        case SayPlan():
+            _say_plan(record)
+        case SayProgress():
+            _say_progress(record)
+        case SayVisaTotal():
+            _say_visa_total(record, one.on)
+        case Plan():
+            plan_prompts(record)
+        case RaiseAlerts():
+            raise_alerts(record)
+    return record
 
 
-def _say_advice(case: Case, wanted: Wanted, message: int) -> None:
-    before = decisions.latest(case.store, case.episode.id, case.today)
-    advice = decide(case, message)
-    if wanted.severe:
-        return
-    case = case.again()
+def _decide(record: PatientRecord, wanted: Decide, message: int) -> PatientRecord:
+    before = record.decided_today
+    advice, after = decide(record, message)
+    if not wanted.said:
+        return after
     same = before is not None and _same(before.advice, advice)
-    said = say_advice(advice, case.protocol, case.situation())
+    said = say_advice(advice, after.protocol, after.situation())
     if wanted.corrected and before is not None:
-        text = words_of(case.clinic, said, case.situation())
-        _say(case, Said("advice-same") if same else Said("advice-changed", {"advice": text}))
+        changed = Said("advice-changed", {"advice": after.words(said)})
+        say(after, Say(Said("advice-same") if same else changed))
     elif same and not wanted.whole:
-        _say(case, Said("noted"))
+        say(after, Say(Said("noted")))
     else:
-        _say_with_tip(case, advice, said)
-
-
-def _say_what_waited(case: Case, since: datetime) -> None:
-    """Today's advice, if it was decided when the closed questions were put and held back."""
-    latest = decisions.latest(case.store, case.episode.id, case.today)
-    if latest is not None and latest.decided_at >= since:
-        _say(case, say_advice(latest.advice, case.protocol, case.situation()))
+        say(after, Say(_with_tip(after, advice, said)))
+    return after
 
 
 def _same(before: Advice, after: Advice) -> bool:
@@ -91,84 +84,93 @@ def _same(before: Advice, after: Advice) -> bool:
     return all(getattr(before, key) == getattr(after, key) for key in keys)
 
 
-def _say_with_tip(case: Case, advice: Advice, said: Said) -> None:
+def _say_held_back(record: PatientRecord, since: datetime) -> None:
+    """Today's advice, if it was decided when the closed questions were put and held back."""
+    latest = record.decided_today
+    if latest is not None and latest.decided_at >= since:
+        say(record, Say(say_advice(latest.advice, record.protocol, record.situation())))
+
+
+def _with_tip(record: PatientRecord, advice: Advice, said: Said) -> Said:
     """The advice, and behind it the first tip that fits the moment and the room."""
     if advice.action is Action.STOP:
-        _say(case, said)
-        return
-    text = words_of(case.clinic, said, case.situation())
-    told = tips.last_told(case.store, case.patient.id)
-    shipped = shipped_tips(case.patient.language)
-    limit = pain_limit(case.history, case.protocol)
-    for tip in fitting(shipped, advice, case.episode.tendon, told, case.today, limit):
-        both = Said("with-tip", {"text": text, "tip": _tip_text(case, tip)})
-        whole = words_of(case.clinic, both, case.situation())
-        waits = bool(case.state.waiting)
-        if segments(gsm(whole)).count > SEGMENTS_MAX or (tip.asks and waits):
-            continue
-        tips.keep(case.store, case.patient.id, tip.key, case.today, case.now)
-        if tip.asks:
-            state = replace(case.state, waiting=(Asked(Question.SET_OFF, case.today),))
-            conversations.keep(case.store, case.patient.id, state, case.now)
-        _say(case, both)
-        return
-    _say(case, said)
+        return said
+    text = record.words(said)
+    told = tips.last_told(record.store, record.patient.id)
+    shipped = shipped_tips(record.patient.language)
+    limit = pain_limit(record.history, record.protocol)
+    for tip in fitting(shipped, advice, record.episode.tendon, told, record.today, limit):
+        tip_text = record.words(Said(tip.text)) if tip.asks else tip.text
+        both = Said("with-tip", {"text": text, "tip": tip_text})
+        long = segments(gsm(record.words(both))).count > SEGMENTS_MAX
+        if not long and not (tip.asks and record.state.waiting):
+            _keep_tip(record, tip)
+            return both
+    return said
 
 
-def _tip_text(case: Case, tip: Tip) -> str:
-    return words_of(case.clinic, Said(tip.text), case.situation()) if tip.asks else tip.text
+def _keep_tip(record: PatientRecord, tip: Tip) -> None:
+    tips.keep(record.store, record.patient.id, tip.key, record.today, record.now)
+    if tip.asks:
+        state = replace(record.state, waiting=(Asked(Question.SET_OFF, record.today),))
+        conversations.keep(record.store, record.patient.id, state, record.now)
 
 
-def _say_plan(case: Case) -> None:
+def _say_why(record: PatientRecord) -> None:
+    latest = decisions.latest(record.store, record.episode.id)
+    if latest is None:
+        say(record, Say(Said("nothing-decided")))
+    else:
+        say(record, Say(say_why(latest.advice, record.protocol, record.situation())))
+
+
+def _say_plan(record: PatientRecord) -> None:
     """The session, the days of this week it falls on, and the drawing of it where it is shown."""
-    latest = decisions.latest(case.store, case.episode.id)
-    advice = latest.advice if latest is not None else case.advice
+    latest = decisions.latest(record.store, record.episode.id)
+    advice = latest.advice if latest is not None else record.advice
     if advice is None:
         return
-    situation = case.situation()
-    today = replace(situation, prescription=case.prescription())
-    plan = words_of(case.clinic, say_plan(advice, case.protocol, today), situation)
-    loads = advice.action is not Action.STOP and situation.paused_until is None
-    prescription = case.prescription()
+    situation, prescription = record.situation(), record.prescription()
+    plan = record.words(say_plan(advice, record.protocol, situation))
     days: tuple[date, ...] = ()
+    loads = advice.action is not Action.STOP and situation.paused_until is None
     if loads and prescription is not None:
         days = planned_days(
-            case.today,
+            record.today,
             prescription.level.spacing_days,
             situation.last_session_on,
-            session_today=case.session_offered,
+            session_today=record.session_offered,
         )
-    _say(case, say_week(plan, days, situation))
+    say(record, Say(say_week(plan, days, situation)))
     if days:
-        _show(case, exercise_picture(case))
+        _show(record, exercise_picture(record))
 
 
-def _say_progress(case: Case) -> None:
-    if case.episode.enrolled_on is None:
+def _say_progress(record: PatientRecord) -> None:
+    if record.episode.enrolled_on is None:
         return
-    kept = case.kept
     set_off = tuple(
         SetOff(answer.about, str(answer.value))
-        for answer in kept
+        for answer in record.kept
         if answer.question == Question.SET_OFF
     )
-    _say(case, say_progress(case.history, case.protocol, case.situation(), set_off))
-    _show(case, weeks_picture(case))
+    said = say_progress(record.history, record.protocol, record.situation(), set_off)
+    say(record, Say(said))
+    _show(record, weeks_picture(record))
 
 
-def _show(case: Case, picture: tuple[int, Said] | None) -> None:
+def _show(record: PatientRecord, picture: tuple[int, Said] | None) -> None:
     if picture is not None:
-        _say(case, picture[1], picture=picture[0])
+        number, said = picture
+        say(record, Say(said, picture=number))
 
 
-def _say(case: Case, said: Said, picture: int | None = None) -> None:
-    say(
-        case.store,
-        case.clinic,
-        case.patient.id,
-        said,
-        case.situation(),
-        Urgency.REPLY,
-        case.now,
-        picture=picture,
-    )
+def _say_visa_total(record: PatientRecord, on: date) -> None:
+    """The total of a sheet and how far it lies from the one before; nothing where an item is open.
+
+    What change is called important is for the clinician to see, and `rules.alerts` raises it.
+    """
+    total = dict(record.sheets).get(on)
+    earlier = [(before, points) for before, points in record.sheets if before < on]
+    if total is not None:
+        say(record, Say(say_total(total, earlier[-1] if earlier else None)))

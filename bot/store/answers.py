@@ -39,13 +39,16 @@ def keep(
     value: int | str,
     now: datetime,
     message: int | None,
-) -> int:
+) -> None:
     """Keep an answer. Where the question was answered before, this one corrects it."""
-    earlier = _latest(store, episode, question, about)
-    row = {"episode": episode, "question": question, "about_date": about.isoformat()}
-    corrects = None if earlier is None else earlier["id"]
-    written = {"value": str(value), "answered_at": instants.text(now), "message": message}
-    return store.add("answers", {**row, **written, "corrects": corrects})
+    sql = """
+    INSERT INTO answers (episode, question, about_date, value, answered_at, message, corrects)
+    VALUES (:episode, :question, :about, :value, :at, :message, (
+        SELECT max(id) FROM answers
+        WHERE episode = :episode AND question = :question AND about_date = :about))
+    """
+    key = {"episode": episode, "question": question, "about": about.isoformat()}
+    store.change(sql, {**key, "value": str(value), "at": instants.text(now), "message": message})
 
 
 def standing(store: Store, episode: int, since: date = date.min) -> list[Kept]:
@@ -62,7 +65,12 @@ def standing(store: Store, episode: int, since: date = date.min) -> list[Kept]:
 
 def answered(store: Store, episode: int, question: str, about: date) -> bool:
     """Whether there is an answer to the question about the date."""
-    return _latest(store, episode, question, about) is not None
+    sql = """
+    SELECT 1 FROM answers
+    WHERE episode = :episode AND question = :question AND about_date = :about
+    """
+    values = {"episode": episode, "question": question, "about": about.isoformat()}
+    return store.row(sql, values) is not None
 
 
 def by_message(store: Store, channel: str, message_id: str) -> list[Kept]:
@@ -114,16 +122,6 @@ def sessions(store: Store, episode: int) -> list[SessionRow]:
         )
         for row in store.rows(sql, {"episode": episode})
     ]
-
-
-def _latest(store: Store, episode: int, question: str, about: date) -> Row | None:
-    sql = """
-    SELECT * FROM answers
-    WHERE episode = :episode AND question = :question AND about_date = :about
-    ORDER BY id DESC LIMIT 1
-    """
-    values = {"episode": episode, "question": question, "about": about.isoformat()}
-    return store.row(sql, values)
 
 
 def _kept(row: Row) -> Kept:

@@ -86,7 +86,9 @@ class Store:
 
     def rows(self, sql: str, values: Mapping[str, Any] | None = None) -> list[Row]:
         """All rows of a query, as dictionaries."""
-        return list(self.db.query(sql, dict(values or {})))
+        found = self.db.conn.execute(sql, dict(values or {}))
+        names = [column[0] for column in found.description]
+        return [dict(zip(names, row, strict=True)) for row in found]
 
     def row(self, sql: str, values: Mapping[str, Any] | None = None) -> Row | None:
         """The first row of a query, or None."""

@@ -32,7 +32,7 @@ def keep(
     inputs: dict[str, Any],
     now: datetime,
     message: int | None,
-) -> int:
+) -> Decision:
     """Keep an advice with the inputs it was worked out from."""
     values = {
         "episode": episode,
@@ -51,7 +51,8 @@ def keep(
         "dose": advice.position.dose,
         "message": message,
     }
-    return store.add("decisions", values)
+    number = store.add("decisions", values)
+    return Decision(number, advice, protocol.name, protocol.version, now)
 
 
 def keep_protocol(store: Store, protocol: Protocol, text: str, now: datetime) -> None:

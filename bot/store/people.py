@@ -100,8 +100,9 @@ def person(store: Store, person_id: int) -> Person:
 
 def by_role(store: Store, *roles: Role) -> list[Person]:
     """All people of these roles who were not erased, in the order they were added."""
-    sql = "SELECT * FROM people WHERE erased_at IS NULL ORDER BY id"
-    return [_person(row) for row in store.rows(sql) if row["role"] in roles]
+    wanted = ", ".join(f"'{role.value}'" for role in roles)
+    sql = f"SELECT * FROM people WHERE erased_at IS NULL AND role IN ({wanted}) ORDER BY id"
+    return [_person(row) for row in store.rows(sql)]
 
 
 def by_address(store: Store, channel: str, address: str) -> Person | None:

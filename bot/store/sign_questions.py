@@ -39,22 +39,20 @@ def ask(
     store.add("sign_questions", {**values, **times})
 
 
-def settle(store: Store, patient: int, sign: str, how: str, now: datetime) -> SignQuestion | None:
-    """The question about this sign is answered (or given up); gives it, if one was open."""
+def settle(store: Store, patient: int, sign: str, how: str, now: datetime) -> None:
+    """The question about this sign is answered, or given up."""
     sql = """
-    SELECT * FROM sign_questions
-    WHERE patient = :patient AND sign = :sign AND settled_at IS NULL ORDER BY id LIMIT 1
-    """
-    row = store.row(sql, {"patient": patient, "sign": sign})
-    if row is None:
-        return None
-    change = """
     UPDATE sign_questions SET settled_at = :at, settled_how = :how
     WHERE patient = :patient AND sign = :sign AND settled_at IS NULL
     """
     values = {"patient": patient, "sign": sign, "how": how, "at": instants.text(now)}
-    store.change(change, values)
-    return _question(row)
+    store.change(sql, values)
+
+
+def waiting(store: Store, patient: int) -> list[SignQuestion]:
+    """The closed questions that wait for this patient's answer, oldest first."""
+    sql = "SELECT * FROM sign_questions WHERE patient = :patient AND settled_at IS NULL ORDER BY id"
+    return [_question(row) for row in store.rows(sql, {"patient": patient})]
 
 
 def are_open(store: Store, patient: int) -> bool:

@@ -284,15 +284,14 @@ def test_a_plain_report_is_found_and_not_made_a_question(text: str, sign: str) -
     assert screen(text, FIRST).found[0].sign.key == sign
 
 
-def test_what_the_dialog_understood_is_not_asked_about_by_likeness() -> None:
-    """Likeness alone raises a question of words that are left over, and of no others."""
-    assert [sign.key for sign in screen(FELL, FIRST).ask] == ["lung-clot"]
-    assert screen(FELL, FIRST, understood=True) == SILENT
+def test_what_likeness_alone_asks_about_is_told_from_what_a_wording_shows() -> None:
+    """A message that the dialog takes whole is not asked about for likeness alone."""
+    alike, worded = screen(FELL, FIRST), screen("3 10 calf is massive", FIRST)
 
-
-def test_what_the_dialog_understood_is_still_read_by_its_wordings() -> None:
-    """A sign that a wording shows is found in an answer too."""
-    assert [one.sign.key for one in screen("3 10 calf is massive", FIRST, understood=True).found]
+    assert [sign.key for sign in alike.ask] == ["lung-clot"]
+    assert alike.likeness_alone
+    assert worded.found
+    assert not worded.likeness_alone
 
 
 TOLD_AT = {

@@ -8,11 +8,6 @@ from pathlib import Path
 import pytest
 from world import Voice, World, world_at
 
-from bot.patient_record.record import Case
-from bot.patients.warning_signs import ask_back
-from bot.store import people
-from bot.store.database import Store
-
 WORRY = "my whole calf is swollen and tender since yesterday"
 ENDED = "Your plan here has ended, so I take no numbers and give no advice."
 
@@ -113,13 +108,7 @@ async def test_a_closed_question_is_put_again_and_its_answer_counts(
     """What is no answer has the question again; yes is the sign, as ever."""
     world, _ilse, ana = discharged
 
-    def ask(store: Store) -> None:
-        (patient,) = people.patients_named(store, "Ana")
-        case = Case(store, world.clinic, patient, world.now)
-        ask_back(case, (case.lexicon.sign("leg-clot"),), "is it meant to be warm", None)
-
-    await world.stage.run(ask)
-    await world.stage.settle()
+    await ana.says("my calf feels warm, is that normal")
     again = await ana.says("thanks")
     answered = await ana.says("yes")
 

@@ -1,0 +1,93 @@
+"""Reads rows of answers and sessions as the rules take them. Pure."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from bot.store.answers import Kept, SessionRow
+from dialogs.questions import VISA_A
+from dialogs.turn import Question
+from rules.history import Activity, HeelRaises, Morning, Session
+from rules.outcomes import VisaA
+from rules.quantities import Count, Effort, Minutes, Pain
+
+
+def _by_date(kept: list[Kept]) -> dict[date, dict[str, int]]:
+    days: dict[date, dict[str, int]] = {}
+    for answer in kept:
+        if isinstance(answer.value, int):
+            days.setdefault(answer.about, {})[answer.question] = answer.value
+    return days
+
+
+def mornings_of(kept: list[Kept]) -> tuple[Morning, ...]:
+    """Each morning of which something was answered, by date."""
+    asked = (Question.FIRST_STEP_PAIN, Question.STIFFNESS)
+    return tuple(
+        Morning(
+            on=on,
+            first_step_pain=_read(Pain, day.get(Question.FIRST_STEP_PAIN)),
+            stiffness=_read(Minutes, day.get(Question.STIFFNESS)),
+        )
+        for on, day in _by_date(kept).items()
+        if any(question in day for question in asked)
+    )
+
+
+def sessions_of(kept: list[Kept], rows: list[SessionRow]) -> tuple[Session, ...]:
+    """Each session reported, with what was answered of it."""
+    days = _by_date(kept)
+    return tuple(_session(row, days.get(row.on, {})) for row in rows)
+
+
+def _session(row: SessionRow, day: dict[str, int]) -> Session:
+    painkiller = day.get(Question.PAINKILLER)
+    return Session(
+        on=row.on,
+        position=row.position,
+        sets_done=_read(Count, day.get(Question.SETS_DONE)),
+        sets_prescribed=Count(row.sets_prescribed),
+        pain_during=_read(Pain, day.get(Question.PAIN_DURING)),
+        pain_after=_read(Pain, day.get(Question.PAIN_AFTER)),
+        pain_24h=_read(Pain, day.get(Question.NEXT_DAY_PAIN)),
+        pain_48h=_read(Pain, day.get(Question.TWO_DAY_PAIN)),
+        effort=_read(Effort, day.get(Question.EFFORT)),
+        painkiller=None if painkiller is None else bool(painkiller),
+    )
+
+
+def activities_of(kept: list[Kept]) -> tuple[Activity, ...]:
+    """Other activity, by date."""
+    return tuple(
+        Activity(on, Minutes(minutes), _read(Effort, day.get(Question.ACTIVITY_EFFORT)))
+        for on, day in _by_date(kept).items()
+        if (minutes := day.get(Question.ACTIVITY_MINUTES))
+    )
+
+
+def heel_raises_of(kept: list[Kept]) -> tuple[HeelRaises, ...]:
+    """The weekly counts, by date."""
+    return tuple(
+        HeelRaises(
+            on=on,
+            count=Count(day[Question.HEEL_RAISES]),
+            other=_read(Count, day.get(Question.OTHER_HEEL_RAISES)),
+        )
+        for on, day in _by_date(kept).items()
+        if Question.HEEL_RAISES in day
+    )
+
+
+def visa_a_totals(kept: list[Kept]) -> tuple[tuple[date, int], ...]:
+    """The total of each sheet of which every item is answered."""
+    sheets = [(on, [day.get(item) for item in VISA_A]) for on, day in _by_date(kept).items()]
+    return tuple(
+        (on, VisaA(tuple(points)).total)
+        for on, found in sheets
+        if len(points := [one for one in found if one is not None]) == len(VISA_A)
+    )
+
+
+def _read(quantity: Any, value: int | None) -> Any:
+    return None if value is None else quantity(value)

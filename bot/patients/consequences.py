@@ -1,0 +1,227 @@
+"""What a patient's message leads to: an ordered list of values. Pure: writes and sends nothing.
+
+What is worrying is escalated and the patient told what to do; what was answered is recorded; an
+opt-out is honoured; the advice is said; then the next question. Read next: `apply`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+
+from bot.patient_record.record import PatientRecord
+from bot.patient_record.say import Say
+from bot.patients.consequence_values import (
+    Consequence,
+    Decide,
+    Escalate,
+    KeepState,
+    Plan,
+    RaiseAlerts,
+    Record,
+    SayHeldBack,
+    SayPlan,
+    SayProgress,
+    SayVisaTotal,
+    SayWhy,
+    UndoMoves,
+)
+from bot.patients.discharged_message import what_still_counts
+from bot.patients.understand import Understood
+from bot.patients.warning_signs import Alarms
+from dialogs.asking import ask
+from dialogs.questions import FACTS
+from dialogs.turn import (
+    Answer,
+    Asked,
+    Completed,
+    Declined,
+    Enrolled,
+    OptedIn,
+    OptedOut,
+    Question,
+    Said,
+    SignAnswered,
+    State,
+    Turn,
+)
+from dialogs.wishes import (
+    CopyAsked,
+    ErasureAsked,
+    MorningTimeChosen,
+    PersonAsked,
+    PlanAsked,
+    ProgressAsked,
+    ResumeAsked,
+    UrgentSaid,
+    WhyAsked,
+    ZoneChosen,
+)
+from dialogs.words import shipped_words
+from rules.history import Tier
+
+PAINS = frozenset(
+    {
+        Question.FIRST_STEP_PAIN,
+        Question.NEXT_DAY_PAIN,
+        Question.TWO_DAY_PAIN,
+        Question.PAIN_DURING,
+        Question.PAIN_AFTER,
+    }
+)
+
+# Groups of questions whose answers the rules decide on.
+DECIDED = frozenset({"morning", "session", "follow-up"})
+
+# What a clinician hears of on the daily list, by what the patient wants; the latter two once.
+TOLD = {
+    OptedOut: "opted-out",
+    Declined: "opted-out",
+    PersonAsked: "asks-for-a-person",
+    ErasureAsked: "asks-for-erasure",
+    CopyAsked: "asks-for-a-copy",
+}
+TOLD_ONCE = (ErasureAsked, CopyAsked)
+
+# After these the prompts fall due at other times.
+REPLANS = (Enrolled, ResumeAsked, OptedIn, MorningTimeChosen, ZoneChosen)
+
+# What leads on to something else and is no row of its own.
+PASSING = (Completed, SignAnswered, WhyAsked, PlanAsked, ProgressAsked)
+
+
+def consequences(record: PatientRecord, understood: Understood) -> tuple[Consequence, ...]:
+    """All that comes of one message, in the order in which it is done."""
+    ended: Say | None = None
+    turn = understood.turn
+    leaves = understood.leaves or OptedOut() in turn.recorded
+    alarming = bool(understood.screening.found or understood.screening.ask)
+    if alarming or leaves:
+        turn = _answers_before(record, understood)
+    elif record.episode.discharged:
+        turn, ended = what_still_counts(record, understood)
+    alarms = _alarms(record, understood, turn)
+    replies = _replies(record, turn, alarms)
+    if leaves:
+        turn = replace(turn, recorded=(*turn.recorded, OptedOut()))
+        alarms.state = replace(State(), waiting=_signs(alarms.state) if alarms.come else ())
+        farewell = Said("opted-out")
+        replies = [Decide() for one in replies if isinstance(one, Decide)]
+        if not alarms.say_with_it(farewell):
+            replies.append(Say(farewell))
+    return (
+        *(one for one in alarms.come if not isinstance(one, Say)),
+        *_records(record, understood.text, turn),
+        KeepState(alarms.state),
+        *(one for one in alarms.come if isinstance(one, Say)),
+        *((ended,) if ended else ()),
+        *replies,
+    )
+
+
+def _answers_before(record: PatientRecord, understood: Understood) -> Turn:
+    """The numbers with which a worrying message begins are answers too: "3 10 but my calf is hot".
+
+    Only those that stand first: a number further on may count days, or anything.
+    """
+    turn = understood.turn
+    given = tuple(thing for thing in turn.recorded if isinstance(thing, Answer | Completed))
+    begins = understood.text.lstrip()[:1].isdecimal()
+    if not given or not begins or record.episode.discharged:
+        return Turn(record.state)
+    return Turn(turn.state, given)
+
+
+def _alarms(record: PatientRecord, understood: Understood, turn: Turn) -> Alarms:
+    alarms = Alarms(record, turn.state)
+    alarms.of_words(understood.screening, understood.text)
+    for thing in turn.recorded:
+        match thing:
+            case SignAnswered():
+                alarms.of_answer(thing)
+            case UrgentSaid():
+                alarms.of_urgent_words(understood.text)
+    pains = [int(one.value) for one in _answers(turn) if one.question in PAINS]
+    if pains and not understood.screening.found:
+        alarms.of_pain(max(pains))
+    return alarms
+
+
+def _records(record: PatientRecord, text: str, turn: Turn) -> list[Consequence]:
+    """What is kept, and what of it a clinician hears."""
+    come: list[Consequence] = []
+    for thing in turn.recorded:
+        if not isinstance(thing, PASSING):
+            come.append(Record(thing))
+        sign = TOLD.get(type(thing), "")
+        raised = isinstance(thing, TOLD_ONCE) and any(e.sign == sign for e in record.not_closed)
+        if sign and not raised:
+            come.append(Escalate(sign, Tier.NEXT_WORKING_DAY, text))
+    if _is_to_decide(turn) and _corrected(turn):
+        come.append(UndoMoves(min(one.about for one in _corrected(turn))))
+    return come
+
+
+def _replies(record: PatientRecord, turn: Turn, alarms: Alarms) -> list[Consequence]:
+    """What is said besides, advice first, then the next question. While a sign is asked about
+    nobody is advised, nor asked more."""
+    come: list[Consequence] = [Say(said) for said in turn.said]
+    if _is_to_decide(turn):
+        corrected = bool(_corrected(turn))
+        whole = corrected or any(one.group == "morning" for one in _completed(turn))
+        come.append(Decide(not alarms.severe, whole=whole, corrected=corrected))
+    elif alarms.raised and record.episode.enrolled_on is not None:
+        come.append(Decide())
+    elif (denied := _denied_since(record, turn)) is not None:
+        come.append(SayHeldBack(denied))
+    wished = ((WhyAsked, SayWhy()), (PlanAsked, SayPlan()), (ProgressAsked, SayProgress()))
+    come += [said for wish, said in wished if _has(turn, wish)]
+    come += [SayVisaTotal(one.about) for one in _completed(turn) if one.group == "visa-a"]
+    if not alarms.severe:
+        come += [Say(said) for said in _next_question(record, turn, alarms.state)]
+    if _is_to_decide(turn) or _has(turn, *REPLANS):
+        come.append(Plan())
+    return [*come, RaiseAlerts()]
+
+
+def _next_question(record: PatientRecord, turn: Turn, state: State) -> tuple[Said, ...]:
+    """A yes drops the other closed questions: what waits behind them is asked."""
+    if not any(isinstance(one, SignAnswered) and one.yes for one in turn.recorded):
+        return turn.said_after
+    words = shipped_words(record.patient.language)
+    return (ask(state, record.situation(), words),) if state.waiting else ()
+
+
+def _denied_since(record: PatientRecord, turn: Turn) -> datetime | None:
+    """When the last closed question was put that has now been answered with no."""
+    if _signs(turn.state) or record.episode.discharged:
+        return None
+    denied = [one.sign for one in turn.recorded if isinstance(one, SignAnswered) and not one.yes]
+    asked = [one.asked_at for one in record.asked_signs if one.sign in denied] if denied else []
+    return max(asked, default=None)
+
+
+def _is_to_decide(turn: Turn) -> bool:
+    groups = {one.group for one in _completed(turn)}
+    groups |= {FACTS[one.question].group for one in _corrected(turn)}
+    return not groups.isdisjoint(DECIDED)
+
+
+def _answers(turn: Turn) -> list[Answer]:
+    return [one for one in turn.recorded if isinstance(one, Answer)]
+
+
+def _corrected(turn: Turn) -> list[Answer]:
+    return [one for one in _answers(turn) if one.corrects]
+
+
+def _completed(turn: Turn) -> list[Completed]:
+    return [one for one in turn.recorded if isinstance(one, Completed)]
+
+
+def _has(turn: Turn, *kinds: type) -> bool:
+    return any(isinstance(one, kinds) for one in turn.recorded)
+
+
+def _signs(state: State) -> tuple[Asked, ...]:
+    return tuple(one for one in state.waiting if one.question is Question.SIGN)
