@@ -9,8 +9,9 @@ from __future__ import annotations
 from datetime import datetime
 
 from bot.clinic import Clinic
-from bot.clinicians.message import staff_message
-from bot.clinicians.opt_out import give_up_number, is_stopped_text
+from bot.clinicians.message import obey
+from bot.clinicians.opt_out import give_up_number, is_stopped_text, opt, opting_of
+from bot.clinicians.session import Desk
 from bot.escalations.open import raise_concern
 from bot.patient_record.record import PatientRecord
 from bot.patients.apply import apply
@@ -41,7 +42,7 @@ def handle(store: Store, clinic: Clinic, message_id: int, now: datetime) -> None
     elif person.role is Role.PATIENT:
         outcome = _patient_message(store, clinic, person, received, now)
     else:
-        outcome = staff_message(store, clinic, person, received, now)
+        outcome = _staff_message(store, clinic, person, received, now)
     inbox.mark_handled(store, message_id, None if person is None else person.id, outcome, now)
 
 
@@ -67,6 +68,20 @@ def _patient_message(
     else:
         held = ()
     return apply(record, held or consequences(record, understood), received.id)
+
+
+def _staff_message(
+    store: Store, clinic: Clinic, person: Person, received: Received, now: datetime
+) -> Outcome:
+    """A clinician's or an owner's: an opt-out of the channel it came on, else one command."""
+    incoming = received.incoming
+    desk = Desk(store, clinic, person, now)
+    contact = people.contact_at(store, incoming.channel, incoming.address)
+    assert contact is not None
+    opting = opting_of(desk, incoming, people.stopped_at(store, contact.id))
+    if opting is not None:
+        return opt(desk, contact, opting)
+    return obey(desk, incoming.pressed or incoming.text)
 
 
 def give_up(store: Store, message_id: int, now: datetime) -> None:

@@ -16,11 +16,10 @@ from bot.charts.course import day_text
 from bot.charts.many import many_svg
 from bot.charts.message_images import png_of
 from bot.clinicians.weekly_digest import digest_of
-from bot.patient_record.record import Case
+from bot.patient_record.record import record_of
 from bot.rehearsal.town import Town, open_rehearsal
 from bot.report.gather import report_of
 from bot.report.page import page_of
-from bot.store import people
 from bot.store.database import Store
 
 PICTURES = Path(__file__).parents[1] / "deploy" / "pictures"
@@ -51,7 +50,7 @@ def _digest(store: Store, town: Town) -> bytes:
 def _report(store: Store, town: Town) -> str:
     """Of the patient about whom most was raised."""
     counted = store.one("SELECT patient FROM escalations GROUP BY 1 ORDER BY count(*) DESC", {}, "")
-    case = Case(store, town.clinic, people.person(store, counted["patient"]), town.now)
+    case = record_of(store, town.clinic, counted["patient"], town.now)
     return page_of(report_of(case))
 
 

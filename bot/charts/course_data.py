@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from bot.charts.course import Course, CourseDay
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.store import decisions, escalations
 from rules.history import History, Morning, Session
 from rules.reasons import Action
@@ -24,7 +24,7 @@ TOLD_AFTER = frozenset({Action.STEP_BACK, Action.STOP})
 """Words of advice that are news even after the day's session."""
 
 
-def recent_course(case: Case) -> Course | None:
+def recent_course(case: PatientRecord) -> Course | None:
     """The last eight weeks up to today; None before enrolment."""
     enrolled_on = case.episode.enrolled_on
     if enrolled_on is None:
@@ -34,7 +34,7 @@ def recent_course(case: Case) -> Course | None:
     return course_between(case, max(earliest, min(enrolled_on, shortest)), case.today)
 
 
-def course_between(case: Case, first: date, last: date) -> Course:
+def course_between(case: PatientRecord, first: date, last: date) -> Course:
     """The course from a local date to another, both included. Ask only after enrolment."""
     history = case.history
     mornings = {morning.on: morning for morning in history.mornings}
@@ -53,7 +53,11 @@ def course_between(case: Case, first: date, last: date) -> Course:
 
 
 def _day(
-    case: Case, on: date, morning: Morning, session: Session | None, advised: frozenset[Action]
+    case: PatientRecord,
+    on: date,
+    morning: Morning,
+    session: Session | None,
+    advised: frozenset[Action],
 ) -> CourseDay:
     history = case.history
     treated = history.enrolled_on <= on
@@ -70,7 +74,7 @@ def _day(
     )
 
 
-def _advised(case: Case) -> dict[date, frozenset[Action]]:
+def _advised(case: PatientRecord) -> dict[date, frozenset[Action]]:
     """What held on each date: the last word before the day's session, and a step back or a stop
     that followed it. The rest that follows every session is not told."""
     reported = {row.on: row.reported_at for row in case.sessions}
@@ -111,7 +115,7 @@ def _level(history: History, on: date) -> int | None:
     return next((m.position.level for m in reversed(history.moves) if m.on <= on), None)
 
 
-def _raised(case: Case, first: date, last: date) -> tuple[tuple[date, int], ...]:
+def _raised(case: PatientRecord, first: date, last: date) -> tuple[tuple[date, int], ...]:
     zone = ZoneInfo(case.patient.zone)
     found = escalations.of_patient(case.store, case.patient.id)
     listed = [(_local(one.raised_at, zone), one.id) for one in found]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import words_of
 from bot.ports import CHAT_CHANNELS
 from bot.store import people, pictures
@@ -25,13 +25,13 @@ _WITH_LETTERS = _FRAME.format(TYPEFACES, '<text x="2" y="16">30</text>')
 _WITHOUT_LETTERS = _FRAME.format(TYPEFACES, "")
 
 
-def can_see_pictures(case: Case) -> bool:
+def can_see_pictures(case: PatientRecord) -> bool:
     """Whether the patient is reached first on a channel that shows pictures."""
     contacts = people.contacts(case.store, case.patient.id)
     return bool(contacts) and contacts[0].channel in CHAT_CHANNELS
 
 
-def exercise_picture(case: Case) -> tuple[int, Said] | None:
+def exercise_picture(case: PatientRecord) -> tuple[int, Said] | None:
     """The drawing of the patient's present exercise, with its words; None where there is none."""
     prescription = case.prescription()
     name = "" if prescription is None else picture_of(prescription.level)
@@ -46,7 +46,7 @@ def exercise_picture(case: Case) -> tuple[int, Said] | None:
     return kept, Said(f"picture/{name}")
 
 
-def weeks_picture(case: Case) -> tuple[int, Said] | None:
+def weeks_picture(case: PatientRecord) -> tuple[int, Said] | None:
     """The patient's last four weeks, with words; None where there is nothing to show."""
     days = mornings(case)
     if not days or not can_see_pictures(case) or not has_letters():
@@ -63,7 +63,7 @@ def weeks_picture(case: Case) -> tuple[int, Said] | None:
     return kept, Said("picture/weeks")
 
 
-def mornings(case: Case) -> tuple[Day, ...]:
+def mornings(case: PatientRecord) -> tuple[Day, ...]:
     """The patient's answered mornings, as they are drawn."""
     return tuple(
         Day(morning.on, _whole(morning.first_step_pain), _whole(morning.stiffness))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bot.clinicians.refusal import NotDoneError
 from bot.patient_record.prompt_schedule import plan_prompts
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import Say, say
 from bot.store import audit, conversations, escalations, people, plans, sign_questions
 from dialogs.clinician_commands import WhyNot
@@ -16,7 +16,7 @@ from dialogs.leaving import say_discharge
 from dialogs.turn import Said, State
 
 
-def discharge(case: Case, clinician: int) -> str:
+def discharge(case: PatientRecord, clinician: int) -> str:
     """End the treatment, tell the patient, and give the summary as it was told.
 
     It is kept with who and when. A patient who has opted out is told nothing. Raises NotDoneError
@@ -36,7 +36,7 @@ def discharge(case: Case, clinician: int) -> str:
     return summary
 
 
-def check_discharge(case: Case) -> None:
+def check_discharge(case: PatientRecord) -> None:
     """Raise NotDoneError before enrolment, after a discharge, and while something worrying is open
     or a closed question about a warning sign waits."""
     name = case.patient.name
@@ -51,7 +51,7 @@ def check_discharge(case: Case) -> None:
         raise NotDoneError(WhyNot.SIGN_ASKED, patient=name)
 
 
-def take_back(case: Case, clinician: int) -> None:
+def take_back(case: PatientRecord, clinician: int) -> None:
     """Go on with a treatment that was ended: the patient is told, and prompts are planned again,
     from the place where the patient stood. Raises NotDoneError unless the patient was discharged.
     """

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from bot.clinicians.roles import Right, demand
 from bot.clinicians.session import Desk, Reply
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.store import answers
 from dialogs.clinician_commands import EnterSheet
 from dialogs.questions import VISA_A
@@ -30,5 +30,5 @@ def enter_sheet(desk: Desk, command: EnterSheet) -> Reply:
     return Reply(_kept(case.read_again()))
 
 
-def _kept(case: Case) -> Said:
+def _kept(case: PatientRecord) -> Said:
     return say_sheet_kept(case.patient.name, case.sheets)

@@ -6,14 +6,10 @@ to the patient in the same transaction. Who may do what is one table; see `roles
 
 from __future__ import annotations
 
-from datetime import datetime
-
-from bot.clinic import Clinic
 from bot.clinicians.confirmation import settle_waiting
 from bot.clinicians.enter_sheet import enter_sheet
 from bot.clinicians.escalation_commands import acknowledge, add_note, close
 from bot.clinicians.invite import invite_patient
-from bot.clinicians.opt_out import stop_or_start
 from bot.clinicians.patient_summary import needs, patient_lines, patient_picture
 from bot.clinicians.plan_commands import order_change
 from bot.clinicians.readmit import readmit
@@ -24,9 +20,8 @@ from bot.errors import BotError
 from bot.escalations.history import history_lines
 from bot.escalations.unread_list import words_lines
 from bot.store.confirmations import Confirmation
-from bot.store.database import Store
-from bot.store.inbox import Outcome, Received
-from bot.store.people import INVITATION_DAYS, Person
+from bot.store.inbox import Outcome
+from bot.store.people import INVITATION_DAYS
 from dialogs.clinician import read_command
 from dialogs.clinician_commands import (
     Acknowledge,
@@ -48,28 +43,18 @@ from dialogs.turn import Said, Value
 from dialogs.words import shipped_words
 
 
-def staff_message(
-    store: Store, clinic: Clinic, person: Person, received: Received, now: datetime
-) -> Outcome:
+def obey(desk: Desk, text: str) -> Outcome:
     """Carry out one command and answer it. A refusal says why, is kept, and changes nothing."""
-    incoming = received.incoming
-    today = now.astimezone(clinic.zone_info).date()
-    words = shipped_words(person.language)
-    command = read_command(incoming.pressed or incoming.text, today=today, words=words)
-    desk = Desk(store, clinic, person, now)
-    opted = stop_or_start(desk, received)
-    if opted is not None:
-        return opted
-    text = incoming.pressed or incoming.text
+    command = _read(desk, text)
     try:
         confirmed = settle_waiting(desk, command)
-        with store.savepoint():
+        with desk.store.savepoint():
             reply = _answered(desk, command, text, confirmed)
     except BotError as error:
         desk.audit("refused", command=type(command).__name__, why=str(error))
-        why = desk.words(person, error.said) if isinstance(error, NotDoneError) else str(error)
+        why = desk.words(desk.person, error.said) if isinstance(error, NotDoneError) else str(error)
         reply = Reply(Said("clinician/refused", {"why": why}))
-    desk.tell(person, reply.said, reply.buttons, reply.picture)
+    desk.tell(desk.person, reply.said, reply.buttons, reply.picture)
     return Outcome.UNREAD if isinstance(command, NotUnderstood) else Outcome.HANDLED
 
 
@@ -79,10 +64,12 @@ def _answered(desk: Desk, command: Command, text: str, confirmed: Confirmation |
         return carry_out(desk, command, text)
     if isinstance(command, Confirm) and not command.yes:
         return Reply(Said("clinician/dropped"))
+    return carry_out(desk, _read(desk, confirmed.command), confirmed.command, confirmed)
+
+
+def _read(desk: Desk, text: str) -> Command:
     today = desk.now.astimezone(desk.clinic.zone_info).date()
-    words = shipped_words(desk.person.language)
-    waited = read_command(confirmed.command, today=today, words=words)
-    return carry_out(desk, waited, confirmed.command, confirmed)
+    return read_command(text, today=today, words=shipped_words(desk.person.language))
 
 
 def carry_out(

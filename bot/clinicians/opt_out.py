@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import logging
 from datetime import datetime, timedelta
+from enum import StrEnum
 
 from bot.clinicians.roles import Right, may
 from bot.clinicians.session import Desk
 from bot.delivery.undelivered import not_arrived
 from bot.escalations.rota import nobody_hears
 from bot.phone_numbers import KEPT_DAYS
-from bot.ports import kind_of
+from bot.ports import Incoming, kind_of
 from bot.store import audit, escalations, outbox, people
 from bot.store.database import Store
 from bot.store.inbox import Outcome, Received
@@ -30,24 +31,37 @@ from dialogs.words import shipped_words
 log = logging.getLogger(__name__)
 
 
-def stop_or_start(desk: Desk, received: Received) -> Outcome | None:
-    """Do what the message asks of the channel it came on; None where it asks nothing of the kind
-    and the channel is open."""
-    incoming = received.incoming
-    contact = people.contact_at(desk.store, incoming.channel, incoming.address)
-    assert contact is not None
+class Opting(StrEnum):
+    """What may come of a message about the channel it came on."""
+
+    STOP = "stop"
+    START = "start"
+    ANSWER_HELP = "answer help"
+    ANSWER = "answer"
+
+
+def opting_of(desk: Desk, incoming: Incoming, stopped_at: datetime | None) -> Opting | None:
+    """What a message asks of its channel, stopped since then; None where it is a command. Pure."""
     keyword = "" if incoming.pressed else _keyword(incoming.text, desk.person.language)
-    stopped_at = people.stopped_at(desk.store, contact.id)
     if stopped_at is None:
-        if keyword != "stop":
-            return None
-        _stop(desk, contact)
-        return Outcome.HANDLED
-    if keyword == "start" and _is_theirs(contact, stopped_at, desk.now):
-        _start(desk, contact)
-        return Outcome.HANDLED
-    _answer_once(desk, contact, keyword)
-    return Outcome.UNREAD
+        return Opting.STOP if keyword == "stop" else None
+    is_text = kind_of(incoming.channel) == "text"
+    if keyword == "start" and not (is_text and desk.now - stopped_at >= timedelta(days=KEPT_DAYS)):
+        return Opting.START
+    return Opting.ANSWER_HELP if keyword in ("start", "help") else Opting.ANSWER
+
+
+def opt(desk: Desk, contact: Contact, opting: Opting) -> Outcome:
+    """Do it; gives what became of the message."""
+    match opting:
+        case Opting.STOP:
+            _stop(desk, contact)
+        case Opting.START:
+            _start(desk, contact)
+        case _:
+            _answer_once(desk, contact, helps=opting is Opting.ANSWER_HELP)
+            return Outcome.UNREAD
+    return Outcome.HANDLED
 
 
 def is_stopped_text(store: Store, received: Received) -> bool:
@@ -72,12 +86,6 @@ def give_up_number(store: Store, person: Person, received: Received, now: dateti
 
 def _keyword(text: str, language: str) -> str:
     return "stop" if asks_to_stop(text, language) else command(text, shipped_words(language))
-
-
-def _is_theirs(contact: Contact, stopped_at: datetime, now: datetime) -> bool:
-    """Whether the address is still that of whoever left: a chat account always, a telephone number
-    for a time."""
-    return kind_of(contact.channel) != "text" or now - stopped_at < timedelta(days=KEPT_DAYS)
 
 
 def _stop(desk: Desk, contact: Contact) -> None:
@@ -125,11 +133,11 @@ def _tell_others(desk: Desk, said: Said) -> None:
             desk.tell(other, said)
 
 
-def _answer_once(desk: Desk, contact: Contact, keyword: str) -> None:
+def _answer_once(desk: Desk, contact: Contact, *, helps: bool) -> None:
     """A message on a channel that was stopped: said once a day how to come back, or, where the
     number may be somebody else's, what a stranger is told. Silence on a text channel otherwise."""
     is_text = kind_of(contact.channel) == "text"
-    if is_text and keyword not in ("start", "help"):
+    if is_text and not helps:
         return
     _say_at(desk, contact, Said("stranger" if is_text else "clinician/stopped-here"), daily=True)
 

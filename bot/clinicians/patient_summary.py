@@ -9,7 +9,7 @@ from bot.charts.course_data import recent_course, recent_pain, variation_by
 from bot.charts.message_images import has_letters, png_of
 from bot.clinic import Clinic
 from bot.clinicians.worklist import RATE_DAYS, Need, NeedKind, needs_of, response
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.store import decisions, escalations, inbox, pictures, plans
 from bot.store.database import Store
 from bot.store.escalations import Escalation
@@ -59,7 +59,7 @@ def need_lines(found: list[Need], language: str = "en") -> list[str]:
     return lines
 
 
-def patient_lines(case: Case, language: str = "en") -> list[str]:
+def patient_lines(case: PatientRecord, language: str = "en") -> list[str]:
     """Four lines: the plan, the last advice, the last answers, what is open."""
     return [
         f"{case.patient.name}: {_plan_line(case, language)}",
@@ -69,13 +69,13 @@ def patient_lines(case: Case, language: str = "en") -> list[str]:
     ]
 
 
-def patient_svg(case: Case) -> str | None:
+def patient_svg(case: PatientRecord) -> str | None:
     """The last eight weeks as a picture for a phone; None before enrolment."""
     course = recent_course(case)
     return None if course is None else course_svg(course, _title(case))
 
 
-def patient_picture(case: Case) -> int | None:
+def patient_picture(case: PatientRecord) -> int | None:
     """The same as a kept PNG, by its number; None before enrolment, or where it cannot be drawn.
     It belongs to the patient, and goes when the patient's data goes."""
     svg = patient_svg(case) if has_letters() else None
@@ -85,18 +85,18 @@ def patient_picture(case: Case) -> int | None:
     return pictures.keep(case.store, "course", png, case.now, person=case.patient.id)
 
 
-def patient_words(case: Case) -> str:
+def patient_words(case: PatientRecord) -> str:
     """The picture in words; empty before enrolment."""
     course = recent_course(case)
     return "" if course is None else course_words(course)
 
 
-def _title(case: Case) -> str:
+def _title(case: PatientRecord) -> str:
     side = f", {case.episode.side}" if case.episode.side else ""
     return f"{case.patient.name}{side}, to {day_text(case.today)} {case.today.year}"
 
 
-def _plan_line(case: Case, language: str) -> str:
+def _plan_line(case: PatientRecord, language: str) -> str:
     moves = plans.moves(case.store, case.episode.id)
     if not moves:
         return line("not-enrolled", language)
@@ -112,7 +112,7 @@ def _plan_line(case: Case, language: str) -> str:
     )
 
 
-def _advice_line(case: Case, language: str) -> str:
+def _advice_line(case: PatientRecord, language: str) -> str:
     latest = decisions.latest(case.store, case.episode.id)
     if latest is None:
         return line("no-advice", language)
@@ -126,7 +126,7 @@ def _reason(advice: Advice, language: str) -> str:
     return advice.reason if language == "en" else word_for("reason", advice.reason, language)
 
 
-def _answers_line(case: Case, language: str) -> str:
+def _answers_line(case: PatientRecord, language: str) -> str:
     if case.episode.enrolled_on is None:
         return line("no-answers", language)
     history = case.history
@@ -194,7 +194,7 @@ def _sheet(history: History, language: str) -> str:
     return told + line("sheet-change", language, rise=f"{change.points:+d}", **values, **ends)
 
 
-def _open_line(case: Case, language: str) -> str:
+def _open_line(case: PatientRecord, language: str) -> str:
     waiting = escalations.not_closed(case.store, case.patient.id)
     listed = ", ".join(_matter(one, language) for one in waiting)
     return line("open", language, listed=listed) if listed else line("nothing-open", language)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from bot.clinicians.roles import Right, demand
 from bot.clinicians.session import Desk, Reply
 from bot.patient_record.prompt_schedule import plan_prompts
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import Say, say
 from bot.store import inbox, people
 from dialogs.clinician_commands import Readmit
@@ -37,11 +37,11 @@ def readmit(desk: Desk, wanted: Readmit) -> Reply:
     return Reply(Said("clinician/readmitted", {"patient": case.patient.name, "state": state}))
 
 
-def _starts(case: Case, text: str) -> bool:
+def _starts(case: PatientRecord, text: str) -> bool:
     return command(text, shipped_words(case.patient.language)) == "start"
 
 
-def _welcome(case: Case) -> None:
+def _welcome(case: PatientRecord) -> None:
     people.opt_in(case.store, case.patient.id)
     fresh = case.read_again()
     plan_prompts(fresh)

@@ -1,6 +1,6 @@
 """A refusal that a clinician reads in their own language: a reason of the dialogs with its values.
 
-As an exception's text, and in the audit, it is the English sentence. Read next: `hear_clinician`.
+As an exception's text, and in the audit, it is the English sentence. Read next: `message`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Says who may do what: one table, by role. Decides nothing else.
 
-A role is known by the verified address a message came from. Read next: `hear_clinician`.
+A role is known by the verified address a message came from. Read next: `message`.
 """
 
 from __future__ import annotations

@@ -12,7 +12,7 @@ from datetime import datetime
 from bot.clinic import Clinic
 from bot.clinicians.refusal import NotDoneError
 from bot.errors import NotFoundError
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord, record_of
 from bot.patient_record.say import Buttons, Say, say, tell, words_for
 from bot.store import audit, escalations, people
 from bot.store.database import Store
@@ -54,11 +54,11 @@ class Desk:
         if case.patient.opted_out_at is None:
             say(case.told_by(self.person.name), Say(said))
 
-    def case(self, name: str) -> Case:
+    def case(self, name: str) -> PatientRecord:
         """The patient of this name; raises NotDoneError unless there is exactly one."""
         found = people.patients_named(self.store, name)
         if len(found) == 1:
-            return Case(self.store, self.clinic, found[0], self.now)
+            return PatientRecord(self.store, self.clinic, found[0], self.now)
         if not found:
             raise NotDoneError(WhyNot.NOBODY, wanted=name)
         names = sorted({patient.name for patient in found})
@@ -66,9 +66,9 @@ class Desk:
             raise NotDoneError(WhyNot.SAME_NAME, wanted=names[0])
         raise NotDoneError(WhyNot.SEVERAL, names=", ".join(names))
 
-    def case_of(self, patient: int) -> Case:
+    def case_of(self, patient: int) -> PatientRecord:
         """The patient with this number."""
-        return Case(self.store, self.clinic, people.person(self.store, patient), self.now)
+        return record_of(self.store, self.clinic, patient, self.now)
 
     def matter(self, number: int) -> Escalation:
         """The matter with this number; raises NotDoneError where there is none."""

@@ -25,7 +25,7 @@ from bot.clinicians.worklist import (
     patient_needs,
     response,
 )
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord, record_of
 from bot.patient_record.say import tell
 from bot.store import outbox, people, pictures, plans
 from bot.store.database import Store
@@ -101,7 +101,7 @@ def digest_of(store: Store, clinic: Clinic, now: datetime, language: str = "en")
         plans.under_treatment(store),
         key=lambda one: (order.get(one.patient, len(order)), one.patient),
     )
-    cases = [Case(store, clinic, people.person(store, one.patient), now) for one in episodes]
+    cases = [record_of(store, clinic, one.patient, now) for one in episodes]
     rates = [response(store, one.episode, one.today, WEEK_DAYS) for one in cases]
     return Digest(
         patients=len(cases),
@@ -147,7 +147,7 @@ def _picture(store: Store, digest: Digest, today: date, now: datetime) -> int | 
     return pictures.keep(store, PICTURE_NAME, png, now)
 
 
-def _week(case: Case) -> list[tuple[Move, Move]]:
+def _week(case: PatientRecord) -> list[tuple[Move, Move]]:
     """The moves of the last seven days, each after the one before it."""
     since = case.today - timedelta(days=WEEK_DAYS)
     return [(before, move) for before, move in pairwise(case.history.moves) if move.on > since]
@@ -162,7 +162,7 @@ def _is_silent(store: Store, clinic: Clinic, episode: Episode, now: datetime) ->
     return any(need.kind is NeedKind.SILENT for need in found)
 
 
-def _cell(case: Case, need: Need | None) -> Cell:
+def _cell(case: PatientRecord, need: Need | None) -> Cell:
     first = case.today - timedelta(days=CELL_DAYS - 1)
     course = course_between(case, first, case.today)
     level = f"level {course.days[-1].level}"
@@ -176,7 +176,7 @@ def _short(need: Need) -> str:
     return need.why if len(need.why) <= 25 else need.kind.value
 
 
-def _names(cases: Iterator[Case]) -> tuple[str, ...]:
+def _names(cases: Iterator[PatientRecord]) -> tuple[str, ...]:
     return tuple(case.patient.name for case in cases)
 
 

@@ -16,7 +16,7 @@ from bot.clock import SystemClock
 from bot.commands.backup import JsonOption
 from bot.commands.erase import patient_called
 from bot.commands.serve import ConfigOption
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.settings import clinic_of, read_settings
 from bot.store.database import Store
 
@@ -38,7 +38,7 @@ def caseload(
     clinic, now = clinic_of(settings), SystemClock().now()
     with closing(Store(settings.store.path, read_only=True)) as store:
         if patient is not None:
-            case = Case(store, clinic, patient_called(store, patient), now)
+            case = PatientRecord(store, clinic, patient_called(store, patient), now)
             lines = patient_lines(case)
             plain: dict[str, object] = {"patient": case.patient.name, "lines": lines}
         else:

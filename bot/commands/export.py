@@ -18,7 +18,7 @@ from bot.commands.serve import ConfigOption
 from bot.errors import RefusedError
 from bot.export.diary import diary_of, options_of
 from bot.export.fhir import bundle_of
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.settings import clinic_of, read_settings
 from bot.store import audit
 from bot.store.database import Store
@@ -53,7 +53,7 @@ def export(
     now = SystemClock().now()
     with closing(Store(settings.store.path)) as store:
         migrate(store)
-        case = Case(store, clinic_of(settings), patient_called(store, patient), now)
+        case = PatientRecord(store, clinic_of(settings), patient_called(store, patient), now)
         with store.transaction():
             text = _text(case, form)
             audit.note(store, None, "patient exported", now, patient=case.patient.id, form=form)
@@ -77,13 +77,13 @@ def write_new(path: Path, text: str) -> None:
         file.write(text)
 
 
-def _text(case: Case, form: ExportFormat) -> str:
+def _text(case: PatientRecord, form: ExportFormat) -> str:
     if form is ExportFormat.CSV:
         return diary_of(case)
     return json.dumps(bundle_of(case), indent=1, ensure_ascii=False) + "\n"
 
 
-def _replay(case: Case, diary: Path) -> str:
+def _replay(case: PatientRecord, diary: Path) -> str:
     words = ["nextmorning", "replay", str(diary)]
     for name, value in options_of(case).items():
         words += [f"--{name}"] if value is True else [f"--{name}", str(value)]

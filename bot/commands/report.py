@@ -13,7 +13,7 @@ from bot.commands.erase import patient_called
 from bot.commands.export import write_new
 from bot.commands.serve import ConfigOption
 from bot.errors import RefusedError
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.report.gather import report_of
 from bot.report.page import page_of
 from bot.settings import clinic_of, read_settings
@@ -43,7 +43,7 @@ def report(
     now = SystemClock().now()
     with closing(Store(settings.store.path)) as store:
         migrate(store)
-        case = Case(store, clinic_of(settings), patient_called(store, patient), now)
+        case = PatientRecord(store, clinic_of(settings), patient_called(store, patient), now)
         if case.episode.enrolled_on is None:
             raise RefusedError(f"{case.patient.name} has not enrolled yet: there is no course")
         with store.transaction():

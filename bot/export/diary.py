@@ -19,7 +19,7 @@ from datetime import date, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.replay.diary import COLUMNS
 from bot.store import instants, plans
 from bot.store.answers import SessionRow
@@ -48,7 +48,7 @@ OF_THE_SESSION = {
 }
 
 
-def diary_of(case: Case) -> str:
+def diary_of(case: PatientRecord) -> str:
     """The diary, with a header and one row for each local day from enrolment until today."""
     written = io.StringIO()
     table = csv.DictWriter(written, COLUMNS, lineterminator="\n")
@@ -61,7 +61,7 @@ def diary_of(case: Case) -> str:
     return written.getvalue()
 
 
-def options_of(case: Case) -> dict[str, Any]:
+def options_of(case: PatientRecord) -> dict[str, Any]:
     """What a diary does not tell, as `nextmorning replay` takes it: the options by name."""
     episode = case.episode
     moves = plans.moves(case.store, episode.id)
@@ -81,7 +81,7 @@ def options_of(case: Case) -> dict[str, Any]:
 class _Known:
     """All that the rows are made of, read once."""
 
-    def __init__(self, case: Case) -> None:
+    def __init__(self, case: PatientRecord) -> None:
         self._case = case
         self._answers: dict[date, dict[str, int | str]] = {}
         for kept in case.kept:
@@ -122,7 +122,7 @@ class _Known:
         return until[-1].position.level if until else 1
 
 
-def words_by_day(case: Case) -> dict[date, list[str]]:
+def words_by_day(case: PatientRecord) -> dict[date, list[str]]:
     """What the patient wrote beside answers, by the local day on which it came: what nobody could
     read, and what a warning sign was found in. Each in one line."""
     sql = """

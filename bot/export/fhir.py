@@ -27,7 +27,7 @@ from bot.export.coding import (
     title,
     value_of,
 )
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.ports import kind_of
 from bot.store import decisions, instants, people, plans
 from dialogs.advising import dose_line
@@ -39,7 +39,7 @@ OBSERVED = PAINS | MINUTES | NUMBERS
 PRIORITIES = {"emergency": "stat", "same day": "urgent", "next working day": "routine"}
 
 
-def bundle_of(case: Case) -> Json:
+def bundle_of(case: PatientRecord) -> Json:
     """All that is kept of the patient, as a FHIR R4 bundle of the type "collection"."""
     record = _Record(case)
     entries = list(record.resources())
@@ -55,7 +55,7 @@ def bundle_of(case: Case) -> Json:
 class _Record:
     """One patient's rows on their way into resources."""
 
-    def __init__(self, case: Case) -> None:
+    def __init__(self, case: PatientRecord) -> None:
         self.case, self.store = case, case.store
         self.patient = address("Patient", case.patient.id, case.clinic.name)
 

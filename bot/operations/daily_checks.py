@@ -6,15 +6,15 @@ from datetime import datetime
 
 from bot.clinic import Clinic
 from bot.escalations.alerts import raise_alerts
-from bot.patient_record.record import Case
-from bot.store import instants, people, plans
+from bot.patient_record.record import record_of
+from bot.store import instants, plans
 from bot.store.database import Store
 
 
 def watch(store: Store, clinic: Clinic, now: datetime) -> None:
     """Raise what the numbers say about every patient under treatment. Twice a day is as once."""
     for episode in plans.under_treatment(store):
-        raise_alerts(Case(store, clinic, people.person(store, episode.patient), now))
+        raise_alerts(record_of(store, clinic, episode.patient, now))
 
 
 def next_instant(store: Store) -> datetime | None:

@@ -70,8 +70,7 @@ class PatientRecord:
 
     def read_again(self) -> PatientRecord:
         """The same patient at the same instant, once something was written."""
-        patient = people.person(self.store, self.patient.id)
-        return PatientRecord(self.store, self.clinic, patient, self.now)
+        return record_of(self.store, self.clinic, self.patient.id, self.now)
 
     def after_message(self) -> PatientRecord:
         """The same, once a message of theirs was written down. What a patient cannot change by
@@ -319,6 +318,11 @@ class PatientRecord:
             return None
         position = self.moves[-1].position
         return Prescription(self.protocol.level(position), self.protocol.dose(position))
+
+
+def record_of(store: Store, clinic: Clinic, patient: int, now: datetime) -> PatientRecord:
+    """The record of the patient with this number."""
+    return PatientRecord(store, clinic, people.person(store, patient), now)
 
 
 Case = PatientRecord

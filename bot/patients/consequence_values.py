@@ -9,6 +9,7 @@ from datetime import date, datetime
 
 from bot.patient_record.say import Say
 from dialogs.turn import Recorded, Said, State
+from dialogs.wishes import PlanAsked, ProgressAsked, WhyAsked
 from rules.history import Tier
 from rules.warning_sign import Sign
 
@@ -94,21 +95,6 @@ class SayHeldBack:
 
 
 @dataclass(frozen=True)
-class SayWhy:
-    """The reasons behind the last advice are said."""
-
-
-@dataclass(frozen=True)
-class SayPlan:
-    """The session and the days of this week it falls on are said."""
-
-
-@dataclass(frozen=True)
-class SayProgress:
-    """How it is going is said."""
-
-
-@dataclass(frozen=True)
 class SayVisaTotal:
     """The total of the VISA-A sheet of a local date is said back."""
 
@@ -125,8 +111,9 @@ class RaiseAlerts:
     """What the numbers alone say is raised to a clinician."""
 
 
+# What the patient asked to be told is a consequence as it stands.
+Asked = WhyAsked | PlanAsked | ProgressAsked
+
 Write = Escalate | AskSigns | SettleSign | AddWords | ShowUnread | Record | UndoMoves | KeepState
-Reply = (
-    Say | Decide | SayHeldBack | SayWhy | SayPlan | SayProgress | SayVisaTotal | Plan | RaiseAlerts
-)
+Reply = Say | Decide | SayHeldBack | Asked | SayVisaTotal | Plan | RaiseAlerts
 Consequence = Write | Reply

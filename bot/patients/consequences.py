@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
+from typing import get_args
 
 from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import Say
 from bot.patients.consequence_values import (
+    Asked,
     Consequence,
     Decide,
     Escalate,
@@ -20,10 +22,7 @@ from bot.patients.consequence_values import (
     RaiseAlerts,
     Record,
     SayHeldBack,
-    SayPlan,
-    SayProgress,
     SayVisaTotal,
-    SayWhy,
     UndoMoves,
 )
 from bot.patients.discharged_message import what_still_counts
@@ -33,7 +32,6 @@ from dialogs.asking import ask
 from dialogs.questions import FACTS
 from dialogs.turn import (
     Answer,
-    Asked,
     Completed,
     Declined,
     Enrolled,
@@ -50,11 +48,8 @@ from dialogs.wishes import (
     ErasureAsked,
     MorningTimeChosen,
     PersonAsked,
-    PlanAsked,
-    ProgressAsked,
     ResumeAsked,
     UrgentSaid,
-    WhyAsked,
     ZoneChosen,
 )
 from dialogs.words import shipped_words
@@ -87,7 +82,7 @@ TOLD_ONCE = (ErasureAsked, CopyAsked)
 REPLANS = (Enrolled, ResumeAsked, OptedIn, MorningTimeChosen, ZoneChosen)
 
 # What leads on to something else and is no row of its own.
-PASSING = (Completed, SignAnswered, WhyAsked, PlanAsked, ProgressAsked)
+PASSING = (Completed, SignAnswered, *get_args(Asked))
 
 
 def consequences(record: PatientRecord, understood: Understood) -> tuple[Consequence, ...]:
@@ -104,7 +99,7 @@ def consequences(record: PatientRecord, understood: Understood) -> tuple[Consequ
     replies = _replies(record, turn, alarms)
     if leaves:
         turn = replace(turn, recorded=(*turn.recorded, OptedOut()))
-        alarms.state = replace(State(), waiting=_signs(alarms.state) if alarms.come else ())
+        alarms.state = _signs(alarms.state) if alarms.come else State()
         farewell = Said("opted-out")
         replies = [Decide() for one in replies if isinstance(one, Decide)]
         if not alarms.say_with_it(farewell):
@@ -174,8 +169,7 @@ def _replies(record: PatientRecord, turn: Turn, alarms: Alarms) -> list[Conseque
         come.append(Decide())
     elif (denied := _denied_since(record, turn)) is not None:
         come.append(SayHeldBack(denied))
-    wished = ((WhyAsked, SayWhy()), (PlanAsked, SayPlan()), (ProgressAsked, SayProgress()))
-    come += [said for wish, said in wished if _has(turn, wish)]
+    come += [wish for wish in turn.recorded if isinstance(wish, Asked)]
     come += [SayVisaTotal(one.about) for one in _completed(turn) if one.group == "visa-a"]
     if not alarms.severe:
         come += [Say(said) for said in _next_question(record, turn, alarms.state)]
@@ -194,7 +188,7 @@ def _next_question(record: PatientRecord, turn: Turn, state: State) -> tuple[Sai
 
 def _denied_since(record: PatientRecord, turn: Turn) -> datetime | None:
     """When the last closed question was put that has now been answered with no."""
-    if _signs(turn.state) or record.episode.discharged:
+    if _signs(turn.state).waiting or record.episode.discharged:
         return None
     denied = [one.sign for one in turn.recorded if isinstance(one, SignAnswered) and not one.yes]
     asked = [one.asked_at for one in record.asked_signs if one.sign in denied] if denied else []
@@ -223,5 +217,7 @@ def _has(turn: Turn, *kinds: type) -> bool:
     return any(isinstance(one, kinds) for one in turn.recorded)
 
 
-def _signs(state: State) -> tuple[Asked, ...]:
-    return tuple(one for one in state.waiting if one.question is Question.SIGN)
+def _signs(state: State) -> State:
+    """The state with nothing left but the closed questions that wait."""
+    waiting = tuple(one for one in state.waiting if one.question is Question.SIGN)
+    return State(waiting=waiting)

@@ -11,10 +11,10 @@ from datetime import date, datetime, timedelta
 
 from bot.clinic import Clinic
 from bot.patient_record.prompt_schedule import plan_prompts, todays_prompts
-from bot.patient_record.record import PatientRecord
+from bot.patient_record.record import PatientRecord, record_of
 from bot.patient_record.say import Say, say
 from bot.patients.preferences import end_stays
-from bot.store import answers, conversations, people, plans, prompts
+from bot.store import answers, conversations, plans, prompts
 from bot.store.database import Store
 from bot.store.outbox import Urgency
 from bot.store.prompts import Prompt
@@ -38,7 +38,7 @@ def tick(store: Store, clinic: Clinic, now: datetime) -> int:
     end_stays(store, clinic, now)
     due = prompts.due(store, now, PROMPTS_A_PASS)
     for prompt in due:
-        record = PatientRecord(store, clinic, people.person(store, prompt.patient), now)
+        record = record_of(store, clinic, prompt.patient, now)
         why_not = _why_not(record, prompt)
         if why_not is None:
             _write(record, prompt)
@@ -53,7 +53,7 @@ def plan_ahead(store: Store, clinic: Clinic, now: datetime) -> None:
     """Make sure that every patient under treatment has prompts planned. Run at start-up and every
     hour, so that a day off, or a change of zone, leaves no gap."""
     for episode in plans.under_treatment(store):
-        plan_prompts(PatientRecord(store, clinic, people.person(store, episode.patient), now))
+        plan_prompts(record_of(store, clinic, episode.patient, now))
 
 
 def _why_not(record: PatientRecord, prompt: Prompt) -> str | None:

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from bot.clinic import Clinic
 from bot.patient_record.prompt_schedule import plan_prompts
-from bot.patient_record.record import PatientRecord
+from bot.patient_record.record import PatientRecord, record_of
 from bot.ports import kind_of
 from bot.store import people, plans
 from bot.store.database import Store
@@ -41,7 +41,7 @@ def end_stays(store: Store, clinic: Clinic, now: datetime) -> None:
     """Patients whose stay elsewhere ended yesterday are asked by the time at home again."""
     for person in people.stays_over(store, now):
         people.come_home(store, person.id)
-        plan_prompts(PatientRecord(store, clinic, people.person(store, person.id), now))
+        plan_prompts(record_of(store, clinic, person.id, now))
 
 
 def _go(record: PatientRecord, wish: ZoneChosen) -> None:

@@ -19,10 +19,7 @@ from bot.patients.consequence_values import (
     RaiseAlerts,
     Reply,
     SayHeldBack,
-    SayPlan,
-    SayProgress,
     SayVisaTotal,
-    SayWhy,
 )
 from bot.store import conversations, decisions, tips
 from dialogs.advising import say_advice, say_plan, say_why
@@ -31,6 +28,7 @@ from dialogs.rendering import gsm, segments
 from dialogs.sheet import say_total
 from dialogs.tips import Tip, fitting, shipped_tips
 from dialogs.turn import Asked, Question, Said
+from dialogs.wishes import PlanAsked, ProgressAsked, WhyAsked
 from rules.reasons import Action, Advice
 from rules.usual import pain_limit
 
@@ -47,11 +45,11 @@ def reply(record: PatientRecord, one: Reply, message: int) -> PatientRecord:
             return _decide(record, one, message)
         case SayHeldBack():
             _say_held_back(record, one.since)
-        case SayWhy():
+        case WhyAsked():
             _say_why(record)
-        case SayPlan():
+        case PlanAsked():
             _say_plan(record)
-        case SayProgress():
+        case ProgressAsked():
             _say_progress(record)
         case SayVisaTotal():
             _say_visa_total(record, one.on)

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from bot.clinic import Clinic
 from bot.clinicians.patient_summary import patient_svg, patient_words
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.rehearsal.stage import CHAT
 from bot.rehearsal.thread import Thread, thread
 from bot.rehearsal.town import Coming
@@ -150,7 +150,7 @@ def read_page(store: Store, clinic: Clinic, now: datetime, chosen: Chosen) -> Pa
     episode = plans.of_patient(store, patient.id)
     patient_now = now.astimezone(ZoneInfo(patient.zone))
     address = next((who.address for who in patients if who.chosen), "")
-    case = Case(store, clinic, patient, now)
+    case = PatientRecord(store, clinic, patient, now)
     return Page(
         clinic=clinic.name,
         clinic_now=now.astimezone(clinic.zone_info),

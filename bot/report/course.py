@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.report.table import Table, day_words
 from bot.store import decisions
 from bot.store.decisions import Decision
@@ -29,7 +29,7 @@ MOVED_BY = {
 }
 
 
-def week_table(case: Case) -> Table:
+def week_table(case: PatientRecord) -> Table:
     """A row for each week of treatment, the present one as far as it has come."""
     heads = (
         "Week from", "First-step pain, mean (answers)", "Stiffness min, mean (answers)",
@@ -38,7 +38,7 @@ def week_table(case: Case) -> Table:
     return Table(heads, tuple(_weeks(case)), "The first week has not begun.")
 
 
-def _weeks(case: Case) -> Iterator[tuple[str, ...]]:
+def _weeks(case: PatientRecord) -> Iterator[tuple[str, ...]]:
     history = case.history
     first = history.enrolled_on
     while first <= case.today:
@@ -65,7 +65,7 @@ def _mean(mean: Mean) -> str:
     return f"{mean.value:.1f} ({mean.count})" if mean.count else "-"
 
 
-def change_table(case: Case) -> Table:
+def change_table(case: PatientRecord) -> Table:
     """Every move on the ladder and every pause, oldest first."""
     found = [(move.on, _moved(case, move), MOVED_BY[move.by]) for move in case.history.moves]
     found += [
@@ -79,7 +79,7 @@ def _by_date(change: tuple[date, str, str]) -> date:
     return change[0]
 
 
-def _moved(case: Case, move: Move) -> str:
+def _moved(case: PatientRecord, move: Move) -> str:
     back = ", a step back" if move.step_back else ""
     return f"{_place(move.position)}: {case.protocol.level(move.position).name}{back}"
 
@@ -88,7 +88,7 @@ def _until(until: date | None) -> str:
     return "until it is ended" if until is None else f"up to {day_words(until)}"
 
 
-def decision_table(case: Case) -> Table:
+def decision_table(case: PatientRecord) -> Table:
     """Every decision with its reason and the numbers that were compared, oldest first."""
     heads = ("When", "Advice", "Why", "Numbers compared", "Place", "Protocol")
     zone = ZoneInfo(case.patient.zone)
@@ -119,7 +119,7 @@ def _numbers(finding: Finding) -> str:
     )
 
 
-def measure_lines(case: Case) -> tuple[str, ...]:
+def measure_lines(case: PatientRecord) -> tuple[str, ...]:
     """VISA-A totals and their change, beside the published figure with its interval."""
     scores = case.history.visa_a
     lines = [f"VISA-A on {day_words(on)}: {total} of 100." for on, total in scores]

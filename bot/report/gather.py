@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 from bot.charts.course import PAPER_WIDTH, PHONE_WIDTH, course_svg, course_words
 from bot.charts.course_data import course_between
 from bot.clinicians.patient_summary import patient_lines
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.report.course import change_table, decision_table, measure_lines, week_table
 from bot.report.protocol import ladder_table, limit_table, source_table
 from bot.report.table import Table, day_words
@@ -55,7 +55,7 @@ class Report:
     messages: Table | None
 
 
-def report_of(case: Case, *, with_messages: bool = False) -> Report:
+def report_of(case: PatientRecord, *, with_messages: bool = False) -> Report:
     """The report at the case's instant. `with_messages`: with what the patient wrote, word for
     word. Ask only after enrolment."""
     protocol = case.protocol
@@ -79,7 +79,7 @@ def report_of(case: Case, *, with_messages: bool = False) -> Report:
     )
 
 
-def _facts(case: Case) -> tuple[tuple[str, str], ...]:
+def _facts(case: PatientRecord) -> tuple[tuple[str, str], ...]:
     episode, history = case.episode, case.history
     own_limit = "" if history.pain_limit is None else f", own pain limit {int(history.pain_limit)}"
     gate = "open" if history.hops_allowed else "not opened"
@@ -93,7 +93,7 @@ def _facts(case: Case) -> tuple[tuple[str, str], ...]:
     )  # fmt: skip
 
 
-def _pictures(case: Case) -> tuple[Picture, ...]:
+def _pictures(case: PatientRecord) -> tuple[Picture, ...]:
     """The whole course, in pieces of twelve weeks, oldest first."""
     made = []
     first = case.history.enrolled_on
@@ -108,7 +108,7 @@ def _pictures(case: Case) -> tuple[Picture, ...]:
     return tuple(made)
 
 
-def _matters(case: Case, *, with_messages: bool) -> Table:
+def _matters(case: PatientRecord, *, with_messages: bool) -> Table:
     heads = ["No.", "Raised", "What", "How soon", "Taken", "End"]
     found = escalations.of_patient(case.store, case.patient.id)
     rows = [_matter(case, one) for one in found]
@@ -118,7 +118,7 @@ def _matters(case: Case, *, with_messages: bool) -> Table:
     return Table(tuple(heads), tuple(rows), "Nothing was ever raised.")
 
 
-def _matter(case: Case, one: Escalation) -> tuple[str, ...]:
+def _matter(case: PatientRecord, one: Escalation) -> tuple[str, ...]:
     sign = case.clinic.lexicon.signs.get(one.sign)
     return (
         str(one.id),
@@ -130,7 +130,7 @@ def _matter(case: Case, one: Escalation) -> tuple[str, ...]:
     )
 
 
-def _noticed(case: Case, one: Escalation, kind: NoticeKind) -> str:
+def _noticed(case: PatientRecord, one: Escalation, kind: NoticeKind) -> str:
     """Who did this last, when, and with which words of the clinician's; empty: nobody yet."""
     done = one.acknowledged_at if kind is NoticeKind.ACKNOWLEDGED else one.closed_at
     rows = escalations.history(case.store, one.id, kind)
@@ -141,13 +141,13 @@ def _noticed(case: Case, one: Escalation, kind: NoticeKind) -> str:
     return f"{row['name'] or 'somebody'}, {_at(case, escalations.happened_at(row))}{words}"
 
 
-def _messages(case: Case) -> Table:
+def _messages(case: PatientRecord) -> Table:
     sql = "SELECT received_at, text FROM inbox WHERE person = :person ORDER BY id"
     rows = case.store.rows(sql, {"person": case.patient.id})
     told = tuple((_at(case, instants.read(row["received_at"])), row["text"]) for row in rows)
     return Table(("When", "What the patient wrote"), told, "The patient wrote nothing.")
 
 
-def _at(case: Case, at: datetime) -> str:
+def _at(case: PatientRecord, at: datetime) -> str:
     local = at.astimezone(ZoneInfo(case.patient.zone))
     return f"{day_words(local.date())} {local:%H:%M}"

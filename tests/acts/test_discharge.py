@@ -11,7 +11,7 @@ from world import Voice, World, world_at
 
 from bot.clinicians.discharge import discharge, take_back
 from bot.errors import RefusedError
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.store import people
 from bot.store.database import Store
 
@@ -36,7 +36,7 @@ async def done_by_ilse(world: World, act: Any) -> Any:
     def work(store: Store) -> Any:
         (ana,) = people.patients_named(store, "Ana")
         (ilse,) = people.by_role(store, *people.CLINICAL)
-        return act(Case(store, world.clinic, ana, world.now), ilse.id)
+        return act(PatientRecord(store, world.clinic, ana, world.now), ilse.id)
 
     return await world.stage.run(work)
 

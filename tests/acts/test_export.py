@@ -22,7 +22,7 @@ from world import Voice, World, world_at
 from bot.export.coding import LOINC
 from bot.export.diary import diary_of, options_of
 from bot.export.fhir import bundle_of
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.replay.diary import read_diary
 from bot.replay.walk import DayAdvice, Options, replay
 from bot.store import decisions, people
@@ -43,10 +43,10 @@ def folder() -> Iterator[Path]:
     shutil.rmtree(made)
 
 
-def case_of(store: Store, world: World, name: str) -> Case:
+def case_of(store: Store, world: World, name: str) -> PatientRecord:
     """The patient of this name, now."""
     (patient,) = people.patients_named(store, name)
-    return Case(store, world.clinic, patient, world.now)
+    return PatientRecord(store, world.clinic, patient, world.now)
 
 
 def mornings_of(store: Store, world: World, name: str) -> dict[date, tuple[str, str]]:
@@ -60,7 +60,7 @@ def mornings_of(store: Store, world: World, name: str) -> dict[date, tuple[str, 
     return found
 
 
-def replayed(case: Case) -> tuple[DayAdvice, ...]:
+def replayed(case: PatientRecord) -> tuple[DayAdvice, ...]:
     """The patient's diary, exported and played again with the options told beside it."""
     told = options_of(case)
     options = Options(

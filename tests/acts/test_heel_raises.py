@@ -17,7 +17,7 @@ from world import World, world_at
 from bot.clinicians.patient_summary import patient_lines
 from bot.export.diary import diary_of
 from bot.export.fhir import bundle_of
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.rehearsal.clinic import made_up_clinic
 from bot.replay.diary import read_diary
 from bot.replay.walk import Options, replay
@@ -52,7 +52,9 @@ async def case_of(world: World, work: Any) -> Any:
     """What a function says of the one patient's case at the present instant."""
     return await world.stage.run(
         lambda store: work(
-            Case(store, world.clinic, people.by_role(store, people.Role.PATIENT)[0], world.now)
+            PatientRecord(
+                store, world.clinic, people.by_role(store, people.Role.PATIENT)[0], world.now
+            )
         )
     )
 

@@ -12,7 +12,7 @@ from acts.typing_commands import typed
 from playwright.async_api import async_playwright
 from world import World, world_at
 
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.report.course import week_table
 from bot.report.gather import PICTURE_DAYS, report_of
 from bot.report.page import page_of
@@ -47,7 +47,9 @@ async def case_of(world: World, work: Any) -> Any:
     """What a function says of the one patient's case at the present instant."""
     return await world.stage.run(
         lambda store: work(
-            Case(store, world.clinic, people.by_role(store, people.Role.PATIENT)[0], world.now)
+            PatientRecord(
+                store, world.clinic, people.by_role(store, people.Role.PATIENT)[0], world.now
+            )
         )
     )
 

@@ -20,7 +20,7 @@ from bot.clinicians.patient_summary import (
     patient_svg,
 )
 from bot.clinicians.worklist import Need, NeedKind, Response, needs_of
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.store import answers, decisions, people, pictures
 from rules.protocol import Position
 from rules.reasons import Action, Advice, Finding, Reason
@@ -37,7 +37,9 @@ async def case_of(world: World, voice: Voice, work: Any) -> Any:
     """What a function says of a patient's case at the present instant."""
     return await world.stage.run(
         lambda store: work(
-            Case(store, world.clinic, people.patients_named(store, voice.name)[0], world.now)
+            PatientRecord(
+                store, world.clinic, people.patients_named(store, voice.name)[0], world.now
+            )
         )
     )
 

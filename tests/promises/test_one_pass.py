@@ -11,6 +11,10 @@ import pytest
 from world import Voice, World, world_at
 
 from bot.handle import handle
+from bot.patient_record.record import record_of
+from bot.patients.consequence_values import Consequence
+from bot.patients.consequences import consequences
+from bot.patients.understand import understand
 from bot.ports import Incoming
 from bot.rehearsal.stage import CHAT, TEXT
 from bot.store import inbox
@@ -117,6 +121,47 @@ async def test_a_yes_drops_the_other_closed_questions_and_asks_what_waits_behind
     said = await ana.says("yes")
 
     assert [text for text in said if text.endswith("NO.")] == []
+
+
+# A message, and what comes of it in order.
+COME_OF = {
+    "answers": ("3 10", ["Record", "Record", "KeepState", "Decide", "Plan", "RaiseAlerts"]),
+    "a sign behind answers": (
+        "3 10 but my calf is swollen and hot",
+        ["Escalate", "Record", "Record", "KeepState", "Decide", "Plan", "RaiseAlerts"],
+    ),
+    "a sign and an opt-out": (
+        "STOP. my calf is swollen and hot",
+        ["Escalate", "Record", "Escalate", "KeepState", "Decide"],
+    ),
+    "a very high pain": (
+        "9 10",
+        ["AskSigns", "Record", "Record", "KeepState", "Say", "Decide", "Plan", "RaiseAlerts"],
+    ),
+    "a wish": ("why", ["KeepState", "WhyAsked", "RaiseAlerts"]),
+}
+
+
+@pytest.mark.parametrize(("text", "kinds"), COME_OF.values(), ids=COME_OF)
+async def test_consequences_stand_in_their_order_and_nothing_is_written(
+    world: World, text: str, kinds: list[str]
+) -> None:
+    """Found, answered, left, decided, asked: worked out from what is read, twice the same."""
+    ana = await world.patient()
+    statements: list[str] = []
+
+    def come_of(store: Store) -> tuple[Consequence, ...]:
+        record = record_of(store, world.clinic, 1, world.now)
+        store.db.conn.set_trace_callback(statements.append)
+        come = consequences(record, understand(record, Incoming(CHAT, "1", ana.address, text)))
+        store.db.conn.set_trace_callback(None)
+        return come
+
+    first, second = await world.stage.run(come_of), await world.stage.run(come_of)
+
+    assert [type(one).__name__ for one in first] == kinds
+    assert first == second
+    assert [one for one in statements if not one.lstrip().startswith("SELECT")] == []
 
 
 # What one plain message may cost, from BEGIN to COMMIT [statements]. Its record is read before the
