@@ -11,12 +11,13 @@ from __future__ import annotations
 from bisect import bisect_left
 from dataclasses import dataclass, field, replace
 
-from rules.double_reading import settled
+from rules.double_reading import at_tier, settled
 from rules.history import Tier
 from rules.lexicon import Lexicon, shipped_lexicon
 from rules.line import Span
 from rules.protocol import Settings
 from rules.quantities import Pain
+from rules.second_reading import shipped_second_reader
 from rules.sense import Meant, Reading, how_meant, is_of_another
 from rules.warning_sign import Match, Screening, Sign
 from rules.wordings import Kind
@@ -43,19 +44,77 @@ about one breath of a text message, which often parts a place from what is said 
 """
 
 
-def screen(text: str, lexicon: Lexicon) -> Screening:
+def screen(text: str, lexicon: Lexicon, *, before: str = "") -> Screening:
     """The warning signs of one message. Any text at all is taken; an empty one holds none.
+
+    `before`: what the same patient wrote minutes ago and was screened then. What only the two show
+    when read as one is added: "calf is huge" and then "and hot".
 
     A sign is either found or asked about, never both. `found` holds each sign once, at its most
     urgent tier. Where a wording may be denied, feared, long ago or somebody else's, where it may
-    mean two things, and where the second reader differs, the sign is in `ask`.
+    mean two things, and where the second reading differs, the sign is in `ask`.
     """
+    alone = _of_one(text, lexicon)
+    if not before.strip() or not text.strip():
+        return alone
+    both = _of_one(f"{before} {text}", lexicon)
+    return _merged(alone, _only_new(both, _of_one(before, lexicon)))
+
+
+def worry(text: str, lexicon: Lexicon) -> float:
+    """A quick look, without wordings: natural logarithm of the odds that a text shows a sign, as in
+    `double_reading`. 0 where the lexicon has no second reading.
+    """
+    other = lexicon.other_language_of(text)
+    reader = lexicon.second_reader if other is None else shipped_second_reader(other)
+    return 0.0 if reader is None else reader.odds(text)
+
+
+def _of_one(text: str, lexicon: Lexicon) -> Screening:
+    """The signs of a text; of one in another language, those that this language shows as well."""
+    own = _read_twice(text, lexicon)
+    other = lexicon.other_language_of(text)
+    if other is None:
+        return own
+    more = _read_twice(text, shipped_lexicon(other))
+    found = tuple(replace(match, sign=lexicon.sign(match.sign.key)) for match in more.found)
+    ask = tuple(at_tier(lexicon.sign(sign.key), sign.tier) for sign in more.ask)
+    return _merged(own, replace(more, found=found, ask=ask))
+
+
+def _read_twice(text: str, lexicon: Lexicon) -> Screening:
     first = _first_reading(text, lexicon)
     if lexicon.second_reader is None:
         return first
     second = lexicon.second_reader.likeness(text)
-    both = settled(first, second, lexicon.sign(second.sign))
-    return replace(both, likeness_alone=first == Screening())
+    return settled(first, second, lexicon.sign(second.sign))
+
+
+def _only_new(both: Screening, before: Screening) -> Screening:
+    """What was not found, or asked about, before."""
+    told = {match.sign.key: match.tier for match in before.found}
+    found = tuple(
+        match
+        for match in both.found
+        if match.sign.key not in told or match.tier.urgency < told[match.sign.key].urgency
+    )
+    known = told.keys() | {sign.key for sign in before.ask}
+    return replace(both, found=found, ask=tuple(one for one in both.ask if one.key not in known))
+
+
+def _merged(one: Screening, other: Screening) -> Screening:
+    """Each sign of two screenings once, at its most urgent tier: found, or else asked about."""
+    found: dict[str, Match] = {}
+    for match in sorted((*one.found, *other.found), key=lambda match: match.tier.urgency):
+        found.setdefault(match.sign.key, match)
+    ask: dict[str, Sign] = {}
+    for sign in sorted((*one.ask, *other.ask), key=lambda sign: sign.tier.urgency):
+        if sign.key not in found:
+            ask.setdefault(sign.key, sign)
+    by_words = {sign.key for read in (one, other) for sign in read.ask} - (
+        one.asked_by_likeness | other.asked_by_likeness
+    )
+    return Screening(tuple(found.values()), tuple(ask.values()), frozenset(ask.keys() - by_words))
 
 
 def tier_asked(key: str, text: str, lexicon: Lexicon) -> Tier:
@@ -214,4 +273,12 @@ def _screening(lexicon: Lexicon, heard: _Heard) -> Screening:
     return Screening(tuple(found), tuple(ask))
 
 
-__all__ = ["ASKED_ON_SEVERE_PAIN", "SEVERE_PAIN", "Tier", "screen", "screen_pain", "tier_asked"]
+__all__ = [
+    "ASKED_ON_SEVERE_PAIN",
+    "SEVERE_PAIN",
+    "Tier",
+    "screen",
+    "screen_pain",
+    "tier_asked",
+    "worry",
+]

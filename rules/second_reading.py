@@ -123,6 +123,7 @@ class SecondReader:
         head, _, rows = table.partition("\n\n")
         vocabulary, *lines = (line for line in head.split("\n") if not line.startswith("#"))
         classes = [_class(line) for line in lines]
+        self._messages = sum(one.messages for one in classes)
         self._rows = rows.split("\n")
         signs = {
             number: (one.sign, Tier(one.label))
@@ -145,6 +146,13 @@ class SecondReader:
     def odds(self, text: str) -> float:
         """The odds alone, as in `Likeness`: a quick look for worry."""
         return self._most_like_a_sign(text)[0]
+
+    def familiarity(self, text: str) -> float:
+        """Logarithm of how likely its distinct words stand in labelled messages: in which language
+        a text is written shows by whose reader finds it more familiar.
+        """
+        held = (sum(self._told(word).values()) for word in set(stems(text)))
+        return math.fsum(math.log((one + UNSEEN_COUNT) / self._messages) for one in held)
 
     def _most_like_a_sign(self, text: str) -> tuple[float, list[Counts]]:
         stretches = list(stretches_of(stems(text)))
@@ -181,6 +189,12 @@ def shipped_second_reader(language: str) -> SecondReader:
     if not table.is_file():
         raise LexiconError(f"there is no table of likeness for the language {language!r}")
     return SecondReader(table.read_text(encoding="utf-8"))
+
+
+def languages_read_twice() -> list[str]:
+    """The languages that ship a table."""
+    files = (file.name for file in resources.files("rules").joinpath("warning_signs").iterdir())
+    return [name.removesuffix("_likeness.tsv") for name in files if "_likeness" in name]
 
 
 def stems(text: str) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from rules.history import Tier
 
@@ -24,21 +24,34 @@ class Sign:
 
 @dataclass(frozen=True)
 class Match:
-    """A sign found in a text, and the words that showed it."""
+    """A sign found in a text, and the words that showed it.
+
+    `by_likeness`: no wording points to it, only likeness to labelled messages. `words` is then
+    empty, and a clinician is to read that the text may mean this.
+    """
 
     sign: Sign
     tier: Tier
     words: str
+    by_likeness: bool = False
 
 
 @dataclass(frozen=True)
 class Screening:
     """What a text holds. `found`: most urgent first. `ask`: what a closed question settles.
-    `likeness_alone`: no wording showed it."""
+
+    `asked_by_likeness`: keys of those in `ask` that no wording points to.
+    """
 
     found: tuple[Match, ...] = ()
     ask: tuple[Sign, ...] = ()
-    likeness_alone: bool = field(default=False, compare=False)
+    asked_by_likeness: frozenset[str] = frozenset()
+
+    @property
+    def likeness_alone(self) -> bool:
+        """Whether no wording points to any of it."""
+        found = all(match.by_likeness for match in self.found)
+        return found and all(sign.key in self.asked_by_likeness for sign in self.ask)
 
     @property
     def tier(self) -> Tier | None:

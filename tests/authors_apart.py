@@ -28,7 +28,7 @@ def main(language: str) -> None:
     for number in range(BUILT_ON[language], len(sets)):
         others = chain(*sets[:number], *sets[number + 1 :])
         reader = SecondReader(likeness_table(others))
-        counts = counted(read(sets[number], replace(shipped, second_reader=reader)))
+        counts = counted(read(sets[number], replace(shipped, second_reader=reader, others=())))
         printed(f"{language} {number + 1:02}", counts)
         for label, counter in counts.items():
             together.setdefault(label, Counter()).update(counter)

@@ -36,7 +36,7 @@ async def test_a_likeness_more_urgent_than_what_was_found_is_asked_about_too(
     """What was found is raised at once, and the question follows; yes hurries the matter."""
     ana = await world.patient("Ana")
 
-    said = await ana.says("my calf is swollen and I went down like a sack, puffing like a train")
+    said = await ana.says("calf is swollen. went all swimmy in the kitchen")
     at_once = [(one.sign, one.tier) for one in await world.escalations(ana)]
     await ana.says("yes")
 
@@ -45,11 +45,22 @@ async def test_a_likeness_more_urgent_than_what_was_found_is_asked_about_too(
     assert Tier.EMERGENCY in [one.tier for one in await world.escalations(ana)]
 
 
+async def test_words_plainly_like_a_sign_are_raised(world: World) -> None:
+    """Where the likeness leaves no doubt nobody waits for an answer."""
+    ana = await world.patient("Ana")
+
+    await ana.says("neither foot comes up, they slap like flippers since noon")
+
+    assert [(one.sign, one.tier) for one in await world.escalations(ana)] == [
+        ("motor-loss", Tier.EMERGENCY)
+    ]
+
+
 async def test_no_answer_joins_the_matter_that_was_raised_with_it(world: World) -> None:
     """One message stays one matter: whoever has it reads that the question was not answered."""
     ana = await world.patient("Ana")
 
-    await ana.says("my calf is swollen and I went down like a sack, puffing like a train")
+    await ana.says("calf is swollen. went all swimmy in the kitchen")
     await world.goes_to(world.now + timedelta(hours=3))
 
     (matter,) = await world.escalations(ana)
@@ -61,7 +72,7 @@ async def test_yes_counts_at_the_tier_of_the_words(world: World) -> None:
     """Of one foot it is a same-day matter; told of both feet it is an emergency."""
     ana = await world.patient("Ana")
 
-    await ana.says("neither foot comes up, they slap like flippers since noon")
+    await ana.says("neither foot comes up right, they flap")
     await ana.says("yes")
 
     assert [(one.sign, one.tier) for one in await world.escalations(ana)] == [

@@ -141,10 +141,14 @@ def printed(title: str, counts: dict[str, Counter[str]]) -> dict[str, Counter[st
     print(f"\n{title}: {whole} messages; in brackets the 95 % interval (Wilson)")
     for label in (*(tier.value for tier in Tier), UNCLEAR):
         counter = counts.get(label, Counter())
+        if not counter:
+            continue
         print(f"  {label:<17} found          {_share(counter['found'], counter.total())}")
         caught = counter["found"] + counter["asked"]
         print(f"  {'':<17} found or asked {_share(caught, counter.total())}")
     harmless = counts.get(HARMLESS, Counter())
+    if not harmless:
+        return counts
     print(f"  {HARMLESS:<17} false alarm    {_share(harmless['alarm'], harmless.total())}")
     print(f"  {'':<17} needless ask   {_share(harmless['asked'], harmless.total())}")
     return counts
@@ -152,8 +156,6 @@ def printed(title: str, counts: dict[str, Counter[str]]) -> dict[str, Counter[st
 
 def _share(part: int, whole: int) -> str:
     """A count, its share and the interval, for the table."""
-    if not whole:
-        return "none of this kind"
     interval = binomtest(part, whole).proportion_ci(method="wilson")
     low, high = 100 * interval.low, 100 * interval.high
     return f"{part:>4} of {whole:>4}  {100 * part / whole:5.1f} %  ({low:.1f} to {high:.1f} %)"

@@ -33,13 +33,14 @@ from sklearn.naive_bayes import MultinomialNB
 from rules.double_reading import (
     HARMLESS_MAX,
     LIKE_A_SIGN_MIN,
+    PLAINLY_A_SIGN_MIN,
     SURELY_HARMLESS_MAX,
     settled,
 )
 from rules.errors import LexiconError
 from rules.history import Tier
 from rules.lexicon import shipped_lexicon
-from rules.screening import screen, tier_asked
+from rules.screening import screen, tier_asked, worry
 from rules.second_reading import (
     HARMLESS,
     STRETCH_WORDS,
@@ -191,40 +192,65 @@ ASKED = Screening(ask=(CLOT,))
 SILENT = Screening()
 ASKS_RUPTURE = Screening(ask=(RUPTURE,))
 
+
+def likened(sign: Sign) -> Screening:
+    """A sign that likeness alone raises."""
+    return Screening(found=(Match(sign, sign.tier, "", by_likeness=True),))
+
+
+ASKED_BY_LIKENESS = replace(ASKED, asked_by_likeness=frozenset({CLOT.key}))
+LIKE, PLAINLY, SURELY = LIKE_A_SIGN_MIN, PLAINLY_A_SIGN_MIN, SURELY_HARMLESS_MAX
+
 SETTLED = {
-    "found, and like a sign": (FOUND, LIKE_A_SIGN_MIN, CLOT, FOUND),
+    "found, and plainly a sign": (FOUND, PLAINLY, CLOT, FOUND),
+    "found, and like a sign": (FOUND, LIKE, CLOT, FOUND),
     "found, and unclear": (FOUND, 0.0, CLOT, FOUND),
     "found, just short of harmless": (FOUND, HARMLESS_MAX + 0.01, CLOT, FOUND),
     "found, but harmless": (FOUND, HARMLESS_MAX, CLOT, ASKED),
-    "found, but surely harmless": (FOUND, SURELY_HARMLESS_MAX - 9, CLOT, ASKED),
-    "asked, and like it": (ASKED, LIKE_A_SIGN_MIN, CLOT, ASKED),
-    "asked, but harmless": (ASKED, SURELY_HARMLESS_MAX + 0.01, CLOT, ASKED),
-    "asked, but surely harmless": (ASKED, SURELY_HARMLESS_MAX, CLOT, SILENT),
-    "silent, and unclear": (SILENT, LIKE_A_SIGN_MIN - 0.01, CLOT, SILENT),
-    "silent, but like a sign": (SILENT, LIKE_A_SIGN_MIN, CLOT, ASKED),
-    "silent, and harmless": (SILENT, SURELY_HARMLESS_MAX, CLOT, SILENT),
+    "found, but surely harmless": (FOUND, SURELY - 9, CLOT, ASKED),
+    "asked, and plainly it": (ASKED, PLAINLY, CLOT, Screening((Match(CLOT, CLOT.tier, ""),))),
+    "asked, and like it": (ASKED, PLAINLY - 0.01, CLOT, ASKED),
+    "asked, but harmless": (ASKED, SURELY + 0.01, CLOT, ASKED),
+    "asked, but surely harmless": (ASKED, SURELY, CLOT, SILENT),
+    "silent, but plainly a sign": (SILENT, PLAINLY, CLOT, likened(CLOT)),
+    "silent, but like a sign": (SILENT, LIKE, CLOT, ASKED_BY_LIKENESS),
+    "silent, and unclear": (SILENT, LIKE - 0.01, CLOT, SILENT),
+    "silent, and harmless": (SILENT, SURELY, CLOT, SILENT),
     "found, but like one more urgent": (
         FOUND,
-        LIKE_A_SIGN_MIN,
+        LIKE,
         RUPTURE,
-        replace(FOUND, ask=(RUPTURE,)),
+        replace(FOUND, ask=(RUPTURE,), asked_by_likeness=frozenset({RUPTURE.key})),
     ),
-    "found, and like one less urgent": (FOUND, LIKE_A_SIGN_MIN, NERVE, FOUND),
+    "found, but plainly one more urgent": (
+        FOUND,
+        PLAINLY,
+        RUPTURE,
+        Screening(likened(RUPTURE).found + FOUND.found),
+    ),
+    "found, but plainly one less urgent": (FOUND, PLAINLY, NERVE, FOUND),
+    "found, but like one less urgent": (FOUND, LIKE, NERVE, FOUND),
+    "asked, but plainly one less urgent": (
+        ASKED,
+        PLAINLY,
+        NERVE,
+        replace(likened(NERVE), ask=(CLOT,)),
+    ),
     "asked, but like one more urgent": (
         ASKED,
-        LIKE_A_SIGN_MIN,
+        LIKE,
         RUPTURE,
-        Screening(ask=(RUPTURE, CLOT)),
+        Screening(ask=(RUPTURE, CLOT), asked_by_likeness=frozenset({RUPTURE.key})),
     ),
-    "asked, and like one as urgent": (ASKED, LIKE_A_SIGN_MIN, WEAK, ASKED),
+    "asked, and like one as urgent": (ASKED, LIKE, WEAK, ASKED),
 }
 
 
 @pytest.mark.parametrize(("first", "odds", "likest", "both"), SETTLED.values(), ids=SETTLED)
-def test_two_readings_are_settled_by_a_question(
+def test_two_readings_are_settled_as_the_table_says(
     first: Screening, odds: float, likest: Sign, both: Screening
 ) -> None:
-    """Where they differ the patient is asked; nothing is found that the first did not find."""
+    """Where they differ the patient is asked, unless the second is all but certain."""
     assert settled(first, Likeness(odds, likest.key, likest.tier), likest) == both
 
 
@@ -296,7 +322,7 @@ def test_what_likeness_alone_asks_about_is_told_from_what_a_wording_shows() -> N
 
 TOLD_AT = {
     "one foot": ("my foot slaps the floor", Tier.SAME_DAY),
-    "both feet": ("neither foot comes up, they slap like flippers since noon", Tier.EMERGENCY),
+    "both feet": ("neither foot comes up right, they flap", Tier.EMERGENCY),
     "words it was not asked about": ("", Tier.SAME_DAY),
 }
 
@@ -305,6 +331,56 @@ TOLD_AT = {
 def test_a_question_keeps_the_tier_of_its_words(text: str, tier: Tier) -> None:
     """How soon the answer yes needs a person follows from what was written; else from the sign."""
     assert tier_asked(WEAK.key, text, FIRST) is tier
+
+
+READ_AS_ONE = {
+    "a place, and then what is wrong with it": ("my calf", "hot and huge", ["leg-clot"]),
+    "a sign already told": ("my calf is hot and huge", "ok", []),
+    "a sign told again": ("my calf is swollen", "my calf is swollen", ["leg-clot"]),
+    "a no to something else": ("no", "my calf is swollen", ["leg-clot"]),
+    "a sign that only the later one shows": ("heel fine", "chest pain", ["lung-clot"]),
+    "two harmless ones": ("3 10", "all good thanks", []),
+    "nothing before": ("  ", "hot and huge", []),
+}
+
+
+@pytest.mark.parametrize(("before", "text", "found"), READ_AS_ONE.values(), ids=READ_AS_ONE)
+def test_two_messages_are_also_read_as_one(before: str, text: str, found: list[str]) -> None:
+    """What only the two show together is added to what the later one shows alone."""
+    assert [one.sign.key for one in screen(text, FIRST, before=before).found] == found
+
+
+OTHER_LANGUAGE = {
+    "English to Spanish": ("es", "cant breathe and coughing blood", "lung-clot", Tier.EMERGENCY),
+    "Spanish to English": ("en", "no puedo respirar y toso sangre", "lung-clot", Tier.EMERGENCY),
+    "two words": ("es", "chest pain", "lung-clot", Tier.EMERGENCY),
+    "half and half": ("en", "hola, tengo la pantorrilla hinchada, pls", "leg-clot", Tier.SAME_DAY),
+}
+
+
+@pytest.mark.parametrize(("set_to", "text", "sign", "tier"), OTHER_LANGUAGE.values())
+def test_a_message_in_another_language_is_read_in_it(
+    set_to: str, text: str, sign: str, tier: Tier
+) -> None:
+    """The sign is found, and asked about and told of in the patient's own language."""
+    lexicon = shipped_lexicon(set_to)
+
+    first = screen(text, lexicon).found[0]
+
+    assert (first.sign, first.tier) == (lexicon.sign(sign), tier)
+
+
+@pytest.mark.parametrize("text", ["no", "ok", "stop", "", "3 10", "Ana", "pizza y cerveza"])
+def test_what_may_be_either_language_is_read_in_its_own(text: str) -> None:
+    """A short word is not taken for another language."""
+    assert FIRST.other_language_of(text) in (None, "es")
+    assert screen(text, FIRST) == SILENT
+
+
+def test_worry_shows_without_wordings() -> None:
+    """The odds of the second reading, in the language of the text."""
+    assert worry("my calf is swollen and hot", FIRST) > 10 > 0 > worry("3 10 all fine", FIRST)
+    assert worry("tengo la pantorrilla hinchada y caliente", FIRST) > 10
 
 
 SOONER = {
@@ -377,15 +453,30 @@ def test_the_set_kept_apart_is_measured(language: str) -> None:
     assert counts[HARMLESS]["alarm"] <= FALSE_ALARMS_KEPT_APART_MAX * counts[HARMLESS].total()
 
 
+ORDINARY_ALARMS_MAX = 0.005  # convention: one in two hundred, the price of raising by likeness
 ORDINARY_ASKED_MAX = 0.1  # convention: one in ten, before the dialog takes answers for answers
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_ordinary_talk_is_seldom_asked_about(language: str) -> None:
-    """Answers and wishes in words raise no alarm, and few of them a question, even on their own."""
+    """Answers and wishes in words, on their own, hardly raise an alarm, and few a question."""
     reads = read(kept_apart(f"ordinary_{language}"), shipped_lexicon(language))
 
     counts = printed(f"ordinary talk, {language}", counted(reads))[HARMLESS]
 
-    assert counts["alarm"] == 0
+    assert counts["alarm"] <= ORDINARY_ALARMS_MAX * counts.total()
     assert counts["asked"] <= ORDINARY_ASKED_MAX * counts.total()
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_the_limits_are_confirmed_on_messages_written_for_it(language: str) -> None:
+    """`confirm_<language>.tsv` was written before the limits were set and is used for nothing else:
+    likeness finds more at once, and raises no alarm of its own on a harmless message.
+    """
+    reads = read(kept_apart(f"confirm_{language}"), shipped_lexicon(language))
+
+    counts = printed(f"for confirming, {language}", counted(reads))
+    likened = [one for one in reads if any(match.by_likeness for match in one.screening.found)]
+
+    assert all(counts[tier]["found"] >= 0.85 * counts[tier].total() for tier in URGENT)
+    assert [one.labelled.message for one in likened if one.labelled.label == HARMLESS] == []
