@@ -1,7 +1,7 @@
 """Phone numbers in one form, E.164: what a channel is given and what the store keeps.
 
 Never guesses a country: a number without its country code is read only with a region named in the
-configuration, and one that cannot be read is None. Read next: `bot.channels.sms_gateway`.
+configuration, and one that cannot be read is None. Read next: `bot.channels.sms_gateway.channel`.
 """
 
 from __future__ import annotations

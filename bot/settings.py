@@ -5,18 +5,19 @@ from __future__ import annotations
 
 import os
 import tomllib
+from collections.abc import Mapping
 from datetime import date, time, timedelta
-from ipaddress import ip_network
 from pathlib import Path
-from typing import Annotated, Literal, get_args
+from typing import Annotated, Any, Literal, TypeVar, get_args
 from zoneinfo import available_timezones
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, SecretStr, ValidationError
+from pydantic import AfterValidator, Field, ValidationError
 
+from bot.channels import registry
+from bot.channels.tables import ChannelTable, Filled, Shared, SmsTable, Table, WebTable
 from bot.clinic import Clinic, Shift
 from bot.errors import SettingsError
 from bot.operations.custom_wording import Wording, read_wording, wording_problems
-from bot.phone_numbers import REGIONS, is_e164
 from rules.errors import RulesError
 from rules.escalation import Pace
 from rules.protocol import Protocol, Tendon
@@ -27,16 +28,7 @@ Language = Literal["en", "es"]
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 WEEKDAYS: tuple[Weekday, ...] = get_args(Weekday)
 
-# The environment variable that holds the bot token, so that it need not stand in a file.
-TOKEN_VARIABLE = "NEXTMORNING_TELEGRAM_TOKEN"
-
-# The same for what text messages need: the variable, the table, the key.
-SMS_SECRETS = (
-    ("NEXTMORNING_SMS_PASSWORD", "sms_gateway", "password"),
-    ("NEXTMORNING_SMS_SECRET", "sms_gateway", "secret"),
-    ("NEXTMORNING_HOSTED_SMS_TOKEN", "hosted_sms", "token"),
-)
-
+T = TypeVar("T", bound=Table)
 
 NO_SMPP = (
     "text messages by SMPP now go through a gateway on this machine: copy what stands here into "
@@ -51,14 +43,9 @@ def _known_zone(name: str) -> str:
 
 
 Zone = Annotated[str, AfterValidator(_known_zone)]
-Filled = Annotated[str, Field(min_length=1)]
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class ClinicTable(_Table):
+class ClinicTable(Table):
     """[clinic]: what patients and clinicians are told about it."""
 
     name: Filled
@@ -69,7 +56,7 @@ class ClinicTable(_Table):
     language: Language = "en"
 
 
-class HoursTable(_Table):
+class HoursTable(Table):
     """[hours]: when the clinic works, for what can wait until then."""
 
     opens: time = time(8, 0)
@@ -78,7 +65,7 @@ class HoursTable(_Table):
     days_off: frozenset[date] = frozenset()
 
 
-class PromptsTable(_Table):
+class PromptsTable(Table):
     """[prompts]: when patients may be asked, on their own wall clock."""
 
     quiet_from: time = time(21, 30)
@@ -87,14 +74,14 @@ class PromptsTable(_Table):
     visa_a: bool = True
 
 
-class DigestTable(_Table):
+class DigestTable(Table):
     """[digest]: when clinicians get the week in one picture; without the table they get none."""
 
     weekday: Weekday = "monday"
     at: Annotated[time, Field(alias="time")] = time(8, 30)
 
 
-class EscalationTable(_Table):
+class EscalationTable(Table):
     """[escalation]: how long one channel is given before the next is tried."""
 
     emergency_minutes: Annotated[int, Field(ge=1, le=60)] = 5
@@ -102,7 +89,7 @@ class EscalationTable(_Table):
     next_working_day_hours: Annotated[int, Field(ge=1, le=48)] = 4
 
 
-class ShiftTable(_Table):
+class ShiftTable(Table):
     """[[rota]]: when one clinician is on duty; named as in the invitation."""
 
     clinician: Filled
@@ -112,7 +99,7 @@ class ShiftTable(_Table):
     days_off: frozenset[date] = frozenset()
 
 
-class ProtocolsTable(_Table):
+class ProtocolsTable(Table):
     """[protocols]: which protocol a new patient gets; `files` adds the clinic's own."""
 
     mid_portion: Filled = "mid-portion-ladder"
@@ -120,90 +107,21 @@ class ProtocolsTable(_Table):
     files: tuple[Path, ...] = ()
 
 
-class TelegramTable(_Table):
-    """[telegram]: the bot's token; better kept in the environment."""
-
-    token: SecretStr = SecretStr("")
-    base_url: str = ""
-    webhook: bool = False
-
-
-def _known_region(name: str) -> str:
-    if name not in REGIONS:
-        raise ValueError(f"expected the two letters of a country such as GB, found {name!r}")
-    return name
-
-
-def _full_number(text: str) -> str:
-    if not is_e164(text):
-        raise ValueError(f"expected a number such as +12025550143, found {text!r}")
-    return text
-
-
-def _networks(texts: tuple[str, ...]) -> tuple[str, ...]:
-    for text in texts:
-        ip_network(text)
-    return texts
-
-
-Port = Annotated[int, Field(ge=1, le=65535)]
-Number = Annotated[str, AfterValidator(_full_number)]
-Networks = Annotated[tuple[str, ...], AfterValidator(_networks)]
-
-
-class WebTable(_Table):
-    """[web]: where other programs reach us. `public_url`: our address on the internet, with https;
-    `proxies` stand between; `watchers` may ask for numbers and readiness."""
-
-    host: Filled = "127.0.0.1"
-    port: Port = 8421
-    public_url: str = ""
-    proxies: Networks = ("127.0.0.1", "::1")
-    watchers: Networks = ("127.0.0.1", "::1")
-
-
-class SmsTable(_Table):
-    """[sms]: whichever way text messages go. `region`: the country whose way of writing numbers is
-    understood, two letters; `monthly_segments`: how many parts the clinic pays for."""
-
-    region: Annotated[str, AfterValidator(_known_region)]
-    monthly_segments: Annotated[int, Field(ge=1)] | None = None
-
-
-class SmsGatewayTable(_Table):
-    """[sms_gateway]: an SMS gateway of one's own, spoken to over HTTP; see deploy/gateway."""
-
-    url: Filled = "http://127.0.0.1:13013/cgi-bin/sendsms"
-    username: Filled = "nextmorning"
-    password: SecretStr = SecretStr("")
-    secret: SecretStr = SecretStr("")
-    number: Filled
-    senders: Literal["international", "national"] = "international"
-
-
-class HostedSmsTable(_Table):
-    """[hosted_sms]: a hosted SMS gateway; needs the extra hosted-sms."""
-
-    account: Filled
-    token: SecretStr = SecretStr("")
-    number: Number
-
-
-class WordingTable(_Table):
+class WordingTable(Table):
     """[wording]: the clinic's own messages; a folder with one folder a language, files named as
     the shipped templates; `nextmorning wording --list` shows them."""
 
     folder: Path | None = None
 
 
-class StoreTable(_Table):
+class StoreTable(Table):
     """[store]: where the database file stands."""
 
     path: Path = Path("nextmorning.sqlite")
 
 
-class Settings(_Table):
-    """The whole configuration file."""
+class _File(Table):
+    """The configuration file without the tables of channels."""
 
     clinic: ClinicTable
     hours: HoursTable = HoursTable()
@@ -213,12 +131,20 @@ class Settings(_Table):
     rota: tuple[ShiftTable, ...] = ()
     protocols: ProtocolsTable = ProtocolsTable()
     wording: WordingTable = WordingTable()
-    telegram: TelegramTable | None = None
     web: WebTable | None = None
     sms: SmsTable | None = None
-    sms_gateway: SmsGatewayTable | None = None
-    hosted_sms: HostedSmsTable | None = None
     store: StoreTable = StoreTable()
+
+
+class Settings(_File):
+    """The whole configuration. `channels`: the tables of those there are, by name."""
+
+    channels: dict[str, ChannelTable]
+
+    @property
+    def shared(self) -> Shared:
+        """The tables that several channels read."""
+        return Shared(self.web, self.sms)
 
 
 def read_settings(path: Path) -> Settings:
@@ -229,38 +155,38 @@ def read_settings(path: Path) -> Settings:
         raise SettingsError((f"{path}: cannot be read: {error.strerror}",)) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise SettingsError((f"{path}: is not TOML: {error}",)) from error
+    problems: list[str] = []
+    channels = {}
+    for kind in registry.TABLES:
+        given = kind.with_secrets(data.pop(kind.table, None), os.environ)
+        if given is not None:
+            channels[kind.table] = _read(kind, given, problems, f"{kind.table}.")
+    file = _read(_File, data, problems)
+    if problems:
+        raise SettingsError(tuple(problems))
+    return Settings.model_construct(**dict(file), channels=channels)
+
+
+def _read(kind: type[T], given: object, problems: list[str], before: str = "") -> T:
+    """A table; where it cannot be read, what is wrong is added to `problems`."""
     try:
-        settings = Settings.model_validate(data)
+        return kind.model_validate(given)
     except ValidationError as error:
-        raise SettingsError(tuple(_sentence(problem) for problem in error.errors())) from error
-    return _with_environment(settings)
+        problems += [_sentence(problem, before) for problem in error.errors()]
+        return kind.model_construct()
 
 
-def _sentence(problem: object) -> str:
-    assert isinstance(problem, dict)
-    key = ".".join(str(part) for part in problem["loc"])
+def _sentence(problem: Mapping[str, Any], before: str) -> str:
+    key = (before + ".".join(str(part) for part in problem["loc"])).removesuffix(".")
     if key == "smpp":
         return f"smpp: {NO_SMPP}"
     if problem["type"] == "extra_forbidden":
         return f"{key}: there is no such key; see deploy/clinic.example.toml for those there are"
     if problem["type"] == "missing":
         return f"{key}: is missing"
+    if problem["type"] == "model_type":
+        return f"{key}: expected a table [{key}], found {problem['input']!r}"
     return f"{key}: {problem['msg'].removeprefix('Value error, ')}, found {problem['input']!r}"
-
-
-def _with_environment(settings: Settings) -> Settings:
-    for variable, table, key in SMS_SECRETS:
-        secret = os.environ.get(variable, "").strip()
-        filled = getattr(settings, table)
-        if secret and filled is not None:
-            told = filled.model_copy(update={key: SecretStr(secret)})
-            settings = settings.model_copy(update={table: told})
-    token = os.environ.get(TOKEN_VARIABLE, "").strip()
-    if not token:
-        return settings
-    telegram = settings.telegram or TelegramTable()
-    told = telegram.model_copy(update={"token": SecretStr(token)})
-    return settings.model_copy(update={"telegram": told})
 
 
 def clinic_of(settings: Settings) -> Clinic:

@@ -1,2 +1,2 @@
-"""The ways to reach people, one adapter a file: translate in, translate out, and turn whatever
-a channel throws into a `Delivery`. No channel decides anything, and none knows the store."""
+"""The ways to reach people: a folder a channel, with its settings, its checks and its line in
+`registry`. Nothing here knows a patient, or decides anything."""

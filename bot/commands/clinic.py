@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import asyncio
 import json
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from bot.channels.telegram_profile import INVITATION, bot_name
 from bot.clinicians.invite import invite_patient, invite_staff
 from bot.clock import SystemClock
 from bot.commands.backup import JsonOption
@@ -92,7 +90,8 @@ def _opened(config: Path) -> tuple[Settings, Store]:
 
 
 def _show(settings: Settings, name: str, code: str, as_json: bool) -> None:
-    link = _link(settings, code)
+    links = (table.invitation(code) for table in settings.channels.values())
+    link = next((link for link in links if link is not None), None)
     if as_json:
         told = {"name": name, "code": code, "days": INVITATION_DAYS, "link": link}
         typer.echo(json.dumps(told, indent=1))
@@ -102,12 +101,3 @@ def _show(settings: Settings, name: str, code: str, as_json: bool) -> None:
     typer.echo(f"bot of {settings.clinic.name}; on Telegram, /start {code} does the same.")
     if link is not None:
         typer.echo(f"On a phone with Telegram, this opens the chat: {link}")
-
-
-def _link(settings: Settings, code: str) -> str | None:
-    """A link to the bot with the code in it; None where the bot's name cannot be asked."""
-    table = settings.telegram
-    if table is None or not table.token.get_secret_value():
-        return None
-    name = asyncio.run(bot_name(table.token.get_secret_value(), table.base_url or None))
-    return None if name is None else INVITATION.format(name=name, code=code)

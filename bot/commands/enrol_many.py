@@ -85,6 +85,8 @@ def _text(file: Path) -> str:
 def _letters(settings: Settings, invited: Sequence[Invited], now: datetime) -> list[str]:
     """What each patient is handed, in their language."""
     clinic = clinic_of(settings)
+    numbers = [table.own_number() for table in settings.channels.values()]
+    own_number = next(filter(None, numbers), "")
     letters = []
     for one in invited:
         situation = Situation(
@@ -97,15 +99,7 @@ def _letters(settings: Settings, invited: Sequence[Invited], now: datetime) -> l
             "code": one.code,
             "days": INVITATION_DAYS,
             "on_sms": one.patient.channel == "sms",
-            "sms_number": _own_number(settings),
+            "sms_number": own_number,
         }
         letters.append(words_of(clinic, Said("letter", values), situation) + "\n")
     return letters
-
-
-def _own_number(settings: Settings) -> str:
-    """The clinic's number for text messages, where the configuration names one."""
-    for table in (settings.sms_gateway, settings.hosted_sms):
-        if table is not None:
-            return table.number
-    return ""

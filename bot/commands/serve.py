@@ -11,24 +11,16 @@ from typing import Annotated
 import typer
 
 from bot.app import App
-from bot.channels.telegram_profile import show_menus
+from bot.channels.registry import build_channels, channel_problems
 from bot.clock import SystemClock
-from bot.commands.doors import (
-    door_problems,
-    menus,
-    sms_over_http,
-    telegram_channel,
-    web_server,
-)
 from bot.commands.watchdog import keep_alive
 from bot.errors import SettingsError
-from bot.ports import Channel
 from bot.scheduler import scheduler_for
-from bot.settings import TOKEN_VARIABLE, Settings, clinic_of, read_settings
+from bot.settings import Settings, clinic_of, read_settings
 from bot.store import people
 from bot.store.database import Store, Writer
 from bot.store.migrations import migrate
-from bot.web.service import WebServer
+from bot.web.service import WebServer, service
 
 log = logging.getLogger(__name__)
 
@@ -63,11 +55,7 @@ def problems_of(settings: Settings) -> tuple[str, ...]:
         clinic_of(settings)
     except SettingsError as error:
         problems += error.problems
-    problems += door_problems(settings)
-    if not any((settings.telegram, settings.sms_gateway, settings.hosted_sms)):
-        problems.append(
-            f"telegram.token: is missing; put the bot's token there or in {TOKEN_VARIABLE}"
-        )
+    problems += channel_problems(settings.channels, settings.shared)
     folder = settings.store.path.absolute().parent
     if not folder.is_dir():
         problems.append(f"store.path: the folder {folder} does not exist")
@@ -125,14 +113,19 @@ async def _run(settings: Settings) -> None:
     clock = SystemClock()
     writer = Writer(settings.store.path, migrate)
     writer.start()
-    app = App(writer, clinic_of(settings), clock, _channels(settings, clock))
-    web = web_server(settings, app)
+    app = App(
+        writer,
+        clinic_of(settings),
+        clock,
+        build_channels(settings.channels, settings.shared, clock),
+    )
+    web = _web_server(settings, app)
     scheduler = scheduler_for(app)
     await app.plan_ahead()
     await app.watch()
     scheduler.start()
     serving = asyncio.create_task(_serve(app, web))
-    showing = asyncio.create_task(_show_menus(settings))
+    showing = asyncio.create_task(_introduce(settings))
     living = asyncio.create_task(keep_alive(app))
     for number in (signal.SIGINT, signal.SIGTERM):
         asyncio.get_running_loop().add_signal_handler(number, serving.cancel)
@@ -148,12 +141,14 @@ async def _run(settings: Settings) -> None:
         await app.close()
 
 
-def _channels(settings: Settings, clock: SystemClock) -> list[Channel]:
-    made = (
-        telegram_channel(settings, clock),
-        sms_over_http(settings, clock),
-    )
-    return [channel for channel in made if channel is not None]
+def _web_server(settings: Settings, app: App) -> WebServer | None:
+    """The web server, listening already; None where the configuration has none.
+    Raises PortTakenError."""
+    web = settings.web
+    if web is None:
+        return None
+    application = service(app, settings.store.path, web.watchers)
+    return WebServer(application, web.host, web.port, web.proxies)
 
 
 async def _serve(app: App, web: WebServer | None) -> None:
@@ -164,8 +159,7 @@ async def _serve(app: App, web: WebServer | None) -> None:
             group.create_task(web.run_until_cancelled())
 
 
-async def _show_menus(settings: Settings) -> None:
-    """Show the commands in chats. Nothing depends on it, so nothing waits for it."""
-    if settings.telegram is not None:
-        token = settings.telegram.token.get_secret_value()
-        await show_menus(token, settings.telegram.base_url or None, menus())
+async def _introduce(settings: Settings) -> None:
+    """Show in each channel what it can show. Nothing depends on it, so nothing waits for it."""
+    for table in settings.channels.values():
+        await table.introduce()

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Concatenate, ParamSpec, TypeVar
 
 from bot.app import App
-from bot.channels.local import LocalChannel
+from bot.channels.local.channel import LocalChannel
 from bot.clinic import Clinic
 from bot.clinicians.weekly_digest import next_digest_at
 from bot.clock import SteppedClock

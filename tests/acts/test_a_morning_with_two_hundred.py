@@ -25,8 +25,8 @@ from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
 from bot.app import SENDERS, App
-from bot.channels.sms_gateway import DOOR, SmsGatewayChannel
-from bot.channels.telegram import TelegramChannel
+from bot.channels.sms_gateway.channel import DOOR, SmsGatewayChannel
+from bot.channels.telegram.channel import TelegramChannel
 from bot.clinicians.invite import invite_patient
 from bot.clock import SteppedClock
 from bot.rehearsal.clinic import ZONE, made_up_clinic

@@ -19,7 +19,7 @@ from starlette.responses import Response
 from twilio.http.async_http_client import AsyncTwilioHttpClient
 from twilio.request_validator import RequestValidator
 
-from bot.channels.hosted_sms import MESSAGE_DOOR, RECEIPT_DOOR, HostedSmsChannel
+from bot.channels.hosted_sms.channel import MESSAGE_DOOR, RECEIPT_DOOR, HostedSmsChannel
 from bot.channels.intake import Rate
 from bot.clock import SteppedClock
 from bot.errors import SettingsError

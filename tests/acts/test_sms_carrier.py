@@ -24,7 +24,7 @@ from starlette.applications import Starlette
 from world import MONDAY
 
 from bot.app import App
-from bot.channels.sms_gateway import SmsGatewayChannel
+from bot.channels.sms_gateway.channel import SmsGatewayChannel
 from bot.clock import SteppedClock
 from bot.ports import Accepted, Outgoing, Receipt, ReceiptState
 from bot.rehearsal.clinic import made_up_clinic

@@ -19,7 +19,7 @@ from starlette.applications import Starlette
 from starlette.responses import Response
 
 from bot.channels.intake import Rate
-from bot.channels.sms_gateway import DOOR, KEPT, SmsGatewayChannel
+from bot.channels.sms_gateway.channel import DOOR, KEPT, SmsGatewayChannel
 from bot.clock import SteppedClock
 from bot.errors import SettingsError
 from bot.ports import (

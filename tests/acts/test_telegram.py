@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 from stand_ins.bot_api import DATE, BotApi
 
-from bot.channels.telegram import TEXT_MAX, TIDIERS, TelegramChannel
+from bot.channels.telegram.channel import TEXT_MAX, TIDIERS, TelegramChannel
 from bot.clock import SteppedClock
 from bot.errors import SettingsError
 from bot.ports import Accepted, Button, Delivery, Incoming, Later, Never, Outgoing, Unknown

@@ -21,8 +21,8 @@ from acts.inboxes import Inbox, listening
 from stand_ins.bot_api import BotApi
 from starlette.applications import Starlette
 
-from bot.channels.telegram_profile import bot_name, show_menus
-from bot.channels.telegram_webhook import DOOR, SECRET_HEADER, TelegramWebhookChannel
+from bot.channels.telegram.profile import bot_name, show_menus
+from bot.channels.telegram.webhook import DOOR, SECRET_HEADER, TelegramWebhookChannel
 from bot.clock import SteppedClock
 from bot.delivery.receive import receive
 from bot.errors import SettingsError

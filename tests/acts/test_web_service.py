@@ -25,12 +25,12 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 from world import MONDAY, World, world_at
 
-from bot.channels.hosted_sms import HostedSmsChannel
+from bot.channels.hosted_sms.channel import HostedSmsChannel
 from bot.channels.intake import Rate
-from bot.channels.telegram import TelegramChannel
-from bot.channels.telegram_webhook import TelegramWebhookChannel
+from bot.channels.registry import build_channels, channel_problems
+from bot.channels.telegram.channel import TelegramChannel
+from bot.channels.telegram.webhook import TelegramWebhookChannel
 from bot.clock import SteppedClock
-from bot.commands.doors import door_problems, sms_over_http, telegram_channel
 from bot.errors import PortTakenError
 from bot.settings import read_settings
 from bot.web.limits import Limits
@@ -370,7 +370,7 @@ number = "12345"
             + '[hosted_sms]\naccount = "AC1"\nnumber = "+12025550100"\ntoken = "t"\n',
             [
                 "web.public_url: hosted_sms needs an address with https://",
-                "hosted_sms: expected one way to send text messages, sms_gateway is",
+                "hosted_sms: expected either sms_gateway or hosted_sms",
             ],
             id="two ways to send text messages",
         ),
@@ -385,7 +385,8 @@ def test_what_is_missing_is_named(
     config = tmp_path / "clinic.toml"
     config.write_text(CONFIG.format(folder=tmp_path) + tables)
 
-    found = door_problems(read_settings(config))
+    settings = read_settings(config)
+    found = channel_problems(settings.channels, settings.shared)
 
     assert len(found) == len(problems)
     assert all(one.startswith(start) for one, start in zip(found, problems, strict=True))
@@ -401,9 +402,8 @@ def test_secrets_come_from_the_environment(tmp_path: Path, monkeypatch: pytest.M
 
     settings = read_settings(config)
 
-    assert door_problems(settings) == []
-    assert settings.sms_gateway is not None
-    assert settings.sms_gateway.password.get_secret_value() == "a-password"
+    assert channel_problems(settings.channels, settings.shared) == []
+    assert settings.channels["sms_gateway"].in_clear("password") == "a-password"
     assert "a-password" not in repr(settings)
 
 
@@ -432,8 +432,7 @@ async def test_the_configuration_makes_the_channels(
     config.write_text(CONFIG.format(folder=tmp_path) + tables)
     settings, clock = read_settings(config), SteppedClock(MONDAY)
 
-    made = [telegram_channel(settings, clock), sms_over_http(settings, clock)]
-    channels = [channel for channel in made if channel is not None]
+    channels = build_channels(settings.channels, settings.shared, clock)
 
     assert [type(channel) for channel in channels] == kinds
     for channel in channels:

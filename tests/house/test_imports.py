@@ -89,7 +89,9 @@ def test_every_contract_is_kept() -> None:
         pytest.param(
             "bot.delivery.receive", "bot.charts.course", id="a room imports its neighbour"
         ),
-        pytest.param("bot.delivery.send", "bot.channels.telegram", id="sending knows a channel"),
+        pytest.param(
+            "bot.delivery.send", "bot.channels.telegram.channel", id="sending knows a channel"
+        ),
     ],
 )
 def test_an_import_the_wrong_way_is_found(checkout: Path, importer: str, imports: str) -> None:

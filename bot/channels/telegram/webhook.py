@@ -3,7 +3,7 @@
 Does: tell the Bot API where the door is, with a secret made for this run; check that secret; keep
 what was brought before saying so. Sending, and all it must not do, is as in `telegram`.
 Never: acknowledges an update before it is on disk. The same update brought twice is one message,
-because its id is. Read next: `bot.channels.telegram`, `bot.channels.intake`.
+because its id is. Read next: `bot.channels.telegram.channel`, `bot.channels.intake`.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ from telegram import Update
 from telegram.error import TelegramError
 
 from bot.channels.intake import Intake, same_secret
-from bot.channels.telegram import TelegramChannel
-from bot.channels.telegram_updates import WANTED, UpdatesRequest, incoming
+from bot.channels.telegram.channel import TelegramChannel
+from bot.channels.telegram.updates import WANTED, UpdatesRequest, incoming
 from bot.errors import SettingsError
 from bot.ports import Clock, Commit
 

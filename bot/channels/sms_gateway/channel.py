@@ -10,7 +10,6 @@ a log. The gateway's own configuration stands in `deploy/gateway`. Read next: `b
 from __future__ import annotations
 
 import logging
-import re
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from typing import Literal
@@ -22,6 +21,7 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
 from bot.channels.intake import Intake, Rate, same_secret
+from bot.channels.sms_gateway.settings import SECRET, SECRET_EXPECTED
 from bot.errors import SettingsError
 from bot.phone_numbers import international_number, is_e164, number_in
 from bot.ports import (
@@ -54,9 +54,6 @@ STATES = {
     "16": ReceiptState.FAILED,
 }
 """What the gateway's numbers mean. Source: as above."""
-
-SECRET = re.compile(r"[A-Za-z0-9_-]{20,200}")
-SECRET_EXPECTED = "20 to 200 letters, digits, - and _ (it is part of an address)"
 
 SHORT_PAUSE = timedelta(seconds=10)
 """Where the gateway says "not now" without a time. Convention."""

@@ -1,7 +1,7 @@
 """What a Telegram bot shows of itself: its name for invitations, its menu of commands.
 
 Never needed for a message to arrive: every failure here is a line in the log, and no more.
-Read next: `bot.channels.telegram`.
+Read next: `bot.channels.telegram.channel`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from telegram import Bot, BotCommand
 from telegram.error import TelegramError
 from telegram.request import HTTPXRequest
 
-from bot.channels.telegram import PUBLIC_API
+from bot.channels.telegram.channel import PUBLIC_API
 
 # How long the Bot API may take [seconds]. Convention: somebody waits for the command to end.
 PATIENCE_SECONDS = 5.0

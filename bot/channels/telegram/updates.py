@@ -2,7 +2,7 @@
 
 Does: give each a message id that is the same when it comes again and shared by no other.
 Never: fetches or acknowledges anything, reads what a message says, logs it, or lets one update
-that cannot be read keep the others back. Read next: `bot.channels.telegram`, which fetches.
+that cannot be read keep the others back. Read next: `bot.channels.telegram.channel`, which fetches.
 """
 
 from __future__ import annotations

@@ -6,7 +6,7 @@ Never: acknowledges an update before it is on disk, repeats a message by itself,
 message says, lets the token or what a patient wrote into a log.
 
 Acknowledging is asking for the next update id, so an update is lost to the Bot API only once
-`commit` has returned. Read next: `bot.ports`, `bot.channels.telegram_updates` for what comes in.
+`commit` has returned. Read next: `bot.ports`, `bot.channels.telegram.updates` for what comes in.
 """
 
 from __future__ import annotations
@@ -40,9 +40,9 @@ from telegram.error import (
 )
 from telegram.request import HTTPXRequest
 
-from bot.channels.telegram_parts import TEXT_MAX as TEXT_MAX
-from bot.channels.telegram_parts import fits_under_picture, keyboard, parts
-from bot.channels.telegram_updates import WANTED, UpdatesRequest, incoming, message_id
+from bot.channels.telegram.parts import TEXT_MAX as TEXT_MAX
+from bot.channels.telegram.parts import fits_under_picture, keyboard, parts
+from bot.channels.telegram.updates import WANTED, UpdatesRequest, incoming, message_id
 from bot.errors import SettingsError
 from bot.ports import (
     Accepted,

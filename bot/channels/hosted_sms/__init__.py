@@ -1,0 +1,1 @@
+"""Text messages through a hosted gateway, by its SDK: the optional extra hosted-sms."""

@@ -1,0 +1,1 @@
+"""People of a rehearsal, inside this process."""

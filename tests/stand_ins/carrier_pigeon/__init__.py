@@ -1,0 +1,1 @@
+"""A made-up channel: a folder, and a line in the registry."""
