@@ -167,5 +167,7 @@ class App:
 
 async def _woken(event: asyncio.Event) -> None:
     """Wait for the event, or for the idle time, whichever comes first."""
+    # Not wait_for: in Python 3.11 it loses a cancellation that comes together with the event.
     with suppress(TimeoutError):
-        await asyncio.wait_for(event.wait(), IDLE_SECONDS)
+        async with asyncio.timeout(IDLE_SECONDS):
+            await event.wait()

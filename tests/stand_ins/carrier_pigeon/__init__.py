@@ -1,1 +1,0 @@
-"""A made-up channel: a folder, and a line in the registry."""
