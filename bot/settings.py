@@ -18,13 +18,13 @@ from bot.channels.tables import ChannelTable, Filled, Shared, SmsTable, Table, W
 from bot.clinic import Clinic, Shift
 from bot.errors import SettingsError
 from bot.operations.custom_wording import Wording, read_wording, wording_problems
+from dialogs.catalogues import languages
 from rules.errors import RulesError
 from rules.escalation import Pace
 from rules.protocol import Protocol, Tendon
 from rules.protocol_reader import SHIPPED, read_protocol, shipped_text
 from rules.working_hours import WorkingHours
 
-Language = Literal["en", "es"]
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 WEEKDAYS: tuple[Weekday, ...] = get_args(Weekday)
 
@@ -43,6 +43,15 @@ def _known_zone(name: str) -> str:
 
 
 Zone = Annotated[str, AfterValidator(_known_zone)]
+
+
+def _known_language(code: str) -> str:
+    if code not in languages():
+        raise ValueError(f"expected one of {', '.join(languages())}")
+    return code
+
+
+Language = Annotated[str, AfterValidator(_known_language)]
 
 
 class ClinicTable(Table):

@@ -10,17 +10,12 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from dialogs.answering import Talk, accept
-from dialogs.asking import EXAMPLES
 from dialogs.correcting import replaced
 from dialogs.late import LATE_DAYS_MAX, named_day
-from dialogs.questions import FACTS
 from dialogs.reading import Reading, read_answers
 from dialogs.request_words import RequestWords, after_phrase, request_words
 from dialogs.turn import Asked, Question, Said, Turn, Unread, Value
 from dialogs.words import bare
-
-# How far back a question may lie from the day that is named, for the follow-ups [days].
-DAYS_AFTER = {Question.NEXT_DAY_PAIN: 1, Question.TWO_DAY_PAIN: 2}
 
 
 def amend(talk: Talk) -> Turn | None:
@@ -101,7 +96,7 @@ def _about(talk: Talk, question: Question, day: date | None) -> date | None:
     dates = [a.about for a in talk.situation.answered if a.question is question]
     if day is None:
         return max(dates, default=None)
-    about = day - timedelta(days=DAYS_AFTER.get(question, 0))
+    about = day - timedelta(days=question.row.days_after)
     too_old = about < talk.situation.today - timedelta(days=LATE_DAYS_MAX)
     return about if about in dates or too_old else None
 
@@ -120,8 +115,8 @@ def _answers_now(talk: Talk, question: Question, value: str) -> Turn:
 def _how(talk: Talk, question: Question) -> Turn:
     values: dict[str, Value] = {
         "question": question.value,
-        "example": EXAMPLES.get(question, "3"),
-        "lowest": FACTS[question].lowest,
-        "highest": FACTS[question].highest,
+        "example": question.row.example,
+        "lowest": question.row.lowest,
+        "highest": question.row.highest,
     }
     return Turn(talk.state, said=(Said("amend-how", values),))

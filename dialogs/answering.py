@@ -8,18 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from dialogs.asking import ask, item_values
-from dialogs.questions import (
-    FACTS,
-    SESSION,
-    TOLD_WORDS,
-    TRIES_BEFORE_CHOICES,
-    TRIES_BEFORE_UNREAD,
-    Kind,
-    batch,
-    belongs_to,
-    item_of,
-    without,
-)
+from dialogs.questions import SESSION, Kind
 from dialogs.reading import TOO_MANY, Read, Reading, read_answers, sentence
 from dialogs.turn import (
     Answer,
@@ -33,6 +22,14 @@ from dialogs.turn import (
     State,
     Turn,
     Unread,
+)
+from dialogs.waiting import (
+    TOLD_WORDS,
+    TRIES_BEFORE_CHOICES,
+    TRIES_BEFORE_UNREAD,
+    batch,
+    belongs_to,
+    without,
 )
 from dialogs.words import Words
 
@@ -75,7 +72,7 @@ def only_answers(state: State, text: str, situation: Situation, words: Words) ->
     asked = tuple(
         a for a in batch(state.waiting) if a.closes_at is None or a.closes_at > situation.now
     )
-    if not asked or FACTS[asked[0].question].group not in (*COMPLETING, "what-about"):
+    if not asked or asked[0].question.row.group not in (*COMPLETING, "what-about"):
         return False
     reading = _read(text, asked, situation, words)
     return bool(reading.reads) and not reading.problem and not reading.rest
@@ -120,7 +117,7 @@ def not_understood(talk: Talk, reading: Reading) -> Turn:
     unread = told or tries >= TRIES_BEFORE_UNREAD
     template = "unclear/" + _unclear_template(reading.problem, tries, told)
     # Of a sheet another item than the one that waits first may be the one that cannot be.
-    wrong = item_values((first,), first) if item_of(first.question) else {}
+    wrong = item_values((first,), first) if first.question.row.item else {}
     wrong.pop("items", None)
     said = ask(state, talk.situation, talk.words, template, **wrong)
     return Turn(state, (Unread(talk.text),) if unread else (), (said,))
@@ -136,7 +133,7 @@ def completed(
     """
     done = list(state.held)
     for read in reads:
-        group, about = FACTS[read.asked.question].group, read.asked.about
+        group, about = read.asked.question.row.group, read.asked.about
         complete = Completed(group, about)
         if group not in COMPLETING or complete in done or _no_session(read):
             continue
@@ -207,7 +204,7 @@ def read_back(read: Read) -> Said | None:
     if not read.note:
         return None
     values = {"question": read.asked.question.value, "value": read.value, "note": read.note}
-    minutes = FACTS[read.asked.question].kind is Kind.MINUTES
+    minutes = read.asked.question.row.kind is Kind.MINUTES
     return Said("read-back", {**values, "minutes": minutes})
 
 

@@ -10,34 +10,12 @@ from collections.abc import Mapping
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from dialogs.questions import (
-    FACTS,
-    TRIES_BEFORE_CHOICES,
-    VISA_A,
-    Kind,
-    batch,
-    choices,
-    item_of,
-    template_name,
-)
+from dialogs.questions import Kind
 from dialogs.rendering import day_word
 from dialogs.turn import Asked, Choice, Prescription, Question, Said, Situation, State, Value
+from dialogs.waiting import TRIES_BEFORE_CHOICES, batch, choices
 from dialogs.words import Words
 from rules.protocol import DoseUnit
-
-# A reply that shows how: plausible and low, so that it suggests nothing alarming. Convention.
-EXAMPLES: Mapping[Question, str] = {
-    Question.FIRST_STEP_PAIN: "3",
-    Question.STIFFNESS: "10",
-    Question.NEXT_DAY_PAIN: "2",
-    Question.TWO_DAY_PAIN: "2",
-    Question.SETS_DONE: "3",
-    Question.PAIN_DURING: "2",
-    Question.PAIN_AFTER: "1",
-    Question.EFFORT: "4",
-    Question.PAINKILLER: "no",
-    **dict(zip(VISA_A, ("7", "6", "7", "7", "6", "5", "4", "10"), strict=True)),
-}
 
 _NOTHING_DUE: Mapping[str, Value] = {
     "level": "",
@@ -52,9 +30,9 @@ _NOTHING_DUE: Mapping[str, Value] = {
 
 
 def ask(
-    state: State, situation: Situation, words: Words, template: str = "question", **values: Value
+    state: State, situation: Situation, words: Words, template: str = "ask", **values: Value
 ) -> Said:
-    """The questions at the head of the queue, said by `template` (which includes "question")."""
+    """The questions at the head of the queue, said by `template` (which includes "ask")."""
     asked = batch(state.waiting)
     first = asked[0]
     if first.tries >= TRIES_BEFORE_CHOICES:
@@ -62,8 +40,8 @@ def ask(
     return Said(
         template,
         {
-            "asks": " ".join(dict.fromkeys(template_name(a.question) for a in asked)),
-            "example": " ".join(EXAMPLES.get(a.question, "3") for a in asked),
+            "asks": " ".join(dict.fromkeys(a.question.entry for a in asked)),
+            "example": " ".join(a.question.row.example for a in asked),
             "about": first.about.isoformat(),
             "day": day_word(first.about, situation.today, language=situation.language),
             "days_ago": (situation.today - first.about).days,
@@ -72,7 +50,7 @@ def ask(
             "guess": state.guess,
             "guess_time": _local(state.guess, situation.now),
             "unprompted": state.unprompted,
-            "kind": FACTS[first.question].kind.value,
+            "kind": first.question.row.kind.value,
             **_both_sides(state),
             **item_values(asked, first),
             **values,
@@ -84,10 +62,10 @@ def ask(
 def item_values(asked: tuple[Asked, ...], first: Asked) -> dict[str, Value]:
     """Which items of the sheet are asked for, and what the first of them can be; without an item
     `items` is empty and `item` 0. `allowed`: empty where it can be all of `lowest` to `highest`."""
-    fact = FACTS[first.question]
+    fact = first.question.row
     return {
-        "items": " ".join(str(item_of(a.question)) for a in asked if item_of(a.question)),
-        "item": item_of(first.question),
+        "items": " ".join(str(a.question.row.item) for a in asked if a.question.row.item),
+        "item": first.question.row.item,
         "allowed": ", ".join(str(points) for points in fact.allowed),
         "lowest": fact.lowest,
         "highest": fact.highest,
@@ -113,7 +91,7 @@ def session_values(prescription: Prescription | None) -> dict[str, Value]:
 
 def _buttons(state: State, words: Words) -> tuple[tuple[Choice, ...], ...]:
     first = state.waiting[0]
-    if state.guess and FACTS[first.question].kind is Kind.PLACE:
+    if state.guess and first.question.row.kind is Kind.PLACE:
         row = tuple(Choice(words.buttons[a], a, first) for a in ("yes", "no"))
         return (row,)
     return choices(first, words.buttons)

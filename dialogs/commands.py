@@ -5,11 +5,12 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+from dialogs.catalogues import languages
 from dialogs.rendering import render
 from dialogs.turn import Said, Situation
 
 # Languages with a menu, the first one for everybody else as well.
-MENU_LANGUAGES = ("en", "es")
+MENU_LANGUAGES = tuple(sorted(languages(), key=lambda code: (code != "en", code)))
 
 # Stands between a word and its meaning in the template.
 BETWEEN = " - "

@@ -9,12 +9,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 from dialogs.answering import Talk, completed, followed
-from dialogs.asking import EXAMPLES, ask
-from dialogs.questions import FACTS, Kind, batch, item_of
+from dialogs.asking import ask
+from dialogs.questions import Kind
 from dialogs.reading import Reading, read_answers
 from dialogs.sheet import read_sheet
 from dialogs.tokens import tokens
 from dialogs.turn import Answer, Asked, Completed, Said, Turn, Unread
+from dialogs.waiting import batch
 from dialogs.words import plain
 
 
@@ -25,14 +26,14 @@ def correction(talk: Talk) -> Turn | None:
     if not last or start is None or (start == "no" and _no_may_answer(talk)):
         return None
     rest = line[len(start) :].strip(" ,.:;!-")
-    sheet = read_sheet(rest, last[0].about, talk.words) if item_of(last[0].question) else None
+    sheet = read_sheet(rest, last[0].about, talk.words) if last[0].question.row.item else None
     if sheet is not None:
         return replaced(talk, sheet)
     reading = read_answers(rest, _fresh(last), talk.words)
     if reading.problem or reading.rest or not reading.reads:
         return None
     if len(reading.reads) < len(last) and not _says_which(talk, rest):
-        example = " ".join(EXAMPLES.get(asked.question, "3") for asked in last)
+        example = " ".join(asked.question.row.example for asked in last)
         return Turn(talk.state, said=(Said("correct-which", {"example": example}),))
     return replaced(talk, reading)
 
@@ -63,7 +64,7 @@ def _says_which(talk: Talk, rest: str) -> bool:
 
 def _no_may_answer(talk: Talk) -> bool:
     """Whether "no" may be the answer to something asked now: then "no, 4" is no correction."""
-    kinds = {FACTS[a.question].kind for a in batch(talk.state.waiting)}
+    kinds = {a.question.row.kind for a in batch(talk.state.waiting)}
     return bool(kinds & {Kind.YES_NO, Kind.SETS})
 
 
@@ -74,7 +75,7 @@ def replaced(talk: Talk, reading: Reading) -> Turn:
     waiting = followed(reads, talk.state.waiting)
     done: list[Completed] = []
     held = talk.state.held
-    sheet = bool(item_of(reads[0].asked.question))
+    sheet = bool(reads[0].asked.question.row.item)
     if waiting != talk.state.waiting or sheet:
         done, held = completed(talk.state, waiting, reads)
     state = replace(talk.state, waiting=waiting, last=tuple(r.asked for r in reads), held=held)
@@ -85,7 +86,7 @@ def replaced(talk: Talk, reading: Reading) -> Turn:
 
 
 def _changed(asked: Asked, value: int | str) -> Said:
-    kind = FACTS[asked.question].kind
+    kind = asked.question.row.kind
     return Said(
         "corrected",
         {

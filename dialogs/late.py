@@ -22,12 +22,12 @@ from datetime import date, timedelta
 
 from dialogs.answering import Talk, accept
 from dialogs.asking import ask
-from dialogs.questions import FACTS, batch, item_of, without
 from dialogs.reading import Reading, read_answers
 from dialogs.rendering import day_word
 from dialogs.request_words import after_phrase, before_phrase, request_words
 from dialogs.tokens import tokens
 from dialogs.turn import Asked, Question, Said, Situation, State, Turn, Value
+from dialogs.waiting import batch, without
 from dialogs.words import bare
 
 # How long an answer is taken after its day [days]. Convention: later, nobody remembers a number.
@@ -48,7 +48,7 @@ def close_what_is_over(state: State, situation: Situation) -> State:
     if not over and missed == state.missed:
         return state
     waiting = without(state.waiting, over)
-    follow_up = any(FACTS[a.question].group == "follow-up" for a in waiting)
+    follow_up = any(a.question.row.group == "follow-up" for a in waiting)
     return replace(state, waiting=waiting, missed=missed, held=state.held if follow_up else ())
 
 
@@ -63,7 +63,7 @@ def still_missed(asked: tuple[Asked, ...], situation: Situation) -> tuple[Asked,
     known = {(answer.question, answer.about) for answer in situation.answered}
     kept: dict[object, Asked] = {}
     for one in asked:
-        late = FACTS[one.question].group in LATE and one.about >= first
+        late = one.question.row.group in LATE and one.about >= first
         if late and (one.question, one.about) not in known:
             kept[one.key] = replace(one, closes_at=None, tries=0)
     return tuple(kept.values())
@@ -81,10 +81,10 @@ def late_answer(talk: Talk) -> Turn | None:
     if not fitting:
         return None
     waiting = batch(talk.state.waiting)
-    if waiting and FACTS[waiting[0].question].group not in LATE:
+    if waiting and waiting[0].question.row.group not in LATE:
         return None
     now = read_answers(talk.text, waiting, talk.words) if waiting else Reading()
-    of_a_sheet = bool(waiting) and bool(item_of(waiting[0].question))
+    of_a_sheet = bool(waiting) and bool(waiting[0].question.row.item)
     if _complete(now, waiting) is not None or (of_a_sheet and now.reads and not now.problem):
         return None
     if (now.reads and not now.problem) or len(fitting) > 1:
@@ -168,7 +168,7 @@ def _open_on(talk: Talk, about: date, *, morning: bool) -> list[tuple[Asked, ...
     if not morning:
         here = (*talk.state.waiting, *talk.state.missed)
         session = tuple(a for a in here if a.about == about)
-        options.append(batch(tuple(a for a in session if FACTS[a.question].group == "session")))
+        options.append(batch(tuple(a for a in session if a.question.row.group == "session")))
     return [option for option in options if option]
 
 
@@ -182,7 +182,7 @@ def _batches(missed: tuple[Asked, ...]) -> list[tuple[Asked, ...]]:
     """What was missed, by what belongs together: one message's questions about one day."""
     found: dict[tuple[str, date], tuple[Asked, ...]] = {}
     for asked in missed:
-        key = (FACTS[asked.question].batch, asked.about)
+        key = (asked.question.row.batch, asked.about)
         found[key] = (*found.get(key, ()), asked)
     return list(found.values())
 
@@ -202,7 +202,7 @@ def _taken(talk: Talk, asked: tuple[Asked, ...], reading: Reading) -> Turn:
     turn = accept(replace(talk, state=state), reading)
     first = asked[0]
     values: dict[str, Value] = {
-        "group": FACTS[first.question].group,
+        "group": first.question.row.group,
         "day": day_word(first.about, talk.situation.today, language=talk.situation.language),
         "today": first.about == talk.situation.today,
     }

@@ -120,7 +120,7 @@ def _long_prompts(
     language: str, wording: Mapping[str, str], protocols: Iterable[Protocol]
 ) -> list[tuple[str, str]]:
     """Prompts that take more than one SMS segment however far they are cut: the longest one."""
-    touched = [n for n in sorted(wording) if n in ("question", "prompt") or n.startswith("ask/")]
+    touched = [n for n in sorted(wording) if n in ("ask", "prompt") or n.startswith("question/")]
     if not touched:
         return []
     longest = max(prompt_texts(language, wording, protocols), key=lambda t: segments(gsm(t)).units)

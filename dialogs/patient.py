@@ -26,7 +26,7 @@ from dialogs.late import (
 from dialogs.own_data import own_data
 from dialogs.preferences import asks_to_stop, paused, wish
 from dialogs.prompts import ask_sign, drop_signs, open_prompt
-from dialogs.questions import FACTS, Kind, without
+from dialogs.questions import Kind
 from dialogs.reading import Reading, command, read_answers
 from dialogs.reporting import done_and_more, open_report, report
 from dialogs.sheet import no_sheet, whole_sheet
@@ -44,6 +44,7 @@ from dialogs.turn import (
     Unread,
 )
 from dialogs.unprompted import answer_set_off, answer_topic, unprompted
+from dialogs.waiting import without
 from dialogs.wishes import PersonAsked, PlanAsked, ResumeAsked, UrgentSaid, WhyAsked
 from dialogs.words import Words, bare, shipped_words
 
@@ -95,7 +96,7 @@ def _asks_sign(state: State) -> bool:
 def _outside_enrolment(talk: Talk, heard: Callable[[Talk], Turn | None]) -> Turn | None:
     """What is heard of a patient who is not answering the first questions."""
     waiting = talk.state.waiting
-    enrolling = bool(waiting) and FACTS[waiting[0].question].group == "enrolment"
+    enrolling = bool(waiting) and waiting[0].question.row.group == "enrolment"
     return None if enrolling else heard(talk)
 
 
@@ -115,7 +116,7 @@ def _answer(talk: Talk) -> Turn:
         return late
     if not talk.state.waiting:
         return unprompted(talk)
-    group = FACTS[talk.state.waiting[0].question].group
+    group = talk.state.waiting[0].question.row.group
     if group == "enrolment":
         return answer_enrolment(talk)
     if group == "what-about":
@@ -132,7 +133,7 @@ def _pressed(talk: Talk, pressed: Asked) -> Turn:
     waiting = next((a for a in talk.state.waiting if a.key == pressed.key), None)
     if waiting is None:
         return _pressed_late(talk, pressed)
-    if FACTS[waiting.question].group in ("enrolment", "what-about"):
+    if waiting.question.row.group in ("enrolment", "what-about"):
         if waiting is talk.state.waiting[0]:
             return _answer(talk)
         return Turn(talk.state, said=(Said("too-late-button"),))
@@ -147,7 +148,7 @@ def _pressed_late(talk: Talk, pressed: Asked) -> Turn:
     answer yet, for three days; what has an answer is never changed by a button. An answer about a
     warning sign counts whenever it comes.
     """
-    sign = FACTS[pressed.question].group == "sign"
+    sign = pressed.question.row.group == "sign"
     just_answered = any(pressed.key == asked.key for asked in talk.state.last)
     if not sign and (just_answered or not still_missed((pressed,), talk.situation)):
         return Turn(talk.state, said=(Said("too-late-button"),))
@@ -197,7 +198,7 @@ def _done(talk: Talk) -> Turn:
 
 
 def _skip(talk: Talk) -> Turn:
-    kept = tuple(a for a in talk.state.waiting if FACTS[a.question].group in ("sign", "enrolment"))
+    kept = tuple(a for a in talk.state.waiting if a.question.row.group in ("sign", "enrolment"))
     gone = without(talk.state.waiting, kept)
     state = replace(talk.state, waiting=kept, held=(), unprompted="")
     recorded = ((Skipped(gone),) if gone else ()) + talk.state.held
@@ -265,7 +266,7 @@ def _answers_first(talk: Talk, keyword: str) -> bool:
     if not talk.state.waiting:
         return False
     first = talk.state.waiting[0]
-    fact = FACTS[first.question]
+    fact = first.question.row
     if fact.group == "enrolment":
         return keyword in ("done", "pause", "resume", "plan", "why")
     takes_words = fact.kind in (Kind.SETS, Kind.YES_NO) and fact.group != "sign"

@@ -15,7 +15,6 @@ from zoneinfo import ZoneInfo
 from dialogs.answering import Talk
 from dialogs.asking import ask
 from dialogs.catalogues import languages
-from dialogs.questions import FACTS
 from dialogs.reading import sentence
 from dialogs.reading_places import read_place
 from dialogs.reading_times import read_time, read_until
@@ -40,7 +39,7 @@ def wish(talk: Talk) -> Turn | None:
     language = _language(talk)
     if language is not None:
         return language
-    if talk.state.waiting and FACTS[talk.state.waiting[0].question].group == "enrolment":
+    if talk.state.waiting and talk.state.waiting[0].question.row.group == "enrolment":
         return None
     line = bare(talk.text)
     requests = request_words(talk.situation.language)
@@ -96,7 +95,7 @@ def pause_phrase(talk: Talk) -> Turn | None:
         if not opened or sentence(talk.text, talk.words):
             return None
     waiting = talk.state.waiting
-    if waiting and FACTS[waiting[0].question].group == "enrolment":
+    if waiting and waiting[0].question.row.group == "enrolment":
         return None
     return paused(talk)
 

@@ -11,9 +11,10 @@ from datetime import date, datetime, timedelta
 
 from dialogs.asking import ask, session_values
 from dialogs.late import close_what_is_over, still_missed
-from dialogs.questions import FACTS, SESSION, without
+from dialogs.questions import SESSION
 from dialogs.rendering import gsm, render, segments
 from dialogs.turn import Asked, Question, Said, Situation, State, Turn
+from dialogs.waiting import without
 from dialogs.words import Words, shipped_words
 from rules.warning_sign import Sign
 
@@ -93,7 +94,7 @@ def drop_signs(state: State) -> State:
 
 def _stays(asked: Asked, kind: str, today: date) -> bool:
     """Whether a question that waits outlives the opening of a prompt of this kind."""
-    group = FACTS[asked.question].group
+    group = asked.question.row.group
     if group in ("sign", "enrolment"):
         return True
     if group in ("what-about", "set-off"):
@@ -112,7 +113,7 @@ def _reopened(state: State, kind: str, situation: Situation, closes_at: datetime
     reports = tuple(
         replace(a, closes_at=closes_at)
         for a in state.missed
-        if FACTS[a.question].group == "session" and _stays(a, kind, situation.today)
+        if a.question.row.group == "session" and _stays(a, kind, situation.today)
     )
     missed = without(state.missed, reports)
     return replace(state, waiting=(*state.waiting, *reports), missed=missed)

@@ -1,16 +1,16 @@
-"""Every question: what kind of answer it takes, its range, its group, and its buttons.
+"""The one table of questions: a row holds all that is known of one.
 
-Holds no wording (`templates/en/ask`) and reads nothing (`reading`). Read next: `patient`.
+Asking, reading, keeping, exporting, replaying and reporting go by it, so a new question is a row
+here and an entry `[question.<key>]` in each language's `asking.toml`. Questions are put in the
+order of the table. Read next: `waiting`, then `asking` and `reading`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import Any, Self
 
-from dialogs.turn import Asked, Choice, Question
 from rules.outcomes import allowed_points
 from rules.quantities import Count, Effort, Minutes, Pain
 
@@ -31,181 +31,173 @@ class Kind(StrEnum):
     WORDS = "words"
 
 
+# Pain severity 0-10, verbal numeric rating, as reported. Source: LOINC 2.82, 72514-3. LOINC has no
+# code that we found for minutes of a tendon's morning stiffness, nor for the VISA-A.
+PAIN_SEVERITY = "72514-3"
+
+# More sets than this in one session is a slip of the finger. Convention.
+SETS_MAX = 20
+# Single-leg heel raises in one go. Convention, well over any count seen in practice.
+HEEL_RAISES_MAX = min(200, Count.highest)
+
+# Points of a sheet, as plausible as any. Convention.
+SHEET_EXAMPLE = ("7", "6", "7", "7", "6", "5", "4", "10")
+
+
 @dataclass(frozen=True)
-class Fact:
+class Row:
     """What is known of a question.
 
-    `lowest`, `highest`: range of the answer, both included [unit of the kind].
-    `group`: what is complete once no question of it waits. `batch`: questions of one batch share
-    a message. `label`: the key of the words that name it in a reply. `allowed`: the only points
-    that there are, where not every number of the range is one; empty otherwise.
+    `group`: what is complete once no question of it waits. "session": the questions that follow a
+    session, put in the evening. `batch`: questions of one batch share a message; empty: it is put
+    alone. `lowest`, `highest`: range of the answer, both included [`quantity`'s unit].
+    `allowed`: the only points there are, where not every number of the range is one.
+    `follows`: put only after an answer to another question makes it fit to.
+    `days_after`: how long after the day that the answer is about it is put [days].
+    `of_session`: the answer tells of a session, and means nothing without one.
+    `label`: the key of the words in `words.toml` that name it within a reply.
+    `example`: a plausible reply, low, so that it suggests nothing alarming (convention).
+    `item`: which item of the VISA-A sheet it is [1-8], 0 for none.
+
+    `column`: its column in a diary; empty: a diary does not hold it. `title`: what it is about, for
+    whoever reads an export. `code`: LOINC. `report`: the head of its weekly mean in the report;
+    empty: the report has no mean of it.
     """
 
     kind: Kind
     group: str
-    batch: str
+    batch: str = ""
+    quantity: type[Pain | Effort | Minutes | Count] = Count
     lowest: int = 0
     highest: int = 0
-    label: str = ""
     allowed: tuple[int, ...] = ()
+    follows: bool = False
+    days_after: int = 0
+    of_session: bool = False
+    label: str = ""
+    example: str = "3"
+    item: int = 0
+    column: str = ""
+    title: str = ""
+    code: str = ""
+    report: str = ""
 
 
-# More sets than this in one session is a slip of the finger. Convention.
-SETS_MAX = 20
-# Nobody is stiff or active for longer than this at a stretch. Convention: `Minutes` allows a day.
-MINUTES_MAX = Minutes.highest
-# Single-leg heel raises in one go. Convention, well over any count seen in practice.
-HEEL_RAISES_MAX = min(200, Count.highest)
+def _pain(group: str, batch: str = "", **more: Any) -> Row:
+    of_session = group in ("session", "follow-up")
+    return Row(Kind.SCALE, group, batch, Pain, highest=Pain.highest, code=PAIN_SEVERITY,
+               of_session=of_session, **{"label": "pain", **more})  # fmt: skip
 
 
-def _pain(group: str, batch: str, label: str = "pain") -> Fact:
-    return Fact(Kind.SCALE, group, batch, Pain.lowest, Pain.highest, label)
+def _effort(group: str, batch: str = "", **more: Any) -> Row:
+    return Row(Kind.SCALE, group, batch, Effort, highest=Effort.highest, label="effort", **more)
 
 
-def _minutes(group: str, batch: str, label: str) -> Fact:
-    return Fact(Kind.MINUTES, group, batch, 0, MINUTES_MAX, label)
+def _minutes(group: str, batch: str = "", **more: Any) -> Row:
+    return Row(Kind.MINUTES, group, batch, Minutes, highest=Minutes.highest, **more)
 
 
-def _raises(batch: str, label: str) -> Fact:
-    return Fact(Kind.COUNT, "weekly", batch, 0, HEEL_RAISES_MAX, label)
+def _raises(**more: Any) -> Row:
+    return Row(Kind.COUNT, "weekly", highest=HEEL_RAISES_MAX, **more)
 
 
-def _points(item: int) -> Fact:
+def _item(item: int) -> Row:
+    """An item of the VISA-A sheet. Its wording belongs to its publisher and is not here."""
     points = tuple(sorted(allowed_points(item)))
     every = len(points) == points[-1] + 1
-    allowed = () if every else points
-    return Fact(Kind.POINTS, "visa-a", "visa-a", points[0], points[-1], "item", allowed)
+    return Row(
+        Kind.POINTS, "visa-a", "visa-a", Count, points[0], points[-1], () if every else points,
+        label="item", example=SHEET_EXAMPLE[item - 1], item=item,
+        title=f"VISA-A, points of item {item}",
+    )  # fmt: skip
 
 
-# The items of the sheet, in its order. Their wording belongs to its publisher and is not here.
-VISA_A = tuple(Question(f"visa-a-{item}") for item in range(1, 9))
+class Question(StrEnum):
+    """Every question there is, by its key in the store, the wording and the buttons."""
 
-FACTS: dict[Question, Fact] = {
-    Question.FIRST_STEP_PAIN: _pain("morning", "morning"),
-    Question.STIFFNESS: _minutes("morning", "morning", "stiffness"),
-    Question.NEXT_DAY_PAIN: _pain("follow-up", "morning", "worst"),
-    Question.TWO_DAY_PAIN: _pain("follow-up", "morning", "worst"),
-    Question.SETS_DONE: Fact(Kind.SETS, "session", "session", 0, SETS_MAX, "sets"),
-    Question.PAIN_DURING: _pain("session", "session", "during"),
-    Question.PAIN_AFTER: _pain("session", "session", "after"),
-    Question.EFFORT: Fact(Kind.SCALE, "session", "effort", Effort.lowest, Effort.highest, "effort"),
-    Question.PAINKILLER: Fact(Kind.YES_NO, "session", "effort", label="painkiller"),
-    Question.ACTIVITY_MINUTES: _minutes("session", "activity", "activity"),
-    Question.ACTIVITY_EFFORT: Fact(
-        Kind.SCALE, "session", "activity-effort", Effort.lowest, Effort.highest, "effort"
-    ),
-    Question.HEEL_RAISES: _raises("weekly", "heel-raises"),
-    Question.OTHER_HEEL_RAISES: _raises("other-heel-raises", "other-heel-raises"),
-    **{question: _points(item) for item, question in enumerate(VISA_A, start=1)},
-    Question.CONSENT: Fact(Kind.YES_NO, "enrolment", "consent"),
-    Question.TIME_ZONE: Fact(Kind.PLACE, "enrolment", "time-zone"),
-    Question.MORNING_TIME: Fact(Kind.TIME, "enrolment", "morning-time"),
-    Question.SIDE: Fact(Kind.SIDE, "enrolment", "side"),
-    Question.USUAL_PAIN: _pain("enrolment", "usual-pain"),
-    Question.USUAL_STIFFNESS: _minutes("enrolment", "usual-stiffness", "stiffness"),
-    Question.SIGN: Fact(Kind.YES_NO, "sign", "sign"),
-    Question.WHAT_ABOUT: Fact(Kind.TOPIC, "what-about", "what-about"),
-    Question.SET_OFF: Fact(Kind.WORDS, "set-off", "set-off"),
-}
+    row: Row
 
-ENROLMENT = tuple(question for question in Question if FACTS[question].group == "enrolment")
+    def __new__(cls, key: str, row: Row = Row(Kind.WORDS, "")) -> Self:
+        """A member of the key, with its row."""
+        member = str.__new__(cls, key)
+        member._value_ = key
+        member.row = row if row.batch else replace(row, batch=key)
+        return member
 
-SESSION = (
-    Question.SETS_DONE,
-    Question.PAIN_DURING,
-    Question.PAIN_AFTER,
-    Question.EFFORT,
-    Question.PAINKILLER,
-    Question.ACTIVITY_MINUTES,
-)
+    @property
+    def entry(self) -> str:
+        """The key of its entry in the wording: all items of the sheet share one."""
+        return "visa-a" if self.row.item else self.value
 
-# Replies that were not understood before choices are offered, and before the text goes to the
-# clinician [count]. Convention.
-TRIES_BEFORE_CHOICES = 2
-TRIES_BEFORE_UNREAD = 3
-
-# So many words that cannot be placed, and no answer beside them, are something told and no slip:
-# the clinician sees them at once. Convention.
-TOLD_WORDS = 3
-
-# What the minutes pad offers. Convention: fine where stiffness matters, coarse beyond.
-MINUTES_OFFERED = ((0, 5, 10, 15), (20, 30, 45, 60))
-
-# Buttons that stand side by side on a narrow phone [count, at most]. Convention.
-BUTTONS_A_ROW_MAX = 6
-
-# Lettered choices for minutes, where numbers would be read as minutes themselves. Convention.
-LETTERED_MINUTES = {"a": 0, "b": 5, "c": 15, "d": 30, "e": 60}
-
-
-def batch(waiting: tuple[Asked, ...]) -> tuple[Asked, ...]:
-    """The questions at the head of the queue that share one message.
-
-    Signs and enrolment questions are put one at a time; a session's questions only with others
-    about the same day.
-    """
-    if not waiting:
-        return ()
-    first = waiting[0]
-    fact = FACTS[first.question]
-    if fact.group in ("sign", "enrolment"):
-        return waiting[:1]
-    together = []
-    for asked in waiting:
-        same = FACTS[asked.question].batch == fact.batch
-        if not same or (fact.group == "session" and asked.about != first.about):
-            break
-        together.append(asked)
-    return tuple(together)
+    # fmt: off
+    FIRST_STEP_PAIN = "first-step-pain", _pain(
+        "morning", "morning", column="morning_pain",
+        title="Tendon pain with the first steps of the morning",
+        report="First-step pain, mean (answers)")
+    STIFFNESS = "stiffness", _minutes(
+        "morning", "morning", label="stiffness", example="10", column="morning_stiffness_min",
+        title="Minutes until the tendon's morning stiffness eased",
+        report="Stiffness min, mean (answers)")
+    NEXT_DAY_PAIN = "next-day-pain", _pain(
+        "follow-up", "morning", days_after=1, label="worst", example="2", column="pain_24h",
+        title="Worst tendon pain in the 24 hours after the session")
+    TWO_DAY_PAIN = "two-day-pain", _pain(
+        "follow-up", "morning", days_after=2, label="worst", example="2", column="pain_48h",
+        title="Worst tendon pain between 24 and 48 hours after the session")
+    SETS_DONE = "sets-done", Row(
+        Kind.SETS, "session", "session", highest=SETS_MAX, of_session=True, label="sets",
+        column="sets_done", title="Sets done of those prescribed")
+    PAIN_DURING = "pain-during", _pain(
+        "session", "session", label="during", example="2", column="pain_during",
+        title="Worst tendon pain during the session")
+    PAIN_AFTER = "pain-after", _pain(
+        "session", "session", label="after", example="1", column="pain_after",
+        title="Tendon pain straight after the session")
+    EFFORT = "effort", _effort(
+        "session", "effort", of_session=True, example="4", column="effort",
+        title="How hard the session was, 0-10")
+    PAINKILLER = "painkiller", Row(
+        Kind.YES_NO, "session", "effort", of_session=True, label="painkiller", example="no",
+        column="painkiller", title="Painkiller before the session, 1 yes, 0 no")
+    ACTIVITY_MINUTES = "activity-minutes", _minutes(
+        "session", label="activity", column="activity_min",
+        title="Minutes of other activity on the day")
+    ACTIVITY_EFFORT = "activity-effort", _effort(
+        "session", follows=True, column="activity_effort",
+        title="How hard the other activity was, 0-10")
+    HEEL_RAISES = "heel-raises", _raises(
+        label="heel-raises", column="heel_raises", title="Single-leg heel raises in one go")
+    OTHER_HEEL_RAISES = "other-heel-raises", _raises(
+        label="other-heel-raises", follows=True, column="other_heel_raises",
+        title="Single-leg heel raises in one go, on the other side")
+    VISA_A_1 = "visa-a-1", _item(1)
+    VISA_A_2 = "visa-a-2", _item(2)
+    VISA_A_3 = "visa-a-3", _item(3)
+    VISA_A_4 = "visa-a-4", _item(4)
+    VISA_A_5 = "visa-a-5", _item(5)
+    VISA_A_6 = "visa-a-6", _item(6)
+    VISA_A_7 = "visa-a-7", _item(7)
+    VISA_A_8 = "visa-a-8", _item(8)
+    CONSENT = "consent", Row(Kind.YES_NO, "enrolment")
+    TIME_ZONE = "time-zone", Row(Kind.PLACE, "enrolment")
+    MORNING_TIME = "morning-time", Row(Kind.TIME, "enrolment")
+    SIDE = "side", Row(Kind.SIDE, "enrolment")
+    USUAL_PAIN = "usual-pain", _pain("enrolment")
+    USUAL_STIFFNESS = "usual-stiffness", _minutes("enrolment", label="stiffness")
+    SIGN = "sign", Row(Kind.YES_NO, "sign")
+    WHAT_ABOUT = "what-about", Row(Kind.TOPIC, "what-about")
+    SET_OFF = "set-off", Row(Kind.WORDS, "set-off")
+    # fmt: on
 
 
-def choices(asked: Asked, words: Mapping[str, str]) -> tuple[tuple[Choice, ...], ...]:
-    """Buttons for one question, in rows; none where a pad does not help.
-
-    words: what the buttons for yes, no, left, right and both show.
-    """
-    kind = FACTS[asked.question].kind
-    if kind is Kind.SCALE:
-        rows = [[str(n) for n in range(6)], [str(n) for n in range(6, 11)]]
-    elif kind is Kind.MINUTES:
-        rows = [[str(n) for n in row] for row in MINUTES_OFFERED]
-    elif kind is Kind.POINTS:
-        rows = _point_rows(FACTS[asked.question])
-    elif kind is Kind.SETS and asked.out_of:
-        rows = [[str(n) for n in range(asked.out_of + 1)]]
-    elif kind is Kind.YES_NO:
-        rows = [["yes", "no"]]
-    elif kind is Kind.SIDE:
-        rows = [["left", "right", "both"]]
-    else:
-        rows = []
-    return tuple(
-        tuple(Choice(words.get(answer, answer), answer, asked) for answer in row) for row in rows
-    )
+def _of(group: str) -> tuple[Question, ...]:
+    return tuple(one for one in Question if one.row.group == group and not one.row.follows)
 
 
-def item_of(question: Question) -> int:
-    """Which item of the VISA-A sheet a question is about [1-8]; 0 where it is no item of it."""
-    return VISA_A.index(question) + 1 if question in VISA_A else 0
+# What is asked together, in order: when enrolling, after a session, of a sheet.
+ENROLMENT, SESSION, VISA_A = _of("enrolment"), _of("session"), _of("visa-a")
 
-
-def template_name(question: Question) -> str:
-    """What the template is called that puts a question: all items of a sheet share one."""
-    return FACTS[question].batch if question in VISA_A else question.value
-
-
-def _point_rows(fact: Fact) -> list[list[str]]:
-    points = [str(n) for n in fact.allowed or range(fact.lowest, fact.highest + 1)]
-    half = -(-len(points) // 2) if len(points) > BUTTONS_A_ROW_MAX else len(points)
-    return [points[:half], points[half:]] if points[half:] else [points]
-
-
-def without(waiting: tuple[Asked, ...], answered: tuple[Asked, ...]) -> tuple[Asked, ...]:
-    """What still waits once these are gone."""
-    keys = {asked.key for asked in answered}
-    return tuple(asked for asked in waiting if asked.key not in keys)
-
-
-def belongs_to(asked: Asked, group: str, about: date | None = None) -> bool:
-    """Whether a question is of this group, and about this day where one is given."""
-    return FACTS[asked.question].group == group and about in (None, asked.about)
+# What a diary holds, by its column.
+COLUMNS = {one.row.column: one for one in Question if one.row.column}
+# Pain that is told while treatment goes on.
+PAINS = frozenset(one for one in COLUMNS.values() if one.row.quantity is Pain)

@@ -10,12 +10,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from dialogs.questions import FACTS, LETTERED_MINUTES, TRIES_BEFORE_CHOICES, Kind
+from dialogs.questions import Kind
 from dialogs.reading_items import item_points
 from dialogs.reading_places import read_place
 from dialogs.reading_times import read_time
 from dialogs.tokens import ANSWER_LENGTH_MAX, Token, tokens
 from dialogs.turn import Asked, Question
+from dialogs.waiting import TRIES_BEFORE_CHOICES
 from dialogs.words import Words, bare, plain
 
 UNCLEAR = "unclear"
@@ -27,6 +28,9 @@ NUMBERED = frozenset({Kind.SCALE, Kind.MINUTES, Kind.SETS, Kind.COUNT, Kind.POIN
 
 # A range wider than this on a 0-10 scale is two answers or a slip, not one pain. Convention.
 RANGE_WIDTH_MAX = 2
+
+# Lettered choices for minutes, where numbers would be read as minutes. Convention.
+LETTERED_MINUTES = {"a": 0, "b": 5, "c": 15, "d": 30, "e": 60}
 
 
 @dataclass(frozen=True)
@@ -64,7 +68,7 @@ def read_answers(text: str, asked: tuple[Asked, ...], words: Words) -> Reading:
         offered = _offered(text, asked[0])
         if offered is not None:
             return Reading((Read(asked[0], offered),))
-    kind = FACTS[asked[0].question].kind
+    kind = asked[0].question.row.kind
     if len(asked) == 1 and kind not in NUMBERED:
         return _one_word(text, asked[0], kind, words)
     return _numbers(text, asked, words)
@@ -158,7 +162,7 @@ def _numbers(text: str, asked: tuple[Asked, ...], words: Words) -> Reading:
     meaning = words.answers.get(bare(text), "")
     if meaning == "no" and _no_is_zero(first.question):
         return Reading((Read(first, 0),))
-    items = item_points(text, asked) if FACTS[first.question].kind is Kind.POINTS else None
+    items = item_points(text, asked) if first.question.row.kind is Kind.POINTS else None
     if items is not None:
         return _usable(items, "")
     pieces, rest = _answering_part(tokens(text, words), plain(text, accents=True))
@@ -179,7 +183,7 @@ def _usable(placed: list[tuple[Asked, Token]], rest: str) -> Reading:
         read = _value(piece, question)
         if isinstance(read, str):
             wrong.append((read, question))
-        elif not wrong or FACTS[question.question].kind is Kind.POINTS:
+        elif not wrong or question.question.row.kind is Kind.POINTS:
             reads.append(read)
     problem, at = wrong[0] if wrong else ("", None)
     return Reading(tuple(reads), rest=rest, problem=problem, at=at)
@@ -232,7 +236,7 @@ def _placed(
 
 
 def _label_fits(labels: list[Token], asked: Asked) -> bool:
-    fact = FACTS[asked.question]
+    fact = asked.question.row
     pains = fact.kind is Kind.SCALE and fact.label != "effort"
     return all(p.unit == fact.label or (pains and p.unit in ("pain", "worst")) for p in labels)
 
@@ -240,7 +244,7 @@ def _label_fits(labels: list[Token], asked: Asked) -> bool:
 def _all_units(values: list[Token], asked: tuple[Asked, ...]) -> bool:
     """Whether units alone tell which value belongs where."""
     timed = [value for value in values if value.unit == "minutes"]
-    questions = [a for a in asked if FACTS[a.question].kind is Kind.MINUTES]
+    questions = [a for a in asked if a.question.row.kind is Kind.MINUTES]
     return len(timed) == len(questions) == 1 and len(values) - 1 == len(asked) - 1 == 1
 
 
@@ -256,7 +260,7 @@ def _named(pieces: tuple[Token, ...], asked: tuple[Asked, ...]) -> list[tuple[As
         return None
     placed: list[tuple[Asked, Token]] = []
     for value, label in pairs:
-        meant = [a for a in asked if FACTS[a.question].label == label.unit]
+        meant = [a for a in asked if a.question.row.label == label.unit]
         if len(meant) != 1 or any(meant[0] is question for question, _ in placed):
             return None
         placed.append((meant[0], value))
@@ -274,12 +278,12 @@ def _in_order(values: list[Token], asked: tuple[Asked, ...]) -> list[tuple[Asked
         if kind is None:
             plain_values.append(value)
             continue
-        fitting = [a for a in left if FACTS[a.question].kind is kind]
+        fitting = [a for a in left if a.question.row.kind is kind]
         if not fitting:
             return None
         placed.append((fitting[0], value))
         left.remove(fitting[0])
-    takers = [a for a in left if FACTS[a.question].kind is not Kind.YES_NO]
+    takers = [a for a in left if a.question.row.kind is not Kind.YES_NO]
     if len(plain_values) > len(takers):
         return None
     placed += zip(takers, plain_values, strict=False)
@@ -296,13 +300,13 @@ def _needs(value: Token, left: list[Asked]) -> Kind | None:
         return Kind.SETS
     if value.kind in ("yes", "no"):
         takes_no = value.kind == "no" and left and _no_is_zero(left[0].question)
-        return FACTS[left[0].question].kind if takes_no else Kind.YES_NO
+        return left[0].question.row.kind if takes_no else Kind.YES_NO
     return None
 
 
 def _value(piece: Token, asked: Asked) -> Read | str:
     """The answer that a piece gives to a question, or the name of what is wrong with it."""
-    fact = FACTS[asked.question]
+    fact = asked.question.row
     if piece.kind == "all":
         return Read(asked, asked.out_of) if asked.out_of else UNCLEAR
     if piece.kind in ("yes", "no", "none"):
@@ -329,8 +333,8 @@ def _fraction_problem(piece: Token, asked: Asked) -> str:
     """What is wrong with "3/10" as an answer: a 0-10 scale is out of 10, sets out of theirs."""
     if piece.out_of is None:
         return ""
-    kind = FACTS[asked.question].kind
-    if kind in (Kind.SCALE, Kind.POINTS) and piece.out_of == FACTS[asked.question].highest:
+    kind = asked.question.row.kind
+    if kind in (Kind.SCALE, Kind.POINTS) and piece.out_of == asked.question.row.highest:
         return ""
     whole = asked.out_of or piece.out_of
     if kind is Kind.SETS and piece.out_of == whole and piece.high <= whole:
@@ -347,7 +351,7 @@ def _no_is_zero(question: Question) -> bool:
 
 
 def _offered(text: str, asked: Asked) -> int | None:
-    fact = FACTS[asked.question]
+    fact = asked.question.row
     word = bare(text)
     if fact.kind is Kind.MINUTES:
         return LETTERED_MINUTES.get(word)

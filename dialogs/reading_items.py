@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 
-from dialogs.questions import item_of
 from dialogs.tokens import Token
 from dialogs.turn import Asked
 from dialogs.words import plain
@@ -38,7 +37,7 @@ def _by_name(line: str, asked: tuple[Asked, ...]) -> list[tuple[Asked, Token]] |
     left = _BY_NAME.sub("", line).strip(" ,;.\n")
     if not pairs or left or len(named) < len(pairs):
         return None
-    by_item = {item_of(one.question): one for one in asked}
+    by_item = {one.question.row.item: one for one in asked}
     if not named <= by_item.keys():
         return None
     return [(by_item[item], _value(points)) for item, points in sorted(pairs)]

@@ -13,10 +13,11 @@ from datetime import date, timedelta
 from dialogs.answering import Talk, accept
 from dialogs.asking import ask
 from dialogs.late import LATE_DAYS_MAX, named_day
-from dialogs.questions import FACTS, SESSION, Kind, batch, without
+from dialogs.questions import SESSION, Kind
 from dialogs.reading import Read, Reading, read_answers
 from dialogs.request_words import RequestWords, after_phrase, request_words
 from dialogs.turn import Asked, Question, Said, Turn
+from dialogs.waiting import batch, without
 from dialogs.words import Words, bare, plain
 
 # How long a report that the patient opened stays open [hours]. Convention: an evening.
@@ -53,7 +54,7 @@ def done_and_more(talk: Talk) -> Turn | None:
     if start is None or (
         talk.state.waiting
         and talk.state.waiting[0].question not in SESSION
-        and FACTS[talk.state.waiting[0].question].kind is Kind.YES_NO
+        and talk.state.waiting[0].question.row.kind is Kind.YES_NO
     ):
         return None
     opened = open_report(talk, talk.situation.today)
@@ -107,7 +108,7 @@ def _of_a_session(asked: Asked) -> bool:
 
 
 def _enrolling(talk: Talk) -> bool:
-    return FACTS[talk.state.waiting[0].question].group == "enrolment"
+    return talk.state.waiting[0].question.row.group == "enrolment"
 
 
 def _sets(line: str, requests: RequestWords, words: Words) -> tuple[int, int, str] | None:
@@ -118,7 +119,7 @@ def _sets(line: str, requests: RequestWords, words: Words) -> tuple[int, int, st
     did = after_phrase(line, requests.lists["report.did"])
     rest = line if did is None else did
     times = _TIMES.search(rest)
-    if times and int(times[1]) <= FACTS[Question.SETS_DONE].highest:
+    if times and int(times[1]) <= Question.SETS_DONE.row.highest:
         return int(times[1]), int(times[2]), _cut(rest, times)
     labels = [phrase for phrase, label in words.labels.items() if label == "sets"]
     pattern = "|".join(re.escape(phrase) for phrase in sorted(labels, key=len, reverse=True))

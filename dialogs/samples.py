@@ -19,7 +19,7 @@ from jinja2 import nodes
 from dialogs.clinician import BEGUN
 from dialogs.clinician_commands import WhyNot
 from dialogs.errors import WordingError
-from dialogs.questions import FACTS
+from dialogs.questions import Question
 from dialogs.rendering import parsed, render, spoken, template_names
 from dialogs.turn import Said, Situation, Value
 from dialogs.words import shipped_words
@@ -160,7 +160,7 @@ VALUES: Mapping[str, tuple[object, ...]] = {
     "paused_until": (date(2026, 3, 15), None),
     "percent_min": (80,),
     "points_min": (14,),
-    "question": tuple(question.value for question, fact in FACTS.items() if fact.label),
+    "question": tuple(question.value for question in Question if question.row.label),
     "raised_on": ("2026-02-28",),
     "rise": (6, 0, -3),
     "seconds": (False, True),
@@ -379,12 +379,11 @@ def included(name: str, language: str) -> frozenset[str]:
 
 
 def _meant(what: nodes.Expr, language: str) -> list[str]:
-    """The templates that an include may mean: one, or all of a folder."""
+    """The messages that an include may mean: one, any of a list, or all of a kind."""
     if isinstance(what, nodes.Const):
         return [str(what.value)]
-    start = what.nodes[0] if isinstance(what, nodes.Concat) else None
-    if not isinstance(start, nodes.Const):
-        return []
-    folder = str(start.value)
-    names = [n for n in template_names(language) if n.startswith(folder)]
-    return [n for n in names if "/" not in n.removeprefix(folder)]
+    if isinstance(what, nodes.List):
+        return [name for one in what.items for name in _meant(one, language)]
+    ends = (what.nodes[0], what.nodes[-1]) if isinstance(what, nodes.Concat) else ()
+    first, last = (str(end.value) if isinstance(end, nodes.Const) else "" for end in ends)
+    return [n for n in template_names(language) if n.startswith(first) and n.endswith(last)]

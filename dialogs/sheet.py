@@ -13,10 +13,11 @@ from itertools import takewhile
 from dialogs.answering import Talk, accept
 from dialogs.asking import ask
 from dialogs.late import still_missed
-from dialogs.questions import FACTS, VISA_A, without
+from dialogs.questions import VISA_A
 from dialogs.reading import Reading, read_answers
 from dialogs.request_words import request_words
 from dialogs.turn import Asked, Recorded, Said, Skipped, State, Turn, Unread, Value
+from dialogs.waiting import without
 from dialogs.words import Words, bare
 from rules.outcomes import VISA_A_AT_12_WEEKS, allowed_points, visa_a_change
 
@@ -110,7 +111,7 @@ def say_sheet_kept(patient: str, totals: Sequence[tuple[date, int]]) -> Said:
 
 
 def _of_the_sheet(asked: Asked) -> bool:
-    return FACTS[asked.question].group == "visa-a"
+    return asked.question.row.group == "visa-a"
 
 
 def _lacks_it(talk: Talk) -> bool:

@@ -9,45 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
-from enum import StrEnum
 
+from dialogs.questions import Question as Question
 from dialogs.wishes import Wish
 from rules.protocol import Dose, Level, Tendon
-
-
-class Question(StrEnum):
-    """Every question there is. The value is its code in store, template and button."""
-
-    FIRST_STEP_PAIN = "first-step-pain"
-    STIFFNESS = "stiffness"
-    NEXT_DAY_PAIN = "next-day-pain"
-    TWO_DAY_PAIN = "two-day-pain"
-    SETS_DONE = "sets-done"
-    PAIN_DURING = "pain-during"
-    PAIN_AFTER = "pain-after"
-    EFFORT = "effort"
-    PAINKILLER = "painkiller"
-    ACTIVITY_MINUTES = "activity-minutes"
-    ACTIVITY_EFFORT = "activity-effort"
-    HEEL_RAISES = "heel-raises"
-    OTHER_HEEL_RAISES = "other-heel-raises"
-    VISA_A_1 = "visa-a-1"
-    VISA_A_2 = "visa-a-2"
-    VISA_A_3 = "visa-a-3"
-    VISA_A_4 = "visa-a-4"
-    VISA_A_5 = "visa-a-5"
-    VISA_A_6 = "visa-a-6"
-    VISA_A_7 = "visa-a-7"
-    VISA_A_8 = "visa-a-8"
-    CONSENT = "consent"
-    TIME_ZONE = "time-zone"
-    MORNING_TIME = "morning-time"
-    SIDE = "side"
-    USUAL_PAIN = "usual-pain"
-    USUAL_STIFFNESS = "usual-stiffness"
-    SIGN = "sign"
-    WHAT_ABOUT = "what-about"
-    SET_OFF = "set-off"
 
 
 @dataclass(frozen=True)

@@ -10,11 +10,12 @@ from dataclasses import replace
 from dialogs.answering import Talk, accept
 from dialogs.asking import ask
 from dialogs.late import MORNING, ask_about
-from dialogs.questions import FACTS, SESSION, without
+from dialogs.questions import SESSION
 from dialogs.reading import read_answers
 from dialogs.reporting import open_report
 from dialogs.tokens import tokens
 from dialogs.turn import Answer, Asked, Completed, Question, Recorded, Said, Turn, Unread
+from dialogs.waiting import without
 from dialogs.words import bare
 
 # The most numbers in one message that are asked about [count]. Convention: a session's three.
@@ -49,7 +50,7 @@ def answer_topic(talk: Talk) -> Turn:
     state = replace(state, waiting=gone, missed=missed, last=asked)
     recorded: tuple[Recorded, ...] = (
         *(Answer(r.asked.question, r.asked.about, r.value, corrects=True) for r in reading.reads),
-        Completed(FACTS[asked[0].question].group, asked[0].about),
+        Completed(asked[0].question.row.group, asked[0].about),
     )
     return _then(talk, Turn(state, recorded))
 
@@ -95,7 +96,7 @@ def _numbers(talk: Talk, text: str | None = None) -> int:
     pieces = tokens(talk.text if text is None else text, talk.words)
     values = [piece for piece in pieces if piece.kind == "value"]
     others = [piece for piece in pieces if piece.kind not in ("value", "sep", "and")]
-    fact = FACTS[Question.FIRST_STEP_PAIN]
+    fact = Question.FIRST_STEP_PAIN.row
     if others or not values or len(values) > NUMBERS_MAX:
         return 0
     first = values[0]

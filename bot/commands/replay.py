@@ -7,13 +7,14 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
+from textwrap import fill
 from typing import Annotated
 
 import typer
 
 from bot.commands.protocol import protocol_named
 from bot.errors import RefusedError
-from bot.replay.diary import DiaryError, level_number, read_diary_file
+from bot.replay.diary import COLUMNS, DiaryError, level_number, read_diary_file
 from bot.replay.picture import draw
 from bot.replay.report import difference_json, difference_lines, json_text, table_lines
 from bot.replay.walk import DayAdvice, Options
@@ -32,7 +33,13 @@ class Format(StrEnum):
     JSON = "json"
 
 
-HELP = """Say, for each day of a paper diary, what the rules would have advised, and why.
+A_ROW = {
+    "date": "2026-05-20", "morning_pain": "2", "morning_stiffness_min": "10", "session": "yes",
+    "level": "2", "sets_done": "3", "sets_prescribed": "3", "pain_during": "3", "pain_after": "2",
+    "pain_24h": "2", "pain_48h": "1", "effort": "4", "painkiller": "no",
+}  # fmt: skip
+
+HELP = f"""Say, for each day of a paper diary, what the rules would have advised, and why.
 
 Example: nextmorning replay diary.csv --start-level 2 --usual-pain 2
 
@@ -41,12 +48,9 @@ Example: nextmorning replay diary.csv --against ours.toml --format json
 The diary is a table with commas or semicolons. A header names its
 columns, of which only date is needed; an empty cell means not answered:
 
-date, morning_pain, morning_stiffness_min, session, level, sets_done,
-sets_prescribed, pain_during, pain_after, pain_24h, pain_48h, effort,
-painkiller, activity_min, activity_effort, heel_raises,
-other_heel_raises, visa_a, load_kg, message
+{fill(", ".join(COLUMNS), 70)}
 
-For instance: 2026-05-20,2,10,yes,2,3,3,3,2,2,1,4,no,,,,,,,
+For instance: {",".join(A_ROW.get(column, "") for column in COLUMNS)}
 
 The advice of a row is that of its morning: it knows the row's morning
 answers, heel raises and message, and all of earlier rows. Its session

@@ -10,8 +10,7 @@ from __future__ import annotations
 import uuid
 from typing import Any
 
-from dialogs.questions import VISA_A
-from dialogs.turn import Question
+from dialogs.questions import COLUMNS, PAIN_SEVERITY, Kind, Question, Row
 
 Json = dict[str, Any]
 
@@ -22,57 +21,28 @@ OBSERVATION_CATEGORY = "http://terminology.hl7.org/CodeSystem/observation-catego
 # Our own codes: question codes, actions, reasons and signs, as they stand in the store.
 LOCAL = "urn:nextmorning:codes"
 
-# Pain severity 0-10, verbal numeric rating, as reported. Source: LOINC 2.82, 72514-3. Kept as an
-# integer: in the LOINC answer list the code for 2 reads "2 or more".
-PAIN_SEVERITY = "72514-3"
-PAIN_SEVERITY_NAME = "Pain severity - 0-10 verbal numeric rating [Score] - Reported"
+# LOINC's names of the codes in the table of questions. A pain stays an integer: in LOINC's list of
+# answers to this one the code for 2 reads "2 or more".
+LOINC_NAMES = {PAIN_SEVERITY: "Pain severity - 0-10 verbal numeric rating [Score] - Reported"}
 
-PAINS = frozenset(
-    {
-        Question.FIRST_STEP_PAIN,
-        Question.NEXT_DAY_PAIN,
-        Question.TWO_DAY_PAIN,
-        Question.PAIN_DURING,
-        Question.PAIN_AFTER,
-    }
+# The answers that are observations besides: numbers of a day or a session, not of a sheet.
+OBSERVED = frozenset(
+    one for one in COLUMNS.values() if one.row.kind in (Kind.SCALE, Kind.MINUTES, Kind.COUNT)
 )
-# LOINC has no code for minutes of morning stiffness of a tendon that we found; hence our own.
-MINUTES = frozenset({Question.STIFFNESS, Question.ACTIVITY_MINUTES})
-NUMBERS = frozenset(
-    {
-        Question.EFFORT,
-        Question.ACTIVITY_EFFORT,
-        Question.HEEL_RAISES,
-        Question.OTHER_HEEL_RAISES,
-    }
-)
-
-# What a question is about, in words for whoever reads the export.
-TITLES = {
-    Question.FIRST_STEP_PAIN: "Tendon pain with the first steps of the morning",
-    Question.STIFFNESS: "Minutes until the tendon's morning stiffness eased",
-    Question.NEXT_DAY_PAIN: "Worst tendon pain in the 24 hours after the session",
-    Question.TWO_DAY_PAIN: "Worst tendon pain between 24 and 48 hours after the session",
-    Question.SETS_DONE: "Sets done of those prescribed",
-    Question.PAIN_DURING: "Worst tendon pain during the session",
-    Question.PAIN_AFTER: "Tendon pain straight after the session",
-    Question.EFFORT: "How hard the session was, 0-10",
-    Question.PAINKILLER: "Painkiller before the session, 1 yes, 0 no",
-    Question.ACTIVITY_MINUTES: "Minutes of other activity on the day",
-    Question.ACTIVITY_EFFORT: "How hard the other activity was, 0-10",
-    Question.HEEL_RAISES: "Single-leg heel raises in one go",
-    Question.OTHER_HEEL_RAISES: "Single-leg heel raises in one go, on the other side",
-    **{question: f"VISA-A, points of item {item}" for item, question in enumerate(VISA_A, start=1)},
-}
 
 # LOINC has no code for the VISA-A total that we found; hence our own.
 SHEET, SHEET_NAME = "visa-a", "VISA-A total, 0-100, 100 no problem"
 
 
+def row_of(question: str) -> Row | None:
+    """The row of a key in the store; None for one that is asked no more."""
+    return Question(question).row if question in set(Question) else None
+
+
 def title(question: str) -> str:
-    """A question in words; the code itself where there are none."""
-    known = {asked.value: words for asked, words in TITLES.items()}
-    return known.get(question, question.replace("-", " "))
+    """A question in words; the key itself where there are none."""
+    row = row_of(question)
+    return (row and row.title) or question.replace("-", " ")
 
 
 def local(code: str, display: str) -> Json:
@@ -82,17 +52,19 @@ def local(code: str, display: str) -> Json:
 
 
 def code_of(question: str) -> Json:
-    """What an observation is of: our code, and LOINC's where it is a pain from 0 to 10."""
+    """What an observation is of: our code, and LOINC's where there is one."""
     concept = local(question, title(question))
-    if question in PAINS:
-        pain = {"system": LOINC, "code": PAIN_SEVERITY, "display": PAIN_SEVERITY_NAME}
-        concept["coding"].insert(0, pain)
+    row = row_of(question)
+    if row and row.code:
+        loinc = {"system": LOINC, "code": row.code, "display": LOINC_NAMES[row.code]}
+        concept["coding"].insert(0, loinc)
     return concept
 
 
 def value_of(question: str, value: int) -> Json:
     """An observation's value: minutes with their unit, anything else as a whole number."""
-    if question in MINUTES:
+    row = row_of(question)
+    if row and row.kind is Kind.MINUTES:
         unit = {"unit": "min", "system": UCUM, "code": "min"}
         return {"valueQuantity": {"value": value, **unit}}
     return {"valueInteger": value}

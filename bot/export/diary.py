@@ -23,29 +23,12 @@ from bot.patient_record.record import PatientRecord
 from bot.replay.diary import COLUMNS
 from bot.store import instants, plans
 from bot.store.answers import SessionRow
-from dialogs.turn import Question
+from dialogs.questions import COLUMNS as ASKED
+from dialogs.questions import Kind, Question
 from rules.history import Move
 from rules.protocol import Tendon
 
 DAY = timedelta(days=1)
-
-# Which answer stands in which column.
-OF_THE_DAY = {
-    "morning_pain": Question.FIRST_STEP_PAIN,
-    "morning_stiffness_min": Question.STIFFNESS,
-    "activity_min": Question.ACTIVITY_MINUTES,
-    "activity_effort": Question.ACTIVITY_EFFORT,
-    "heel_raises": Question.HEEL_RAISES,
-    "other_heel_raises": Question.OTHER_HEEL_RAISES,
-}
-OF_THE_SESSION = {
-    "sets_done": Question.SETS_DONE,
-    "pain_during": Question.PAIN_DURING,
-    "pain_after": Question.PAIN_AFTER,
-    "pain_24h": Question.NEXT_DAY_PAIN,
-    "pain_48h": Question.TWO_DAY_PAIN,
-    "effort": Question.EFFORT,
-}
 
 
 def diary_of(case: PatientRecord) -> str:
@@ -102,15 +85,14 @@ class _Known:
             "message": " / ".join(self._words.get(on, [])),
             "visa_a": self._sheets.get(on),
         }
-        row |= {column: answered.get(asked) for column, asked in OF_THE_DAY.items()}
+        for column, asked in ASKED.items():
+            if session is not None or not asked.row.of_session:
+                row[column] = _cell(asked, answered.get(asked))
         if row["activity_min"] is None:
             row["activity_effort"] = None
         if session is not None:
-            row |= {column: answered.get(asked) for column, asked in OF_THE_SESSION.items()}
             row["sets_prescribed"] = session.sets_prescribed
             row["load_kg"] = self._case.protocol.dose(session.position).added_load_kg or None
-            painkiller = answered.get(Question.PAINKILLER)
-            row["painkiller"] = None if painkiller is None else ("yes" if painkiller else "no")
         return row
 
     def _level(self, on: date) -> int:
@@ -120,6 +102,12 @@ class _Known:
             return session.position.level
         until = [move for move in self._moves if move.on <= on] or list(self._moves[:1])
         return until[-1].position.level if until else 1
+
+
+def _cell(asked: Question, value: int | str | None) -> int | str | None:
+    if asked.row.kind is Kind.YES_NO and value is not None:
+        return "yes" if value else "no"
+    return value
 
 
 def words_by_day(case: PatientRecord) -> dict[date, list[str]]:

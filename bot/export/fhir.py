@@ -14,10 +14,8 @@ from itertools import groupby
 from typing import Any
 
 from bot.export.coding import (
-    MINUTES,
-    NUMBERS,
     OBSERVATION_CATEGORY,
-    PAINS,
+    OBSERVED,
     SHEET,
     SHEET_NAME,
     Json,
@@ -32,8 +30,6 @@ from bot.ports import kind_of
 from bot.store import decisions, instants, people, plans
 from dialogs.advising import dose_line
 from rules.history import Move
-
-OBSERVED = PAINS | MINUTES | NUMBERS
 
 # How soon a task is to be seen to, by tier.
 PRIORITIES = {"emergency": "stat", "same day": "urgent", "next working day": "routine"}

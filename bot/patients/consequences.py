@@ -29,7 +29,7 @@ from bot.patients.discharged_message import what_still_counts
 from bot.patients.understand import Understood
 from bot.patients.warning_signs import Alarms
 from dialogs.asking import ask
-from dialogs.questions import FACTS
+from dialogs.questions import PAINS
 from dialogs.turn import (
     Answer,
     Completed,
@@ -54,16 +54,6 @@ from dialogs.wishes import (
 )
 from dialogs.words import shipped_words
 from rules.history import Tier
-
-PAINS = frozenset(
-    {
-        Question.FIRST_STEP_PAIN,
-        Question.NEXT_DAY_PAIN,
-        Question.TWO_DAY_PAIN,
-        Question.PAIN_DURING,
-        Question.PAIN_AFTER,
-    }
-)
 
 # Groups of questions whose answers the rules decide on.
 DECIDED = frozenset({"morning", "session", "follow-up"})
@@ -197,7 +187,7 @@ def _denied_since(record: PatientRecord, turn: Turn) -> datetime | None:
 
 def _is_to_decide(turn: Turn) -> bool:
     groups = {one.group for one in _completed(turn)}
-    groups |= {FACTS[one.question].group for one in _corrected(turn)}
+    groups |= {one.question.row.group for one in _corrected(turn)}
     return not groups.isdisjoint(DECIDED)
 
 

@@ -27,9 +27,6 @@ from rules.prompt_times import Question as Asks
 # Prompts written in one pass [prompts]: one transaction stays short. Convention.
 PROMPTS_A_PASS = 200
 
-# How many days before the prompt the thing asked about was [days].
-DAYS_BEFORE = {Question.NEXT_DAY_PAIN: 1, Question.TWO_DAY_PAIN: 2}
-
 REMINDED = {reminder_kind: kind for kind, reminder_kind in REMINDER_OF.items()}
 
 
@@ -124,4 +121,4 @@ def _questions(ask: str) -> tuple[Question, ...]:
 
 def _about(asks: tuple[Question, ...], on: date) -> Mapping[Question, date]:
     """The local date each question of a prompt is about."""
-    return {ask: on - timedelta(days=DAYS_BEFORE.get(ask, 0)) for ask in asks}
+    return {ask: on - timedelta(days=ask.row.days_after) for ask in asks}

@@ -20,8 +20,8 @@ from bot.store.outbox import Urgency
 from dialogs.advising import say_sign
 from dialogs.lines import line
 from dialogs.patient import ask_sign, drop_signs
-from dialogs.questions import TOLD_WORDS
 from dialogs.turn import Question, Said, SignAnswered, State
+from dialogs.waiting import TOLD_WORDS
 from rules.history import Tier
 from rules.quantities import Pain
 from rules.screening import screen_pain, tier_asked

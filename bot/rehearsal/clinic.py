@@ -11,7 +11,6 @@ from dataclasses import dataclass, field
 from datetime import time
 
 from bot.clinic import Clinic
-from dialogs.questions import VISA_A
 from dialogs.turn import Question
 from rules.escalation import Pace
 from rules.protocol import Tendon
@@ -77,9 +76,6 @@ class Habit:
 # Small day-to-day changes, so that no two mornings are alike. [points on 0-10, minutes]
 RIPPLE = (0, 1, 0, 0, -1, 0, 1, 0, -1, 0, 0)
 
-# The points of everybody's sheet. [points of items 1 to 8]
-SHEET = (7, 6, 7, 7, 6, 5, 4, 10)
-
 
 def steady(
     pain: int, stiffness: int, changes: Mapping[int, Mapping[Question, int]] | None = None
@@ -93,18 +89,16 @@ def steady(
             Question.STIFFNESS: max(0, stiffness + 5 * RIPPLE[(day + 3) % len(RIPPLE)]),
             Question.NEXT_DAY_PAIN: pain,
             Question.TWO_DAY_PAIN: pain,
-            Question.SETS_DONE: 3,
             Question.PAIN_DURING: min(3, pain),
             Question.PAIN_AFTER: min(3, pain),
-            Question.EFFORT: 4,
             Question.PAINKILLER: 0,
             Question.ACTIVITY_MINUTES: 20 + 5 * (day % 3),
-            Question.ACTIVITY_EFFORT: 3,
             Question.HEEL_RAISES: 8 + day // 7,
             Question.OTHER_HEEL_RAISES: 20,
-            **dict(zip(VISA_A, SHEET, strict=True)),
         }
-        return changed.get(day, {}).get(question, usual.get(question))
+        row = question.row
+        other = int(row.example) if (row.column or row.item) and row.example.isdigit() else None
+        return changed.get(day, {}).get(question, usual.get(question, other))
 
     return answer
 

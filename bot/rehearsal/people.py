@@ -13,13 +13,12 @@ from bot.rehearsal.stage import CHAT, Stage
 from bot.store import conversations, people
 from bot.store.database import Store
 from bot.store.people import Role
-from dialogs.questions import batch
-from dialogs.turn import Asked, Question
+from dialogs.questions import Kind, Question
+from dialogs.turn import Asked
+from dialogs.waiting import batch
 
 # How long a made-up patient takes to answer [minutes].
 ANSWER_AFTER = timedelta(minutes=4)
-
-WORDS = {Question.PAINKILLER: ("no", "yes")}
 
 
 async def bring_clinicians(stage: Stage) -> None:
@@ -87,7 +86,7 @@ class Patient:
         value = self.habit.diary(self.day(asked.about), asked.question)
         if value is None:
             return None
-        return WORDS[asked.question][value] if asked.question in WORDS else str(value)
+        return ("no", "yes")[value] if asked.question.row.kind is Kind.YES_NO else str(value)
 
 
 def _waiting(store: Store, address: str) -> tuple[Asked, ...]:

@@ -10,13 +10,15 @@ import csv
 import io
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields
 from datetime import date
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 from bot.errors import BotError
+from dialogs.questions import COLUMNS as ASKED
+from dialogs.questions import PAINS, Kind, Row
 from rules.protocol import Protocol
 from rules.quantities import Count, Effort, Minutes, Pain
 
@@ -34,6 +36,7 @@ class DiaryDay:
     `session`: one was done. `level`: the level of the ladder it was done at, or at which the
     patient stood that morning [number from 1].
     `pain_24h`, `pain_48h`: about this row's session, told one and two days later.
+    `others`: answers that no rule looks at, by their column.
     """
 
     on: date
@@ -56,6 +59,7 @@ class DiaryDay:
     visa_a: int | None = None
     load_kg: float | None = None
     message: str = ""
+    others: Mapping[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -197,7 +201,9 @@ def _numbered_rows(text: str) -> Iterator[tuple[int, list[str]]]:
         begins = rows.line_num + 1
 
 
-_TOLD_OF_A_SESSION = ("pain_during", "pain_after", "pain_24h", "pain_48h")
+_TOLD_OF_A_SESSION = tuple(
+    column for column, asked in ASKED.items() if asked in PAINS and asked.row.of_session
+)
 
 
 def _contradictions(held: Mapping[str, Any]) -> Iterator[tuple[str, str, str]]:
@@ -217,7 +223,11 @@ def _day_of(held: Mapping[str, Any]) -> DiaryDay:
     if "session" not in given:
         told = any(name in given for name in _TOLD_OF_A_SESSION)
         given["session"] = told or bool(given.get("sets_done"))
-    return DiaryDay(on=given.pop("date"), **given)
+    others = {name: given.pop(name) for name in _ANSWERS if name in given and name not in _FIELDS}
+    return DiaryDay(on=given.pop("date"), **given, others=others)
+
+
+_FIELDS = frozenset(field.name for field in fields(DiaryDay))
 
 
 def _date(cell: str) -> date:
@@ -276,31 +286,21 @@ def level_number(protocol: Protocol, word: str) -> int | None:
     return None
 
 
-_pain = partial(_scale, Pain)
-_minutes = partial(_scale, Minutes)
-_effort = partial(_scale, Effort)
-_count = partial(_scale, Count)
+def _parser(row: Row) -> Callable[[str], Any]:
+    return _yes_or_no if row.kind is Kind.YES_NO else partial(_scale, row.quantity)
+
+
+_ANSWERS = {column: _parser(asked.row) for column, asked in ASKED.items()}
 
 _PARSERS: dict[str, Callable[[str], Any]] = {
     "date": _date,
-    "morning_pain": _pain,
-    "morning_stiffness_min": _minutes,
+    **{column: read for column, read in _ANSWERS.items() if ASKED[column].row.group == "morning"},
     "session": _yes_or_no,
     "level": str,
-    "sets_done": _count,
-    "sets_prescribed": _count,
-    "pain_during": _pain,
-    "pain_after": _pain,
-    "pain_24h": _pain,
-    "pain_48h": _pain,
-    "effort": _effort,
-    "painkiller": _yes_or_no,
-    "activity_min": _minutes,
-    "activity_effort": _effort,
-    "heel_raises": _count,
-    "other_heel_raises": _count,
-    "visa_a": _visa_a,
+    "sets_prescribed": partial(_scale, Count),
     "load_kg": _load_kg,
+    **_ANSWERS,
+    "visa_a": _visa_a,
     "message": str,
 }
 """How each column is read. `level` depends on the protocol and is replaced in `_Reader`."""

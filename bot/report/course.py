@@ -8,19 +8,24 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date, timedelta
+from statistics import fmean
 from zoneinfo import ZoneInfo
 
 from bot.patient_record.record import PatientRecord
 from bot.report.table import Table, day_words
 from bot.store import decisions
 from bot.store.decisions import Decision
+from dialogs.questions import Question
 from rules.activity_load import week_load
 from rules.history import History, Move, MovedBy
 from rules.outcomes import heel_raise_symmetry, visa_a_change
 from rules.protocol import Position
 from rules.quantities import Count
 from rules.reasons import Finding
-from rules.usual import WEEK_DAYS, Mean, week_to
+from rules.usual import WEEK_DAYS
+
+# What has a weekly mean in the report.
+MEANS = tuple(asked for asked in Question if asked.row.report)
 
 MOVED_BY = {
     MovedBy.ENROLMENT: "enrolment",
@@ -32,7 +37,7 @@ MOVED_BY = {
 def week_table(case: PatientRecord) -> Table:
     """A row for each week of treatment, the present one as far as it has come."""
     heads = (
-        "Week from", "First-step pain, mean (answers)", "Stiffness min, mean (answers)",
+        "Week from", *(asked.row.report for asked in MEANS),
         "Sessions", "Worst pain in sessions", "Heel raises", "Activity load",
     )  # fmt: skip
     return Table(heads, tuple(_weeks(case)), "The first week has not begun.")
@@ -43,7 +48,6 @@ def _weeks(case: PatientRecord) -> Iterator[tuple[str, ...]]:
     first = history.enrolled_on
     while first <= case.today:
         last = first + timedelta(days=WEEK_DAYS - 1)
-        week = week_to(history, last, None)
         sessions = [one for one in history.sessions if first <= one.on <= last]
         worst = [int(one.pain_during) for one in sessions if one.pain_during is not None]
         raises = [str(int(one.count)) for one in history.heel_raises if first <= one.on <= last]
@@ -51,8 +55,7 @@ def _weeks(case: PatientRecord) -> Iterator[tuple[str, ...]]:
         unrated = f", {load.unrated} not rated" if load.unrated else ""
         yield (
             day_words(first),
-            _mean(week.pain),
-            _mean(week.stiffness),
+            *(_mean(case, asked, first, last) for asked in MEANS),
             str(len(sessions)),
             str(max(worst)) if worst else "-",
             ", ".join(raises) or "-",
@@ -61,8 +64,12 @@ def _weeks(case: PatientRecord) -> Iterator[tuple[str, ...]]:
         first = last + timedelta(days=1)
 
 
-def _mean(mean: Mean) -> str:
-    return f"{mean.value:.1f} ({mean.count})" if mean.count else "-"
+def _mean(case: PatientRecord, asked: Question, first: date, last: date) -> str:
+    """The mean of a question's answers from a date to another, and how many they are."""
+    values = [
+        int(one.value) for one in case.kept if one.question == asked and first <= one.about <= last
+    ]
+    return f"{fmean(values):.1f} ({len(values)})" if values else "-"
 
 
 def change_table(case: PatientRecord) -> Table:

@@ -72,7 +72,7 @@ WRONG = {
     "a letter no text message has": ("es/skipped", "Vale \U0001f642", "plain alphabet"),
     "an unknown language": ("fr/skipped", "Bien.", "expected a folder for each language"),
     "over one part": (
-        "en/ask.short.first-step-pain",
+        "en/question.first-step-pain.short",
         "How much did your very first steps of this morning hurt, from bed to bath, in points from "
         "0 to 10, on the side that is worse if there are two?",
         "over one segment",

@@ -25,7 +25,7 @@ from dialogs.advising import (
 )
 from dialogs.alerting import say_alert
 from dialogs.asking import ask, session_values
-from dialogs.questions import FACTS, SESSION, VISA_A
+from dialogs.questions import SESSION, VISA_A
 from dialogs.reading import NUMBERED
 from dialogs.rendering import render, template_names
 from dialogs.samples import included, sample_values
@@ -163,7 +163,7 @@ def _asked(group: tuple[Question, ...], about: date, situation: Situation, out_o
     for problem in ("unclear", "too-many", "out-of-range", "choices", "unread"):
         yield ask(state, situation, words, f"unclear/{problem}"), situation
     yield ask(state, situation, words, "needed"), situation
-    if FACTS[group[0]].group == "enrolment":
+    if group[0].row.group == "enrolment":
         both = (Answer(Question.SIDE, about, "both"),)
         guessed = replace(state, guess="America/New_York", gathered=both)
         yield ask(guessed, situation, words), situation
@@ -208,7 +208,7 @@ def _replies(base: Situation) -> Spoken:
     said.append(Said("told/acknowledged", {"by": "Dr Moss"}))
     said += [Said("told/closed", {"by": "Dr Moss", "others": others}) for others in (0, 1)]
     for question in Question:
-        numbers = FACTS[question].kind in NUMBERED
+        numbers = question.row.kind in NUMBERED
         if numbers or question is Question.PAINKILLER:
             said += _read_back(question)
     for situation in _clinics(base):

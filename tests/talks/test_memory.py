@@ -9,8 +9,8 @@ from talks.talking import TODAY
 
 from dialogs.errors import StateError
 from dialogs.memory import PAYLOAD_BYTES_MAX, payload, read_payload, read_state, state_text
-from dialogs.questions import choices
 from dialogs.turn import Answer, Asked, Completed, Question, State
+from dialogs.waiting import choices
 from dialogs.words import shipped_words
 
 QUESTIONS = st.sampled_from(list(Question))

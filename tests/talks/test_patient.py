@@ -287,7 +287,7 @@ def test_an_unfinished_report_survives_the_next_morning() -> None:
     assert Completed("morning", tomorrow.date()) in talk.recorded
     assert talk.waits_for == ["effort", "painkiller", "activity-minutes"]
     assert talk.turn.said == ()
-    assert [said.template for said in talk.turn.said_after] == ["question"]
+    assert [said.template for said in talk.turn.said_after] == ["ask"]
 
 
 def test_a_new_morning_drops_the_old_one() -> None:

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from talks.talking import TODAY
 
-from dialogs.questions import FACTS, Kind
+from dialogs.questions import Kind
 from dialogs.reading import command, read_answers
 from dialogs.reading_places import read_place
 from dialogs.reading_times import PAUSE_DAYS_MAX, read_time, read_until
@@ -18,7 +18,7 @@ from dialogs.words import plain, shipped_words
 
 WORDS = shipped_words()
 PAIN, STIFF = Question.FIRST_STEP_PAIN, Question.STIFFNESS
-NUMBERS = [q for q in Question if FACTS[q].kind in (Kind.SCALE, Kind.MINUTES, Kind.COUNT)]
+NUMBERS = [q for q in Question if q.row.kind in (Kind.SCALE, Kind.MINUTES, Kind.COUNT)]
 
 
 def asked(*questions: Question, sets: int = 3) -> tuple[Asked, ...]:
@@ -317,7 +317,7 @@ def test_reading_never_raises_and_stays_in_range(text: str, question: Question) 
     """Any text at all gives values in the question's range, or a named problem."""
     reading = read_answers(text, asked(question), WORDS)
 
-    fact = FACTS[question]
+    fact = question.row
     for found in reading.reads:
         if fact.kind in (Kind.SCALE, Kind.MINUTES, Kind.COUNT, Kind.SETS):
             assert isinstance(found.value, int)
@@ -331,5 +331,5 @@ def test_number_like_text_never_raises(text: str) -> None:
     reading = read_answers(text, asked(*SESSION), WORDS)
 
     for found in reading.reads:
-        assert 0 <= int(found.value) <= FACTS[found.asked.question].highest
+        assert 0 <= int(found.value) <= found.asked.question.row.highest
     assert reading.reads or reading.problem

@@ -6,13 +6,14 @@ import re
 from functools import cache
 
 import pytest
+from house.source_tree import code_files
 from jinja2 import Environment, nodes
 from talks.sayings import Saying, sayings
 
 from dialogs.catalogues import languages, shipped_messages
 from dialogs.own_wording import prompt_texts
-from dialogs.questions import template_name
 from dialogs.rendering import gsm, parsed, segments, spoken, template_names
+from dialogs.tips import shipped_tips
 from dialogs.turn import Question
 from rules.protocol_reader import SHIPPED, shipped_protocol
 from rules.reasons import Reason
@@ -129,6 +130,18 @@ def test_no_translation_is_missing() -> None:
     assert missing == {language: set() for language in LANGUAGES}
 
 
+def test_every_message_that_is_named_is_there() -> None:
+    """What the code says by name, and what a tip asks, is a message of the catalogues."""
+    code = [
+        path.read_text(encoding="utf-8") for path in (*code_files("bot"), *code_files("dialogs"))
+    ]
+    named = {name for text in code for name in re.findall(r'Said\(\s*"([a-z/-]+)"', text)}
+    named |= {tip.text for tip in shipped_tips("en") if tip.asks}
+
+    assert named - set(template_names("en")) == set()
+    assert len(named) > 50
+
+
 def test_translations_use_the_same_values() -> None:
     """A template asks for the same values in each language: none is left out or made up."""
     used = {
@@ -180,8 +193,7 @@ def test_every_question_has_its_template(language: str) -> None:
     """Each question can be put alone."""
     shipped = set(template_names(language))
 
-    names = {question: template_name(question) for question in Question}
-    missing = [question.value for question in Question if f"ask/{names[question]}" not in shipped]
+    missing = [one.value for one in Question if f"question/{one.entry}/ask" not in shipped]
 
     assert missing == []
 
@@ -283,7 +295,7 @@ def test_every_question_says_what_is_expected(language: str) -> None:
     unclear = [
         saying.text
         for saying in for_patients(language)
-        if saying.template == "question" and not re.search(EXPECTED[language], saying.text)
+        if saying.template == "ask" and not re.search(EXPECTED[language], saying.text)
     ]
 
     assert unclear == []
