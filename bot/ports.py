@@ -6,7 +6,7 @@ The store is not a port: there is one, on a real SQLite file. Read next: `app`.
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Protocol
@@ -18,6 +18,22 @@ CHAT_CHANNELS = frozenset({"telegram", "chat", "local"})
 def kind_of(channel: str) -> str:
     """What a channel is to a patient: "chat" or "text"."""
     return "chat" if channel in CHAT_CHANNELS else "text"
+
+
+# Longest text and longest other field of what comes in [characters]; the rest is left away.
+# Convention: a chat message has 4096 at most, and a number, a name or an id a few dozen.
+TEXT_MAX, FIELD_MAX = 20_000, 255
+
+
+def _make_storable(arrival: Incoming | Receipt) -> None:
+    """Bound what came, and mark letters that no file can hold: halves of a pair, alone. One odd
+    message would else keep its whole batch from the disk, again and again."""
+    for field in fields(arrival):
+        given = getattr(arrival, field.name)
+        if type(given) is str:
+            longest = TEXT_MAX if field.name == "text" else FIELD_MAX
+            whole = given[:longest].encode("utf-8", "replace").decode("utf-8")
+            object.__setattr__(arrival, field.name, whole)
 
 
 class Clock(Protocol):
@@ -45,6 +61,10 @@ class Incoming:
     sent_at: datetime | None = None
     pressed: str | None = None
     corrects: str | None = None
+
+    def __post_init__(self) -> None:
+        """See `_make_storable`."""
+        _make_storable(self)
 
 
 @dataclass(frozen=True)
@@ -133,6 +153,10 @@ class Receipt:
     address: str
     state: ReceiptState
     raw: str
+
+    def __post_init__(self) -> None:
+        """See `_make_storable`."""
+        _make_storable(self)
 
 
 Arrival = Incoming | Receipt

@@ -15,6 +15,7 @@ from bot.app import App
 from bot.channels.registry import TABLES, build_channels, channel_problems
 from bot.clock import SteppedClock
 from bot.errors import SettingsError
+from bot.ports import FIELD_MAX, TEXT_MAX, Incoming
 from bot.settings import Settings, clinic_of, read_settings
 from bot.store import outbox, people
 from bot.store.database import Store, Writer
@@ -113,3 +114,21 @@ def test_a_table_that_cannot_be_read_is_said(tmp_path: Path, tables: str, proble
         read(tmp_path, tables)
 
     assert [found.startswith(problem) for found in caught.value.problems] == [True]
+
+
+@pytest.mark.parametrize(
+    ("text", "kept"),
+    [
+        pytest.param("calf \ud83d hot", "calf ? hot", id="half a pair"),
+        pytest.param("calf 😀 hot", "calf 😀 hot", id="a whole pair"),
+        pytest.param("x" * TEXT_MAX, "x" * TEXT_MAX, id="the longest"),
+        pytest.param("x" * TEXT_MAX + "y", "x" * TEXT_MAX, id="longer"),
+    ],
+)
+def test_whatever_comes_can_be_kept(text: str, kept: str) -> None:
+    """In every channel, and so nothing odd keeps the others of its batch from the disk."""
+    incoming = Incoming("pigeon", "1", "third oak" * FIELD_MAX, text, pressed=text)
+
+    assert incoming.text == kept
+    assert incoming.pressed == kept[:FIELD_MAX]
+    assert len(incoming.address) == FIELD_MAX

@@ -357,6 +357,8 @@ async def test_a_sender_is_known_by_one_form(sender: str, senders: Any, address:
         pytest.param("%E9", "ISO-8859-1", "é", id="one byte a letter"),
         pytest.param("%E9", "UTF-8", "\ufffd", id="bytes that are no text are marked"),
         pytest.param("3+10", "nonsense", "3 10", id="an alphabet nobody knows"),
+        pytest.param("3+10", "undefined", "3 10", id="an alphabet that reads nothing"),
+        pytest.param("3+10", "%00", "3 10", id="no name of an alphabet"),
         pytest.param("", "UTF-8", "", id="nothing written"),
     ],
 )

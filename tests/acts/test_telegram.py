@@ -16,8 +16,10 @@ from typing import Any
 
 import pytest
 from stand_ins.bot_api import DATE, BotApi
+from telegram import Update
 
 from bot.channels.telegram.channel import TEXT_MAX, TIDIERS, TelegramChannel
+from bot.channels.telegram.updates import UpdatesRequest, incoming
 from bot.clock import SteppedClock
 from bot.errors import SettingsError
 from bot.ports import Accepted, Button, Delivery, Incoming, Later, Never, Outgoing, Unknown
@@ -383,6 +385,20 @@ async def test_an_update_that_cannot_be_read_keeps_nobody_out(
     assert inbox.cursor == "1003"
     assert caplog.text.count("could not be read") == 2
     assert "calf is hot" not in caplog.text
+
+
+def test_odd_updates_are_put_aside_one_by_one() -> None:
+    """One that is no table, one without a chat, and half of an emoji, as JSON may hold it."""
+    chat = f'"message_id": 5, "date": 1, "chat": {{"id": {PATIENT}, "type": "private"}}'
+    payload = (
+        '{"ok": true, "result": [3, {"update_id": 1, "message": {"message_id": 4, "text": "x"}},'
+        f' {{"update_id": 2, "message": {{{chat}, "text": "hot \\ud83d"}}}}]}}'
+    )
+
+    read = UpdatesRequest.parse_json_payload(payload.encode())["result"]
+    taken = [incoming("telegram", Update.de_json(update)) for update in read]
+
+    assert [message and message.text for message in taken] == [None, "hot ?"]
 
 
 # Trouble while receiving

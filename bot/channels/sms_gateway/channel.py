@@ -239,7 +239,7 @@ def _decoded(value: bytes, charset: str) -> str:
     """Bytes as text. What cannot be read is marked, never dropped: a person looks at it."""
     try:
         return value.decode(charset)
-    except (LookupError, UnicodeDecodeError):
+    except (LookupError, ValueError):  # no such alphabet, or not these bytes in it
         return value.decode("utf-8", "replace")
 
 

@@ -51,6 +51,15 @@ def message_id(chat_id: int, number: int) -> str:
 
 def incoming(channel: str, update: Update) -> Incoming | None:
     """An update as a message, None (and a line in the log) for what is not for us."""
+    try:
+        return _incoming(channel, update)
+    except Exception as error:  # whatever an odd one lacks: the others of its batch are to come in
+        name = type(error).__name__
+        _log.error("%s: update %s could not be read (%s)", channel, update.update_id, name)
+        return None
+
+
+def _incoming(channel: str, update: Update) -> Incoming | None:
     query, message = update.callback_query, update.message or update.edited_message
     if query is not None:
         chat = query.message.chat if query.message else None
@@ -119,7 +128,8 @@ class UpdatesRequest(HTTPXRequest):
         """The answer, with each update in a form that the library can read."""
         answer = HTTPXRequest.parse_json_payload(payload)
         if isinstance(answer.get("result"), list):
-            answer["result"] = [_readable(u) for u in answer["result"] if "update_id" in u]
+            known = (u for u in answer["result"] if isinstance(u, dict) and "update_id" in u)
+            answer["result"] = [_readable(update) for update in known]
         return answer
 
 
