@@ -64,7 +64,7 @@ def _patient_message(
     if may_be_another(patient, received.incoming.channel, now):
         if is_late_start(patient, received.incoming.text, now):
             answer_stranger(store, clinic, received.incoming, now, patient.language)
-        held = held_words(patient, understood, now)
+        held = held_words(record, understood)
     else:
         held = ()
     return apply(record, held or consequences(record, understood), received.id)

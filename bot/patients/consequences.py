@@ -178,7 +178,8 @@ def _next_question(record: PatientRecord, turn: Turn, state: State) -> tuple[Sai
 
 def _denied_since(record: PatientRecord, turn: Turn) -> datetime | None:
     """When the last closed question was put that has now been answered with no."""
-    if _signs(turn.state).waiting or record.episode.discharged:
+    left = record.episode.discharged or record.patient.opted_out_at is not None
+    if left or _signs(turn.state).waiting:
         return None
     denied = [one.sign for one in turn.recorded if isinstance(one, SignAnswered) and not one.yes]
     asked = [one.asked_at for one in record.asked_signs if one.sign in denied] if denied else []

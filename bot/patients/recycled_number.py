@@ -10,8 +10,8 @@ Chats are left alone: an account does not pass to another person.
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo
 
+from bot.patient_record.record import PatientRecord
 from bot.patients.consequence_values import Consequence, Escalate, Record
 from bot.patients.understand import Understood
 from bot.phone_numbers import KEPT_DAYS
@@ -21,7 +21,6 @@ from dialogs.reading import command
 from dialogs.turn import Unread
 from dialogs.words import shipped_words
 from rules.history import Tier
-from rules.prompt_times import local_date
 
 SIGN = "words-after-opt-out"
 
@@ -45,14 +44,15 @@ def is_late_start(patient: Person, text: str, now: datetime) -> bool:
     return late and _keyword(patient, text) == "start"
 
 
-def held_words(patient: Person, understood: Understood, now: datetime) -> tuple[Consequence, ...]:
-    """The message is held for a clinician; nothing where it is to be heard as the patient's."""
+def held_words(record: PatientRecord, understood: Understood) -> tuple[Consequence, ...]:
+    """The message is held for a clinician; nothing where it is to be heard as the patient's: a
+    closed question that they were just asked may be answered."""
     screening, text = understood.screening, understood.text
-    keyword = _keyword(patient, text)
-    early = keyword == "start" and not is_late_start(patient, text, now)
-    if screening.found or screening.ask or early or keyword in ALWAYS:
+    keyword = _keyword(record.patient, text)
+    early = keyword == "start" and not is_late_start(record.patient, text, record.now)
+    if screening.found or screening.ask or early or keyword in ALWAYS or record.asked_signs:
         return ()
-    once = f"{SIGN} {patient.id} {local_date(now, ZoneInfo(patient.zone))}"
+    once = f"{SIGN} {record.patient.id} {record.today}"
     held = Escalate(SIGN, Tier.NEXT_WORKING_DAY, text, once_key=once)
     return held, Record(Unread(text))
 

@@ -79,12 +79,13 @@ async def test_an_opt_out_beside_a_warning_sign_alarms_and_is_honoured(
     assert ana.hears() == []
 
 
+@pytest.mark.parametrize("channel", [CHAT, TEXT])
 @pytest.mark.parametrize("discharged", [False, True], ids=["treated", "discharged"])
 async def test_a_closed_question_is_still_answered_by_who_leaves(
-    world: World, discharged: bool
+    world: World, discharged: bool, channel: str
 ) -> None:
     """The question and the leaving in one message; a yes is the sign, and lets nobody back in."""
-    ana = await patient_in(world, "en", CHAT, discharged=discharged)
+    ana = await patient_in(world, "en", channel, discharged=discharged)
 
     asked = await ana.says("STOP. my calf is a bit warm")
     answered = await ana.says("yes")
