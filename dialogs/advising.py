@@ -103,6 +103,7 @@ def say_plan_changed(
     paused_on: date | None = None,
     paused_until: date | None = None,
     session_today: bool = True,
+    stopped: bool = False,
 ) -> Said:
     """The clinician's word: a level was set, or the plan paused. It wins over the rules."""
     values: dict[str, Value] = {
@@ -110,6 +111,7 @@ def say_plan_changed(
         "paused_on": paused_on,
         "paused_until": paused_until or situation.paused_until,
         "session_today": session_today,
+        "stopped": stopped,
     }
     return Said("clinician-word", values)
 

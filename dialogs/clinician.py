@@ -14,13 +14,13 @@ from dialogs.clinician_commands import (
     Acknowledge,
     AddNote,
     AllowHops,
-    CloseConcern,
     Command,
     Confirm,
     DischargePatient,
     Enrol,
     EnterSheet,
     GoOnToday,
+    LiftStop,
     LimitPain,
     ListNeeds,
     NotUnderstood,
@@ -35,6 +35,7 @@ from dialogs.clinician_commands import (
     TakeBack,
     TellPatient,
 )
+from dialogs.closing import read_closing
 from dialogs.reading_times import read_until
 from dialogs.words import Words, bare, plain, shipped_words
 from rules.protocol import Tendon
@@ -88,16 +89,6 @@ def _have(rest: str, _today: date, _words: Words) -> Command | None:
 
 def _have_all(rest: str, _today: date, _words: Words) -> Command | None:
     return None if rest else Acknowledge(every=True)
-
-
-def _close(rest: str, _today: date, words: Words) -> Command | None:
-    number = _NUMBER.match(rest)
-    said = rest[number.end() :].strip(" ,:;.-") if number else rest
-    for phrase, outcome in words.clinician["outcomes"].items():
-        if _starts(bare(said), phrase):
-            note = said[len(phrase) :].strip(" ,:;.-")
-            return CloseConcern(int(number[1]) if number else None, outcome, note)
-    return None
 
 
 def _note(rest: str, _today: date, _words: Words) -> Command | None:
@@ -168,6 +159,10 @@ def _hops(rest: str, _today: date, words: Words) -> Command | None:
     if not name or meaning not in ("yes", "no"):
         return None
     return AllowHops(name.strip(), meaning == "yes")
+
+
+def _lift(rest: str, _today: date, _words: Words) -> Command | None:
+    return LiftStop(rest) if rest else None
 
 
 def _limit(rest: str, _today: date, words: Words) -> Command | None:
@@ -248,8 +243,8 @@ def _words_of(rest: str, _today: date, _words: Words) -> Command | None:
 # Commands that are told by their first word alone, so that it can be said what is missing. The
 # others begin like a sentence: "I have a question".
 BEGUN = frozenset({
-    "note", "enrol", "level", "pause", "resume", "hops", "rest", "go_on", "limit", "tell",
-    "discharge", "take_back",
+    "note", "enrol", "level", "pause", "resume", "hops", "rest", "go_on", "lift", "limit",
+    "tell", "discharge", "take_back",
 })  # fmt: skip
 
 Reader = Callable[[str, date, Words], Command | None]
@@ -257,7 +252,7 @@ Reader = Callable[[str, date, Words], Command | None]
 READERS: Mapping[str, Reader] = {
     "have": _have,
     "have_all": _have_all,
-    "close": _close,
+    "close": read_closing,
     "note": _note,
     "history": _history,
     "enrol": _enrol,
@@ -268,6 +263,7 @@ READERS: Mapping[str, Reader] = {
     "sheet": _sheet,
     "rest": _rest,
     "go_on": _go_on,
+    "lift": _lift,
     "limit": _limit,
     "discharge": _discharge,
     "take_back": _take_back,

@@ -21,13 +21,48 @@ class Acknowledge:
     every: bool = False
 
 
+class Outcome(StrEnum):
+    """What an escalation is closed with: what follows for the patient."""
+
+    GO_ON = "go on"
+    NOT_WORRYING = "not worrying"
+    REST = "rest"
+    SENT_ON = "sent on"
+    STAYS_STOPPED = "stays stopped"
+
+
+class Done(StrEnum):
+    """What a clinician did about an escalation. It does not say what follows."""
+
+    SEEN = "seen"
+    SPOKE = "spoke to them"
+
+
+LOADS = frozenset({Outcome.GO_ON, Outcome.NOT_WORRYING})
+"""Outcomes after which loading goes on."""
+
+
 @dataclass(frozen=True)
-class CloseConcern:
-    """The matter is dealt with; loading may go on by the rules."""
+class CloseEscalation:
+    """ "closed 12 rest until 3 May, calf is soft". `number` None: the only one that is open.
+
+    `outcome` None: none was named, and what was written instead is the note, with `done` where it
+    says what was done. `until`: the last day of rest. `questions`: whether the daily ones go on.
+    """
 
     number: int | None
-    outcome: str
+    outcome: Outcome | None = None
     note: str = ""
+    done: Done | None = None
+    until: date | None = None
+    questions: bool = True
+
+
+@dataclass(frozen=True)
+class LiftStop:
+    """The patient, whose loading a clinician has stopped, may load again from tomorrow."""
+
+    patient: str
 
 
 @dataclass(frozen=True)
@@ -187,7 +222,8 @@ class NotUnderstood:
 
 Command = (
     Acknowledge
-    | CloseConcern
+    | CloseEscalation
+    | LiftStop
     | AddNote
     | ShowHistory
     | Enrol
@@ -222,6 +258,11 @@ class WhyNot(StrEnum):
     ENDED_BEFORE = "ended-before"
     NOT_ENDED = "not-ended"
     STILL_OPEN = "still-open"
+    STOPPED = "stopped"
+    NO_RISE = "no-rise"
+    NOT_STOPPED = "not-stopped"
+    NO_DAY = "no-day"
+    PLAN_CHANGED = "plan-changed"
     SIGN_ASKED = "sign-asked"
     PAUSED = "paused"
     DONE_TODAY = "done-today"

@@ -137,12 +137,17 @@ class DayWord:
 
 @dataclass(frozen=True)
 class Concern:
-    """A warning sign that a clinician has not closed yet. While it is open nothing is loaded."""
+    """Something that stops loading, from the day it was raised until `loads_from`.
+
+    `loads_from`: the first day on which it stops nothing; None while no clinician has said so.
+    `looked_at`: a clinician has closed it, so what waits is no longer a look at it.
+    """
 
     sign: str
     tier: Tier
     raised_on: date
-    closed_on: date | None = None
+    loads_from: date | None = None
+    looked_at: bool = False
 
 
 @dataclass(frozen=True)

@@ -15,10 +15,11 @@ from rules.reasons import Evidence
 
 
 def warning_sign(history: History, _protocol: Protocol, today: date) -> Evidence | None:
-    """A warning sign raised on or before today has not been closed by a clinician.
+    """A warning sign raised on or before today stops loading until a clinician's day or word.
 
-    A sign closed today counts no more from today on. The most urgent open one is the evidence;
-    of equals, the oldest. None if no sign is open.
+    From its `loads_from` on it counts no more. The most urgent one is the evidence; of equals, the
+    oldest. None if none stops. `looked_at`: a clinician has seen them all, and loading waits for
+    the day or the word that they gave.
     """
     open_ones = [concern for concern in history.concerns if _is_open(concern, today)]
     if not open_ones:
@@ -29,6 +30,7 @@ def warning_sign(history: History, _protocol: Protocol, today: date) -> Evidence
         "tier": gravest.tier.value,
         "raised_on": gravest.raised_on.isoformat(),
         "open_signs": len(open_ones),
+        "looked_at": all(concern.looked_at for concern in open_ones),
     }
 
 
@@ -68,7 +70,7 @@ def covers(pause: Pause, day: date) -> bool:
 
 
 def _is_open(concern: Concern, today: date) -> bool:
-    return concern.raised_on <= today and (concern.closed_on is None or concern.closed_on > today)
+    return concern.raised_on <= today and (concern.loads_from is None or concern.loads_from > today)
 
 
 def _word_of(history: History, today: date) -> DayWord | None:

@@ -9,25 +9,28 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from datetime import timedelta
+from datetime import date, timedelta
 
 from bot.clinicians.discharge import check_discharge
-from bot.clinicians.plan import check_level, check_limit, check_treated
+from bot.clinicians.plan import check_level, check_limit, check_not_stopped, check_treated
 from bot.clinicians.refusal import NotDoneError
 from bot.clinicians.session import Desk, Reply
+from bot.clinicians.what_follows import check_lift
 from bot.patient_record.record import Case
 from bot.ports import Button
-from bot.store import confirmations, plans
+from bot.store import confirmations, escalations, plans
 from bot.store.confirmations import Confirmation, SettledHow
 from dialogs.clinician_commands import (
     AllowHops,
     Command,
     Confirm,
     DischargePatient,
+    LiftStop,
     LimitPain,
     SetLevel,
     WhyNot,
 )
+from dialogs.lines import word_for
 from dialogs.turn import Said, Value
 from dialogs.words import shipped_words
 from rules.protocol import Position
@@ -46,8 +49,10 @@ def would(case: Case, command: Command) -> Would | None:
             return _would_rise(case, check_level(case, command.level, command.dose))
         case AllowHops():
             check_treated(case)
-            opens = command.allowed and not case.episode.hops_allowed
-            return {"what": "hops"} if opens else None
+            if not command.allowed or case.episode.hops_allowed:
+                return None
+            check_not_stopped(case)
+            return {"what": "hops"}
         case DischargePatient():
             check_discharge(case)
             return {"what": "discharge"}
@@ -55,13 +60,19 @@ def would(case: Case, command: Command) -> Would | None:
             before = check_limit(case, command.limit)
             if command.limit <= before:
                 return None
+            check_not_stopped(case)
             return {"what": "limit", "limit_before": before, "limit": command.limit}
+        case LiftStop():
+            check_lift(case)
+            return {"what": "lift"}
     return None
 
 
 def _would_rise(case: Case, position: Position) -> Would | None:
     """More than one step up: beyond the lowest dose of the next level."""
     stood = plans.moves(case.store, case.episode.id)[-1].position
+    if position > stood:
+        check_not_stopped(case)
     if position <= Position(stood.level + 1, 1):
         return None
     return {
@@ -75,9 +86,13 @@ def _would_rise(case: Case, position: Position) -> Would | None:
 
 def ask_first(desk: Desk, case: Case, would: Would, text: str) -> Reply:
     """Say what would happen, and keep the command (`text`, as it was written) until its YES."""
-    kept = json.dumps(would, sort_keys=True)
+    kept = json.dumps({"would": dict(would), "stood": _stood(case)}, sort_keys=True)
     number = confirmations.ask(desk.store, desk.person.id, case.patient.id, text, kept, desk.now)
-    values = {**would, "patient": case.patient.name, "within": WAITS_MINUTES}
+    until = would.get("until")
+    day = date.fromisoformat(str(until)) if until else None
+    outcome = word_for("outcome", str(would.get("outcome", "")), desk.person.language)
+    values = {**would, "until": day, "outcome": outcome}
+    values |= {"patient": case.patient.name, "within": WAITS_MINUTES}
     shown = shipped_words(desk.person.language).buttons
     buttons = tuple((Button(shown[key], f"{shown[key]} {number}"),) for key in ("yes", "no"))
     return Reply(Said("clinician/confirm", values), buttons)
@@ -111,4 +126,23 @@ def as_asked(confirmed: Confirmation | None, case: Case, would: Would) -> bool:
     """Whether this is what the YES was said to: the same patient, and the same would happen."""
     if confirmed is None or confirmed.patient != case.patient.id:
         return False
-    return confirmed.would == json.dumps(would, sort_keys=True)
+    return bool(json.loads(confirmed.would)["would"] == dict(would))
+
+
+def check_unchanged(confirmed: Confirmation | None, case: Case) -> None:
+    """Raise NotDoneError where the plan has changed since the YES was asked for."""
+    if confirmed is not None and json.loads(confirmed.would).get("stood") != _stood(case):
+        raise NotDoneError(WhyNot.PLAN_CHANGED, patient=case.patient.name)
+
+
+def _stood(case: Case) -> str:
+    """All of the plan that a command may change, as one text to compare."""
+    moves = len(plans.moves(case.store, case.episode.id))
+    pauses = [(pause.on, pause.until) for pause in plans.pauses(case.store, case.episode.id)]
+    raised = [
+        (one.id, one.closed_at is None, one.loads_from)
+        for one in escalations.of_patient(case.store, case.patient.id)
+    ]
+    episode = case.episode
+    said = (episode.hops_allowed, episode.pain_limit, episode.discharged)
+    return str((moves, pauses, raised, said))

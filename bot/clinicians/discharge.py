@@ -51,16 +51,20 @@ def check_discharge(case: PatientRecord) -> None:
         raise NotDoneError(WhyNot.SIGN_ASKED, patient=name)
 
 
-def take_back(case: PatientRecord, clinician: int) -> None:
+def take_back(case: PatientRecord, clinician: int) -> str:
     """Go on with a treatment that was ended: the patient is told, and prompts are planned again,
-    from the place where the patient stood. Raises NotDoneError unless the patient was discharged.
+    from the place where the patient stood. Gives the words, empty where they have opted out.
+    Raises NotDoneError unless the patient was discharged.
     """
     if not case.episode.discharged:
         raise NotDoneError(WhyNot.NOT_ENDED, patient=case.patient.name)
     plans.undo_discharge(case.store, case.episode.id)
     fresh = case.read_again()
     plan_prompts(fresh)
-    if case.patient.opted_out_at is None:
-        name = people.person(case.store, clinician).name
-        say(fresh, Say(Said("taken-back", {"by": name})))
     audit.note(case.store, clinician, "patient taken back", case.now, patient=case.patient.id)
+    if case.patient.opted_out_at is not None:
+        return ""
+    name = people.person(case.store, clinician).name
+    said = Said("taken-back", {"by": name})
+    say(fresh, Say(said))
+    return fresh.words(said)

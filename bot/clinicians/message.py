@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bot.clinicians.confirmation import settle_waiting
 from bot.clinicians.enter_sheet import enter_sheet
-from bot.clinicians.escalation_commands import acknowledge, add_note, close
+from bot.clinicians.escalation_commands import acknowledge, add_note, close_meant
 from bot.clinicians.invite import invite_patient
 from bot.clinicians.patient_summary import needs, patient_lines, patient_picture
 from bot.clinicians.plan_commands import order_change
@@ -26,7 +26,7 @@ from dialogs.clinician import read_command
 from dialogs.clinician_commands import (
     Acknowledge,
     AddNote,
-    CloseConcern,
+    CloseEscalation,
     Command,
     Confirm,
     Enrol,
@@ -80,8 +80,8 @@ def carry_out(
     match command:
         case Acknowledge():
             return acknowledge(desk, command)
-        case CloseConcern():
-            return close(desk, command)
+        case CloseEscalation():
+            return close_meant(desk, command, text, confirmed)
         case AddNote():
             return add_note(desk, command)
         case Enrol():

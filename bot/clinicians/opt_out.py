@@ -18,7 +18,7 @@ from bot.delivery.undelivered import not_arrived
 from bot.escalations.rota import nobody_hears
 from bot.phone_numbers import KEPT_DAYS
 from bot.ports import Incoming, kind_of
-from bot.store import audit, escalations, outbox, people
+from bot.store import audit, notices, outbox, people
 from bot.store.database import Store
 from bot.store.inbox import Outcome, Received
 from bot.store.outbox import Draft, Urgency
@@ -98,7 +98,7 @@ def _stop(desk: Desk, contact: Contact) -> None:
         people.opt_out(store, person.id, desk.now)
     for row in waiting:
         not_arrived(store, row, STOPPED, desk.now)
-    escalations.fail_notices_to(store, person.id, contact.channel, desk.now)
+    notices.fail_notices_to(store, person.id, contact.channel, desk.now)
     desk.audit("opted out", channel=contact.channel, left=len(left))
     nobody = nobody_hears(store, desk.clinic, desk.now)
     kinds: dict[str, Value] = {

@@ -19,7 +19,9 @@ from dialogs.clinician_commands import WhyNot
 from dialogs.turn import Said
 from rules.history import Move, MovedBy, Says
 from rules.ladder import is_barred
+from rules.prompt_times import DAY
 from rules.protocol import PAIN_CEILING, Position
+from rules.reasons import Action
 from rules.sources import SOURCES
 from rules.usual import pain_limit
 
@@ -34,9 +36,15 @@ def set_level(case: Case, level: int, dose: int, clinician: int) -> Said:
     """
     made = Move(case.today, check_level(case, level, dose), MovedBy.CLINICIAN)
     plans.move(case.store, case.episode.id, made, case.now, clinician)
-    fresh = case.read_again()
+    return _plan_changed(case.read_again())
+
+
+def _plan_changed(case: Case) -> Said:
+    """What the patient is told of it: the session, unless loading is stopped."""
+    stopped = case.advice is not None and case.advice.action is Action.STOP
+    prescription = None if stopped else case.prescription()
     return say_plan_changed(
-        fresh.prescription(), fresh.situation(), session_today=fresh.session_offered
+        prescription, case.situation(), session_today=case.session_offered, stopped=stopped
     )
 
 
@@ -78,9 +86,7 @@ def resume(case: Case) -> Said:
     plans.end_pauses(case.store, case.episode.id, case.today, case.now)
     fresh = case.read_again()
     plan_prompts(fresh)
-    return say_plan_changed(
-        fresh.prescription(), fresh.situation(), session_today=fresh.session_offered
-    )
+    return _plan_changed(fresh)
 
 
 def allow_hops(case: Case, *, allowed: bool) -> None:
@@ -114,6 +120,8 @@ def say_of_today(case: Case, says: Says, clinician: int) -> Said:
     "go on" while something worrying is open or the plan is on pause.
     """
     _check_today(case, says)
+    if says is Says.GO_ON:
+        escalations.lift(case.store, case.patient.id, clinician, case.today, case.now)
     plans.say_of_day(case.store, case.episode.id, case.today, says, clinician, case.now)
     advice, fresh = decide(case.read_again(), None)
     plan_prompts(fresh)
@@ -129,22 +137,26 @@ def _check_today(case: Case, says: Says) -> None:
         raise NotDoneError(WhyNot.DONE_TODAY, patient=name)
     if says is Says.REST:
         return
-    _check_no_sign(case)
+    check_not_stopped(case)
     if case.paused_until() is not None:
         raise NotDoneError(WhyNot.PAUSED, patient=name)
 
 
-def _check_no_sign(case: Case) -> None:
-    """Raise NotDoneError while something that stops loading is open, or a closed question about a
-    warning sign waits for its answer."""
-    still = [
-        str(matter.id)
-        for matter in escalations.not_closed(case.store, case.patient.id)
-        if matter.stops_loading
+def check_not_stopped(case: Case) -> None:
+    """Raise NotDoneError while something that stops loading is open, or was closed and still stops
+    it after today, or a closed question about a warning sign waits for its answer."""
+    name = case.patient.name
+    stopping = [
+        one for one in escalations.of_patient(case.store, case.patient.id) if one.stops_loading
     ]
+    still = [str(one.id) for one in stopping if one.closed_at is None]
     if still:
-        name, numbers = case.patient.name, ", ".join(still)
-        raise NotDoneError(WhyNot.STILL_OPEN, patient=name, numbers=numbers)
+        raise NotDoneError(WhyNot.STILL_OPEN, patient=name, numbers=", ".join(still))
+    tomorrow = case.today + DAY
+    kept = [one for one in stopping if one.loads_from is None or one.loads_from > tomorrow]
+    if kept:
+        numbers = ", ".join(str(one.id) for one in kept)
+        raise NotDoneError(WhyNot.STOPPED, patient=name, numbers=numbers)
     if sign_questions.are_open(case.store, case.patient.id):
         raise NotDoneError(WhyNot.SIGN_ASKED, patient=case.patient.name)
 

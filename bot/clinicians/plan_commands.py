@@ -6,7 +6,7 @@ A patient who sent STOP is told nothing, and the clinician is told so. Read next
 
 from __future__ import annotations
 
-from bot.clinicians.confirmation import as_asked, ask_first, would
+from bot.clinicians.confirmation import as_asked, ask_first, check_unchanged, would
 from bot.clinicians.discharge import discharge, take_back
 from bot.clinicians.patient_summary import patient_lines
 from bot.clinicians.plan import (
@@ -20,8 +20,8 @@ from bot.clinicians.plan import (
 from bot.clinicians.refusal import NotDoneError
 from bot.clinicians.roles import Right, demand
 from bot.clinicians.session import Desk, Reply
+from bot.clinicians.what_follows import lift
 from bot.patient_record.record import Case
-from bot.patient_record.say import Say, say
 from bot.store import people
 from bot.store.confirmations import Confirmation
 from bot.store.people import Person
@@ -29,6 +29,7 @@ from dialogs.clinician_commands import (
     AllowHops,
     DischargePatient,
     GoOnToday,
+    LiftStop,
     LimitPain,
     PausePatient,
     RestToday,
@@ -42,7 +43,7 @@ from dialogs.turn import Said, Value
 from rules.history import Says
 
 Change = SetLevel | PausePatient | ResumePatient | AllowHops | RestToday | GoOnToday | LimitPain
-Order = Change | TellPatient | DischargePatient | TakeBack
+Order = Change | LiftStop | TellPatient | DischargePatient | TakeBack
 
 # The longest words that are passed on to a patient [characters]: about seven parts of an SMS, and
 # within one message of a chat. Convention.
@@ -59,7 +60,10 @@ def order_change(
     """
     demand(desk.person, Right.CHANGE_PLAN)
     case = desk.case(command.patient)
+    check_unchanged(confirmed, case)
     asked = would(case, command)
+    if isinstance(command, LiftStop):
+        asked = {**(asked or {}), "told": desk.patient_words(case, _lifted(desk))}
     if asked is not None and not as_asked(confirmed, case, asked):
         return ask_first(desk, case, asked, text)
     match command:
@@ -68,8 +72,11 @@ def order_change(
         case DischargePatient():
             return _discharge(desk, case)
         case TakeBack():
-            take_back(case, desk.person.id)
-            return _changed(desk, case)
+            return _changed(desk, case, take_back(case, desk.person.id))
+        case LiftStop():
+            lift(case, desk.person.id)
+            desk.audit("LiftStop", patient=case.patient.id)
+            return _changed(desk, case, desk.tell_case(case.read_again(), _lifted(desk)))
         case _:
             return _change(desk, case, command)
 
@@ -79,14 +86,16 @@ def _change(desk: Desk, case: Case, command: Change) -> Reply:
     told = _done(case, command, desk.person)
     desk.audit(type(command).__name__, patient=case.patient.id, **_details(command))
     if told is None:
-        return _changed(desk, case, told=True)
-    if case.patient.opted_out_at is None:
-        _say(desk, case, told)
+        return _changed(desk, case, None)
+    words = _say(desk, case, told)
     if isinstance(command, LimitPain):
-        is_told = case.patient.opted_out_at is None
         values: dict[str, Value] = {"patient": case.patient.name, "limit": command.limit}
-        return Reply(Said("clinician/limit-set", {**values, "told": is_told}))
-    return _changed(desk, case)
+        return Reply(Said("clinician/limit-set", {**values, "told": words}))
+    return _changed(desk, case, words)
+
+
+def _lifted(desk: Desk) -> Said:
+    return Said("told/lifted", {"by": desk.person.name})
 
 
 def _done(case: Case, command: Change, by: Person) -> Said | None:
@@ -145,14 +154,14 @@ def _discharge(desk: Desk, case: Case) -> Reply:
     return Reply(Said("clinician/discharged", values))
 
 
-def _say(desk: Desk, case: Case, said: Said) -> None:
-    """Say it to the patient, as this clinician's."""
-    say(case.read_again().told_by(desk.person.name), Say(said))
+def _say(desk: Desk, case: Case, said: Said) -> str:
+    """Say it to the patient, as this clinician's; gives the words, empty where they cannot be
+    told."""
+    return desk.tell_case(case.read_again(), said)
 
 
-def _changed(desk: Desk, case: Case, *, told: bool | None = None) -> Reply:
-    """What the plan is now. told: whether the patient was; None: unless they sent STOP."""
-    told = case.patient.opted_out_at is None if told is None else told
+def _changed(desk: Desk, case: Case, told: str | None) -> Reply:
+    """What the plan is now, and what the patient was told. None: they hear with their advice."""
     lines = "\n".join(patient_lines(case.read_again(), desk.person.language))
     values: dict[str, Value] = {"patient": case.patient.name, "told": told, "lines": lines}
     return Reply(Said("clinician/plan-changed", values))

@@ -48,11 +48,24 @@ class Desk:
         """What it says to a clinician, in their language and on the clinic's clock."""
         return words_for(self.clinic, person.language, said, self.now)
 
-    def tell_patient(self, escalation: Escalation, said: Said) -> None:
-        """Say something to the patient of a matter, unless they have opted out."""
+    def tell_patient(self, escalation: Escalation, said: Said) -> str:
+        """Say something to the patient of a matter; gives the words, empty where they have opted
+        out and are told nothing."""
         case = self.case_of(escalation.patient)
-        if case.patient.opted_out_at is None:
+        return self.tell_case(case, said)
+
+    def tell_case(self, case: PatientRecord, said: Said) -> str:
+        """The same, of a patient."""
+        words = self.patient_words(case, said)
+        if words:
             say(case.told_by(self.person.name), Say(said))
+        return words
+
+    def patient_words(self, case: PatientRecord, said: Said) -> str:
+        """What it says to the patient, word for word; empty where they cannot be told."""
+        if case.patient.opted_out_at is not None or not case.contacts:
+            return ""
+        return case.told_by(self.person.name).words(said)
 
     def case(self, name: str) -> PatientRecord:
         """The patient of this name; raises NotDoneError unless there is exactly one."""

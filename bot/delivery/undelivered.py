@@ -7,7 +7,7 @@ from datetime import datetime
 
 from bot.escalations.open import UNREACHABLE, raise_concern
 from bot.ports import Receipt, ReceiptState
-from bot.store import escalations, outbox, people
+from bot.store import notices, outbox, people
 from bot.store.database import Row, Store
 from bot.store.people import Role
 from rules.history import Tier
@@ -36,7 +36,7 @@ def not_arrived(store: Store, row: Row, why: str, now: datetime) -> None:
         next_contact(store, row, why, now)
         return
     outbox.failed(store, row["id"], why, now)
-    escalations.fail_notice(store, row["id"], now)
+    notices.fail_notice(store, row["id"], now)
 
 
 def next_contact(store: Store, row: Row, why: str, now: datetime) -> None:

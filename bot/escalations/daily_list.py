@@ -15,9 +15,10 @@ from bot.escalations.notify import is_listed, title_of
 from bot.escalations.rota import next_list_at, rota
 from bot.patient_record.say import words_of
 from bot.ports import Button
-from bot.store import escalations, outbox, people
+from bot.store import escalations, notices, outbox, people
 from bot.store.database import Store
-from bot.store.escalations import Escalation, NoticeKind
+from bot.store.escalations import Escalation
+from bot.store.notices import NoticeKind
 from bot.store.outbox import Draft, Urgency
 from dialogs.advising import ListedMatter, say_matter
 from dialogs.turn import Said, Situation
@@ -43,7 +44,7 @@ def list_matters(store: Store, clinic: Clinic, now: datetime) -> None:
     if not matters:
         return
     on_call = rota(store, clinic, now)
-    listed = escalations.listed_since(store, _today_began(clinic, now))
+    listed = notices.listed_since(store, _today_began(clinic, now))
     lists = {int(one.clinician): _List() for one in on_call}
     for matter in matters:
         step = _step(store, clinic, matter, on_call, listed, now)
@@ -56,7 +57,7 @@ def list_matters(store: Store, clinic: Clinic, now: datetime) -> None:
                 for one in lists.values():
                     one.steps.append((matter, step))
                 kind = NoticeKind.TOLD_EVERYONE
-                escalations.note(store, matter.id, kind, now, round_number=step.round)
+                notices.note(store, matter.id, kind, now, round_number=step.round)
     for person, made in lists.items():
         if made.steps:
             _send(store, clinic, person, made.steps[:LINES_MAX], now)
@@ -123,7 +124,7 @@ def _send(
     )
     row = outbox.write(store, draft, now, channel)
     for matter, step in steps:
-        escalations.note(
+        notices.note(
             store,
             matter.id,
             NoticeKind.TOLD,

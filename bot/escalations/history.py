@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from bot.clinic import Clinic
-from bot.store import escalations, people
+from bot.store import escalations, notices, people
 from bot.store.database import Row, Store
-from bot.store.escalations import Escalation, NoticeKind
+from bot.store.escalations import Escalation
+from bot.store.notices import NoticeKind
+from dialogs.clinician_commands import Done, Outcome
 from dialogs.lines import line, moment, word_for
 
 # Matters of a list without a number [count, at most].
 LINES_MAX = 20
 
 # What a matter may be closed with, as it stands in the store.
-OUTCOMES = ("seen", "spoke to them", "not worrying", "sent on")
+OUTCOMES = (*map(str, Outcome), *map(str, Done))
 
 
 def history_lines(
@@ -25,7 +27,7 @@ def history_lines(
         lines = [_line(store, clinic, one, language) for one in latest]
         return lines or [line("nothing-raised", language)]
     escalation = escalations.get(store, number)
-    rows = escalations.history(store, number)
+    rows = notices.history(store, number)
     first = _line(store, clinic, escalation, language)
     return [first, *(_happened(clinic, row, language) for row in rows)]
 
@@ -49,14 +51,14 @@ def history_table(store: Store, number: int | None) -> list[dict[str, object]]:
     escalations.get(store, number)
     return [
         {
-            "at": escalations.happened_at(row).isoformat(),
+            "at": notices.happened_at(row).isoformat(),
             "what": row["kind"],
             "who": row["name"],
             "channel": row["channel"],
             "arrived": row["failed_at"] is None,
             "note": row["note"],
         }
-        for row in escalations.history(store, number)
+        for row in notices.history(store, number)
     ]
 
 
@@ -81,7 +83,7 @@ def _line(store: Store, clinic: Clinic, escalation: Escalation, language: str) -
 
 
 def _happened(clinic: Clinic, row: Row, language: str) -> str:
-    at = escalations.happened_at(row).astimezone(clinic.zone_info)
+    at = notices.happened_at(row).astimezone(clinic.zone_info)
     parts = [f"{moment(at, language)} {word_for('happened', row['kind'], language)}"]
     if row["name"]:
         parts.append(row["name"])
@@ -99,7 +101,8 @@ def _note(row: Row, language: str) -> str:
     note = str(row["note"])
     if row["kind"] == NoticeKind.GIVEN_BACK:
         return word_for("note", note, language)
-    if row["kind"] == NoticeKind.CLOSED:
-        outcome = next((one for one in OUTCOMES if note.startswith(one)), "")
+    codes = {NoticeKind.CLOSED: OUTCOMES, NoticeKind.NOTE: tuple(Done)}.get(row["kind"])
+    if codes is not None:
+        outcome = next((str(one) for one in codes if note.startswith(one)), "")
         return word_for("outcome", outcome, language) + note.removeprefix(outcome)
     return note

@@ -15,9 +15,10 @@ from bot.escalations.rota import rota
 from bot.patient_record.record import Case
 from bot.patient_record.say import words_of
 from bot.ports import Button
-from bot.store import escalations, outbox, people
+from bot.store import escalations, notices, outbox, people
 from bot.store.database import Row, Store
-from bot.store.escalations import Escalation, NoticeKind
+from bot.store.escalations import Escalation
+from bot.store.notices import NoticeKind
 from bot.store.outbox import Draft, Urgency
 from dialogs.advising import DayNumbers, EscalationNotice, numbers_line, say_escalation
 from dialogs.lines import line, word_for
@@ -75,11 +76,11 @@ def _tell_holder(store: Store, clinic: Clinic, escalation: Escalation, now: date
     """Whoever has the matter hears each new word once. Where that cannot arrive, the words become
     a matter of their own, and are chased."""
     escalations.wait_until(store, escalation.id, None)
-    for words in escalations.untold_words(store, escalation.id):
+    for words in notices.untold_words(store, escalation.id):
         row = None
         if words["failed_at"] is None:
             row = _pass_on(store, clinic, escalation, words, now)
-        escalations.words_told(store, words["id"], row)
+        notices.words_told(store, words["id"], row)
         if row is None:
             _raise_anew(store, clinic, escalation, words["note"], now)
 
@@ -94,7 +95,7 @@ def _pass_on(
         now=now.astimezone(clinic.zone_info), language=holder.language, clinic=clinic.name
     )
     patient = people.person(store, escalation.patient).name
-    at = escalations.happened_at(words).astimezone(clinic.zone_info)
+    at = notices.happened_at(words).astimezone(clinic.zone_info)
     values = {"number": escalation.id, "patient": patient, "wrote": words["note"], "at": at}
     text = words_of(clinic, Said("clinician/more-words", values), situation)
     draft = Draft(holder.id, text, Urgency.ESCALATION, escalation=escalation.id)
@@ -126,7 +127,7 @@ def _tell(store: Store, clinic: Clinic, number: int, step: Notify, now: datetime
     text = _text(store, clinic, number, person, now, exhausted=False)
     draft = Draft(person, text, Urgency.ESCALATION, _have_it(number, language), escalation=number)
     row = outbox.write(store, draft, now, step.channel)
-    escalations.note(
+    notices.note(
         store,
         number,
         NoticeKind.TOLD,
@@ -150,7 +151,7 @@ def _tell_everyone(
             draft = Draft(person, text, Urgency.ESCALATION, button, escalation=number)
             outbox.write(store, draft, now, channel)
     kind = NoticeKind.TOLD_EVERYONE
-    escalations.note(store, number, kind, now, round_number=step.round)
+    notices.note(store, number, kind, now, round_number=step.round)
 
 
 def _have_it(number: int, language: str) -> tuple[tuple[Button, ...], ...]:
@@ -166,9 +167,7 @@ def _text(
     language = people.person(store, person).language
     case = Case(store, clinic, people.person(store, escalation.patient), now)
     told_before = [
-        row
-        for row in escalations.history(store, number, NoticeKind.TOLD)
-        if row["person"] == person
+        row for row in notices.history(store, number, NoticeKind.TOLD) if row["person"] == person
     ]
     notice = EscalationNotice(
         number=number,

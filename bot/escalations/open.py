@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from bot.store import escalations
+from bot.store import escalations, notices
 from bot.store.database import Store
 from bot.store.people import Person
 from rules.history import Tier
@@ -46,7 +46,7 @@ def raise_concern(
     for waiting in sorted(still_open, key=lambda one: one.acknowledged_at is not None):
         if _same_matter(waiting, sign, tier, now):
             # What the daily look finds, it finds again tomorrow: only new words are told.
-            if once_key is None or not escalations.has_words(store, waiting.id, words):
+            if once_key is None or not notices.has_words(store, waiting.id, words):
                 escalations.add_words(store, waiting.id, words, now)
             return waiting.id
     return escalations.open_one(

@@ -13,7 +13,7 @@ from pathlib import Path
 from bot.rehearsal.clinic import CLINICIANS, Habit, made_up_clinic, steady
 from bot.rehearsal.people import Patient, bring_clinicians
 from bot.rehearsal.stage import CHAT, Line, Stage
-from bot.store import decisions, escalations, plans
+from bot.store import decisions, notices, plans
 from bot.store.database import Store
 from bot.store.decisions import Decision
 from dialogs.turn import Question
@@ -125,11 +125,11 @@ def _escalations(store: Store) -> dict[int, list[tuple[datetime, str, str, str]]
     for row in store.rows("SELECT id FROM escalations ORDER BY id"):
         found[row["id"]] = [
             (
-                escalations.happened_at(notice),
+                notices.happened_at(notice),
                 notice["kind"],
                 " ".join(filter(None, (notice["name"], notice["channel"]))),
                 notice["note"],
             )
-            for notice in escalations.history(store, row["id"])
+            for notice in notices.history(store, row["id"])
         ]
     return found

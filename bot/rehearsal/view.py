@@ -17,7 +17,7 @@ from bot.patient_record.record import PatientRecord
 from bot.rehearsal.stage import CHAT
 from bot.rehearsal.thread import Thread, thread
 from bot.rehearsal.town import Coming
-from bot.store import decisions, escalations, instants, people, plans, prompts
+from bot.store import decisions, escalations, instants, notices, people, plans, prompts
 from bot.store.database import Row, Store
 from bot.store.decisions import Decision
 from bot.store.escalations import Escalation
@@ -282,7 +282,7 @@ def _matter(store: Store, clinic: Clinic, escalation: Escalation) -> Matter:
         tier=escalation.tier.value,
         words=escalation.words,
         standing=_standing(store, clinic, escalation),
-        history=tuple(_step(clinic, row) for row in escalations.history(store, escalation.id)),
+        history=tuple(_step(clinic, row) for row in notices.history(store, escalation.id)),
     )
 
 

@@ -17,8 +17,9 @@ from bot.patient_record.record import PatientRecord
 from bot.report.course import change_table, decision_table, measure_lines, week_table
 from bot.report.protocol import ladder_table, limit_table, source_table
 from bot.report.table import Table, day_words
-from bot.store import escalations, instants
-from bot.store.escalations import Escalation, NoticeKind
+from bot.store import escalations, instants, notices
+from bot.store.escalations import Escalation
+from bot.store.notices import NoticeKind
 
 # Days of one picture [days]. Convention: twelve weeks, so that a day stays wide enough on paper.
 PICTURE_DAYS = 84
@@ -133,12 +134,12 @@ def _matter(case: PatientRecord, one: Escalation) -> tuple[str, ...]:
 def _noticed(case: PatientRecord, one: Escalation, kind: NoticeKind) -> str:
     """Who did this last, when, and with which words of the clinician's; empty: nobody yet."""
     done = one.acknowledged_at if kind is NoticeKind.ACKNOWLEDGED else one.closed_at
-    rows = escalations.history(case.store, one.id, kind)
+    rows = notices.history(case.store, one.id, kind)
     if done is None or not rows:
         return ""
     row = rows[-1]
     words = f": {row['note']}" if row["note"] else ""
-    return f"{row['name'] or 'somebody'}, {_at(case, escalations.happened_at(row))}{words}"
+    return f"{row['name'] or 'somebody'}, {_at(case, notices.happened_at(row))}{words}"
 
 
 def _messages(case: PatientRecord) -> Table:

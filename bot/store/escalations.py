@@ -1,34 +1,23 @@
 """Escalations: raised, notified, acknowledged, closed, each step an instant. The history of one is
-its notices."""
+its `notices`."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from enum import StrEnum
 
 from bot.store import instants
 from bot.store.database import Row, Store
+from bot.store.notices import NoticeKind, history, note
 from rules.escalation import EscalationView, Notice
 from rules.history import Concern, Tier
 
 
-class NoticeKind(StrEnum):
-    """What happened to an escalation."""
-
-    RAISED = "raised"
-    TOLD = "told"
-    TOLD_EVERYONE = "told everyone"
-    MORE_WORDS = "more words"
-    GIVEN_BACK = "given back"
-    NOTE = "note"
-    ACKNOWLEDGED = "acknowledged"
-    CLOSED = "closed"
-
-
 @dataclass(frozen=True)
 class Escalation:
-    """One matter that needs a person. `words`: what the patient wrote or answered."""
+    """One matter that needs a person. `words`: what the patient wrote or answered. `remarks`: our
+    own, shown beside them. `outcome`: what it was closed with. `loads_from`: the patient's local
+    date from which it stops no loading; None while it does."""
 
     id: int
     patient: int
@@ -42,6 +31,10 @@ class Escalation:
     acknowledged_by: int | None
     closed_at: datetime | None
     stops_loading: bool = True
+    remarks: str = ""
+    outcome: str = ""
+    closed_by: int | None = None
+    loads_from: date | None = None
 
 
 def open_one(
@@ -57,6 +50,7 @@ def open_one(
     message: int | None = None,
     once_key: str | None = None,
     told_patient: str = "",
+    remarks: str = "",
 ) -> int | None:
     """Raise an escalation; its first notice is due at once. None: this key was raised before.
 
@@ -73,30 +67,13 @@ def open_one(
         "raised_on": on.isoformat(),
         "next_at": instants.text(now),
         "told_patient": told_patient,
+        "remarks": remarks,
         "stops_loading": int(stops_loading),
     }
     number = store.add_once("escalations", values)
     if number is not None:
         note(store, number, NoticeKind.RAISED, now, note=words)
     return number
-
-
-def note(
-    store: Store,
-    number: int,
-    kind: NoticeKind,
-    now: datetime,
-    *,
-    person: int | None = None,
-    channel: str | None = None,
-    round_number: int = 0,
-    outbox: int | None = None,
-    note: str = "",
-) -> None:
-    """Keep one step of an escalation's history."""
-    values = {"escalation": number, "at": instants.text(now), "kind": kind, "person": person}
-    more = {"channel": channel, "round": round_number, "outbox": outbox, "note": note}
-    store.add("notices", {**values, **more})
 
 
 def add_words(store: Store, number: int, words: str, now: datetime) -> None:
@@ -109,40 +86,6 @@ def add_words(store: Store, number: int, words: str, now: datetime) -> None:
     """
     store.change(sql, {"id": number, "words": words, "at": instants.text(now)})
     note(store, number, NoticeKind.MORE_WORDS, now, note=words)
-
-
-def fail_notice(store: Store, outbox: int, now: datetime) -> None:
-    """A notice can never arrive: the next step of what it was about is due at once."""
-    at = instants.text(now)
-    values = {"outbox": outbox, "at": at}
-    store.change("UPDATE notices SET failed_at = :at WHERE outbox = :outbox", values)
-    sql = """
-    UPDATE escalations SET next_at = :at
-    WHERE closed_at IS NULL AND id IN (
-        SELECT escalation FROM notices
-        WHERE outbox = :outbox AND (acknowledged_at IS NULL OR kind = 'more words'))
-    """
-    store.change(sql, values)
-
-
-def fail_notices_to(store: Store, person: int, channel: str, now: datetime) -> None:
-    """Somebody hears no more on a channel: what they were told there, and nobody else has, counts
-    as not heard, and its next step is due at once."""
-    values = {"person": person, "channel": channel, "at": instants.text(now)}
-    told = """
-    kind = 'told' AND person = :person AND channel = :channel AND failed_at IS NULL
-    """
-    open_ones = """
-    SELECT id FROM escalations
-    WHERE closed_at IS NULL AND (acknowledged_at IS NULL OR acknowledged_by = :person)
-    """
-    sql = f"""
-    UPDATE escalations SET next_at = :at
-    WHERE id IN ({open_ones}) AND id IN (SELECT escalation FROM notices WHERE {told})
-    """
-    store.change(sql, values)
-    sql = f"UPDATE notices SET failed_at = :at WHERE {told} AND escalation IN ({open_ones})"
-    store.change(sql, values)
 
 
 def get(store: Store, number: int) -> Escalation:
@@ -167,44 +110,10 @@ def is_raised(store: Store, once_key: str) -> bool:
     return store.row(sql, {"key": once_key}) is not None
 
 
-def has_words(store: Store, number: int, words: str) -> bool:
-    """Whether the matter has these words already, from its beginning or since."""
-    sql = "SELECT 1 FROM notices WHERE escalation = :number AND note = :words"
-    return store.row(sql, {"number": number, "words": words}) is not None
-
-
 def wait_until(store: Store, number: int, instant: datetime | None) -> None:
     """The next step is due then; None: only when something new happens."""
     sql = "UPDATE escalations SET next_at = :at WHERE id = :id"
     store.change(sql, {"id": number, "at": None if instant is None else instants.text(instant)})
-
-
-def untold_words(store: Store, number: int) -> list[Row]:
-    """What the patient wrote since somebody has the matter, and the holder was not told of or
-    could not be told; oldest first."""
-    sql = """
-    SELECT notices.* FROM notices JOIN escalations ON escalations.id = notices.escalation
-    WHERE escalation = :number AND kind = 'more words' AND at >= acknowledged_at
-      AND (round = 0 OR failed_at IS NOT NULL)
-    ORDER BY notices.id
-    """
-    return store.rows(sql, {"number": number})
-
-
-def words_told(store: Store, notice: int, outbox: int | None) -> None:
-    """These words are on their way to whoever has the matter; None: they became one of its own."""
-    sql = "UPDATE notices SET round = 1, outbox = :outbox, failed_at = NULL WHERE id = :id"
-    store.change(sql, {"id": notice, "outbox": outbox})
-
-
-def listed_since(store: Store, since: datetime) -> frozenset[int]:
-    """Who was sent the list of what can wait for a working day at or after an instant [person]."""
-    sql = """
-    SELECT DISTINCT person FROM notices JOIN escalations ON escalations.id = notices.escalation
-    WHERE kind = 'told' AND tier = :tier AND at >= :since AND failed_at IS NULL
-    """
-    values = {"tier": Tier.NEXT_WORKING_DAY, "since": instants.text(since)}
-    return frozenset(row["person"] for row in store.rows(sql, values))
 
 
 def give_back(store: Store, number: int, why: str, now: datetime) -> None:
@@ -274,20 +183,49 @@ def acknowledge(store: Store, number: int, person: int, now: datetime) -> bool:
 
 
 def close(
-    store: Store, number: int, person: int, outcome: str, words: str, on: date, now: datetime
+    store: Store,
+    number: int,
+    person: int,
+    *,
+    outcome: str,
+    words: str,
+    on: date,
+    loads_from: date | None,
+    now: datetime,
 ) -> bool:
-    """The matter is dealt with. False: it was closed before. Closing acknowledges as well."""
+    """The escalation is dealt with. False: it was closed before. Closing acknowledges as well.
+
+    `loads_from`: the patient's local date from which it stops no loading; None: only from the day
+    on which a clinician lifts it, see `lift`.
+    """
     acknowledge(store, number, person, now)
     sql = """
     UPDATE escalations SET closed_at = :at, closed_on = :on, closed_by = :person, next_at = NULL,
-        outcome = :outcome, note = :note
+        outcome = :outcome, note = :note, loads_from = :loads_from,
+        stops_loading = max(stops_loading, :stops)
     WHERE id = :id AND closed_at IS NULL
     """
     values = {"id": number, "person": person, "outcome": outcome, "note": words}
-    if store.change(sql, {**values, "on": on.isoformat(), "at": instants.text(now)}) == 0:
+    days = {"on": on.isoformat(), "loads_from": loads_from and loads_from.isoformat()}
+    stops = int(loads_from is None or loads_from > on)
+    if store.change(sql, {**values, **days, "stops": stops, "at": instants.text(now)}) == 0:
         return False
     note(store, number, NoticeKind.CLOSED, now, person=person, note=f"{outcome} {words}".strip())
     return True
+
+
+def lift(store: Store, patient: int, person: int, loads_from: date, now: datetime) -> None:
+    """What was closed and still stops loading does so no longer from a day on."""
+    sql = """
+    SELECT id FROM escalations
+    WHERE patient = :patient AND stops_loading = 1 AND closed_at IS NOT NULL
+      AND (loads_from IS NULL OR loads_from > :day)
+    """
+    day = loads_from.isoformat()
+    for row in store.rows(sql, {"patient": patient, "day": day}):
+        values = {"id": row["id"], "day": day}
+        store.change("UPDATE escalations SET loads_from = :day WHERE id = :id", values)
+        note(store, row["id"], NoticeKind.LIFTED, now, person=person, note=day)
 
 
 def view(store: Store, number: int) -> EscalationView:
@@ -313,20 +251,6 @@ def view(store: Store, number: int) -> EscalationView:
     )
 
 
-def history(store: Store, number: int, kind: NoticeKind | None = None) -> list[Row]:
-    """All that happened to an escalation, oldest first."""
-    sql = """
-    SELECT notices.*, people.name FROM notices LEFT JOIN people ON people.id = notices.person
-    WHERE escalation = :number AND (:kind IS NULL OR kind = :kind) ORDER BY notices.id
-    """
-    return store.rows(sql, {"number": number, "kind": kind})
-
-
-def happened_at(notice: Row) -> datetime:
-    """The instant of one row of a history."""
-    return instants.read(notice["at"])
-
-
 def concerns(store: Store, patient: int) -> tuple[Concern, ...]:
     """What stops the patient's loading, or has stopped it, as the rules see it; oldest first."""
     sql = """
@@ -337,7 +261,8 @@ def concerns(store: Store, patient: int) -> tuple[Concern, ...]:
             sign=row["sign"],
             tier=Tier(row["tier"]),
             raised_on=date.fromisoformat(row["raised_on"]),
-            closed_on=instants.day(row["closed_on"]),
+            loads_from=instants.day(row["loads_from"]),
+            looked_at=row["closed_at"] is not None,
         )
         for row in store.rows(sql, {"patient": patient})
     )
@@ -357,4 +282,8 @@ def _escalation(row: Row) -> Escalation:
         acknowledged_by=row["acknowledged_by"],
         closed_at=instants.read_maybe(row["closed_at"]),
         stops_loading=bool(row["stops_loading"]),
+        remarks=row["remarks"],
+        outcome=row["outcome"] or "",
+        closed_by=row["closed_by"],
+        loads_from=instants.day(row["loads_from"]),
     )

@@ -264,6 +264,19 @@ def m001_people_and_messages(db: Database) -> None:
         _make(db, script)
 
 
+@steps()
+def m002_what_follows_an_escalation(db: Database) -> None:
+    """From which day loading goes on after an escalation; what was closed before keeps its day."""
+    _make(
+        db,
+        """
+        ALTER TABLE escalations ADD COLUMN loads_from TEXT;
+        ALTER TABLE escalations ADD COLUMN remarks TEXT NOT NULL DEFAULT '';
+        UPDATE escalations SET loads_from = closed_on
+        """,
+    )
+
+
 def migrate(store: Store) -> None:
     """Bring the file to the newest shape. Before a step touches existing data, the file is copied
     beside itself as `<name>.before-<step>`; a file of a newer program is refused."""

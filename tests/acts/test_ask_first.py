@@ -129,21 +129,22 @@ async def test_a_yes_belongs_to_the_clinician_who_was_asked(world: World) -> Non
     assert await world.position(ana) == (3, 1)
 
 
-async def test_it_is_looked_at_again(world: World) -> None:
-    """Where something else would happen by now, it is asked again; where it cannot be done any
-    more, it is refused."""
+async def test_a_yes_is_void_where_the_plan_has_changed_since(world: World) -> None:
+    """Of two clinicians' YES one is carried out; the other is told, and may look first."""
     ilse, bram = await world.clinician("Ilse"), await world.clinician("Bram")
     ana = await world.patient()
     await ilse.says(BIG)
     await bram.says("level Ana 1 2")
 
-    again = await ilse.says("yes")
+    void = await ilse.says("yes")
+    again = await ilse.says(BIG)
     await bram.says("discharge Ana")
     await bram.says("yes")
     refused = await ilse.says("yes")
 
+    assert void[0].startswith("Not done: the plan of Ana has changed since you were asked")
     assert "Ana would go from level 1, dose 2 to level 3, dose 1." in again[0]
-    assert "has been discharged" in refused[0]
+    assert refused == void
     assert await world.position(ana) == (1, 2)
 
 

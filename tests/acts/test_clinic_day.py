@@ -127,9 +127,11 @@ class Day:
         elif "Reply I HAVE IT" in text:
             number = number_in(text.rsplit("I HAVE IT", 1)[1])
             self.says_later(now + ANSWERS_AFTER, address, f"I have it {number}")
+        elif text.startswith("Not done yet"):
+            self.says_later(now, address, "yes")
         elif text.startswith("You have"):
             for line in text.removeprefix("You have ").split(". ")[0].split(", "):
-                words = f"closed {number_in(line)} spoke to them, all well"
+                words = f"closed {number_in(line)} go on, spoke to them"
                 self.says_later(now + CLOSES_AFTER, address, words)
 
 

@@ -95,7 +95,8 @@ async def test_a_sign_is_still_seen_and_its_end_promises_no_plan(
     said = await ana.says(WORRY)
     await ilse.says("I have it")
     ana.hears()
-    await ilse.says("closed seen")
+    await ilse.says("closed sent on")
+    await ilse.says("yes")
 
     assert "seen by a doctor today" in said[0]
     assert [e.sign for e in await world.escalations(ana)] == ["leg-clot"]

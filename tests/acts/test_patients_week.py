@@ -166,7 +166,8 @@ async def test_a_clinician_who_closes_lets_the_rules_go_on(world: World) -> None
     await ilse.presses("I have it")
     await world.at("07:30")
     stopped = await patient.says("2 10")
-    await ilse.says("closed 1 seen, scan was clear")
+    await ilse.says("closed 1 go on, scan was clear")
+    await ilse.says("yes")
     told = patient.hears()
     await world.at("07:30")
 

@@ -12,10 +12,10 @@ from world import MONDAY
 from bot.delivery.receive import receive
 from bot.delivery.send import settle, take_next
 from bot.ports import Accepted, Receipt, ReceiptState
-from bot.store import escalations, outbox, people
+from bot.store import escalations, notices, outbox, people
 from bot.store.database import Store
-from bot.store.escalations import NoticeKind
 from bot.store.migrations import migrate
+from bot.store.notices import NoticeKind
 from bot.store.outbox import Draft, Urgency
 from bot.store.people import Person, Role
 from rules.history import Tier
@@ -106,8 +106,9 @@ def test_with_no_other_channel_the_clinician_is_told_once_a_day(store: Store) ->
         told(store, f"A{number}", at=at)
         rows = store.rows("SELECT id FROM escalations WHERE closed_at IS NULL")
         for row in rows:
-            on = at.date()
-            store.do(escalations.close, row["id"], person.id, "called", "", on, at)
+            on = {"on": at.date(), "loads_from": at.date(), "now": at}
+            values = {"outcome": "spoke to them", "words": "", **on}
+            store.do(escalations.close, row["id"], person.id, **values)
         raised.append(len(rows))
 
     assert raised == [1, 0, 1]
@@ -187,7 +188,7 @@ def test_a_notice_that_did_not_arrive_makes_the_next_one_due(store: Store) -> No
         draft = Draft(clinician.id, "Bo: hot", Urgency.ESCALATION, escalation=number)
         row = outbox.write(store, draft, MONDAY)
         kind = NoticeKind.TOLD
-        escalations.note(store, number, kind, MONDAY, person=clinician.id, channel=SMS, outbox=row)
+        notices.note(store, number, kind, MONDAY, person=clinician.id, channel=SMS, outbox=row)
         escalations.wait_until(store, number, MONDAY + timedelta(minutes=5))
         return number
 

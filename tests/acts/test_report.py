@@ -38,7 +38,8 @@ async def lived(world: World, name: str = "Ana") -> World:
     await world.at("08:00")
     await patient.says("3 15")
     await patient.says(WORRY)
-    await ilse.says("closed 1 seen, scan was clear")
+    await ilse.says("closed 1 go on, scan was clear")
+    await ilse.says("yes")
     await world.at("08:00")
     return world
 

@@ -65,8 +65,9 @@ class Example:
 
 
 def _concern(raised: int, closed: int | None = None) -> History:
-    closed_on = None if closed is None else day(closed)
-    sign = Concern("tendon-rupture", Tier.EMERGENCY, day(raised), closed_on)
+    loads_from = None if closed is None else day(closed)
+    looked_at = closed is not None
+    sign = Concern("tendon-rupture", Tier.EMERGENCY, day(raised), loads_from, looked_at)
     return ready_history(concerns=(sign,))
 
 

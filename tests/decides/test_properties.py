@@ -279,7 +279,7 @@ def fear(history: History, protocol: Protocol, advice: Advice) -> str | None:
 def assert_promises(history: History, protocol: Protocol, today: date, advice: Advice) -> None:
     """All that must hold of one advice."""
     open_sign = any(
-        one.raised_on <= today and (one.closed_on is None or one.closed_on > today)
+        one.raised_on <= today and (one.loads_from is None or one.loads_from > today)
         for one in history.concerns
     )
     assert (advice.action is Action.STOP) is open_sign

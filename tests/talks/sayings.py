@@ -128,6 +128,7 @@ def _every_session(base: Situation) -> Spoken:
                     said = say_plan_changed(changed, base, session_today=today)
                     yield said, base
     yield say_plan_changed(None, base), base
+    yield say_plan_changed(None, base, stopped=True), base
     yield say_plan_changed(None, base, paused_on=TODAY), base
     yield say_plan_changed(None, base, paused_on=TODAY, paused_until=TODAY), base
     yield Said("plan", {**session_values(None), "session_today": False}), base
@@ -206,7 +207,14 @@ def _replies(base: Situation) -> Spoken:
     said.append(Said("correct-which", {"example": "3 10"}))
     said.append(Said("enrolment/welcome", {"morning_time": "07:30", "side": "left"}))
     said.append(Said("told/acknowledged", {"by": "Dr Moss"}))
-    said += [Said("told/closed", {"by": "Dr Moss", "others": others}) for others in (0, 1)]
+    until = date(2026, 3, 15)
+    follows = ("go-on", "rest", "sent-on", "stopped", "wait", "paused", "nothing")
+    said += [
+        Said("told/closed", {"by": "Dr Moss", "follows": one, "until": until, "questions": asked})
+        for one in follows
+        for asked in (True, False)
+    ]
+    said += [Said("told/lifted", {"by": "Dr Moss"})]
     for question in Question:
         numbers = question.row.kind in NUMBERED
         if numbers or question is Question.PAINKILLER:
@@ -270,13 +278,9 @@ def _for_clinicians(base: Situation) -> Spoken:
 
 def _clinician_replies() -> Iterator[Said]:
     who: dict[str, Value] = {"number": 12, "patient": "Ana Lund", "by": "Dr Moss"}
-    for name in ("acknowledged", "closed-before", "note-kept", "somebody-has-it"):
+    for name in ("note-kept", "somebody-has-it"):
         yield Said(f"clinician/{name}", who)
-    for outcome in shipped_words().clinician["outcomes"].values():
-        for noted in (True, False):
-            yield Said("clinician/closed", {**who, "outcome": outcome, "noted": noted})
-    for name in ("acknowledged-all", "somebody-has-them"):
-        yield Said(f"clinician/{name}", {**who, "lines": "12 (Ana Lund), 13 (Bo)"})
+    yield Said("clinician/somebody-has-them", {**who, "lines": "12 (Ana Lund), 13 (Bo)"})
     for count in (1, 2):
         values: dict[str, Value] = {"number": 12, "count": count, "lines": "12 Ana Lund: silence"}
         yield Said("clinician/list", values)
@@ -292,9 +296,6 @@ def _clinician_replies() -> Iterator[Said]:
     yield Said("clinician/welcome", {"name": "Dr Moss"})
     for name in ("needs", "patient"):
         yield Said(f"clinician/{name}", {"lines": "Ana Lund\nlevel 2, dose 1"})
-    for told in (True, False):
-        plan: dict[str, Value] = {"lines": "Ana Lund\nlevel 2, dose 1", "patient": "Ana Lund"}
-        yield Said("clinician/plan-changed", {**plan, "told": told})
 
 
 def _others(base: Situation, said_already: set[str]) -> Spoken:

@@ -21,10 +21,13 @@ from dialogs.clinician import read_command
 from dialogs.clinician_commands import (
     Acknowledge,
     AllowHops,
-    CloseConcern,
+    CloseEscalation,
     Command,
+    Done,
     Enrol,
+    LiftStop,
     ListNeeds,
+    Outcome,
     PausePatient,
     ResumePatient,
     SetLevel,
@@ -238,8 +241,14 @@ COMMANDS: Mapping[str, Command] = {
     "Lo tengo": Acknowledge(),
     "LO TENGO 12": Acknowledge(12),
     "i have it 12": Acknowledge(12),
-    "cerrado 12 visto": CloseConcern(12, "seen"),
-    "cerrado 12 sin importancia, nada nuevo": CloseConcern(12, "not worrying", "nada nuevo"),
+    "cerrado 12 visto": CloseEscalation(12, done=Done.SEEN),
+    "cerrado 12 sin importancia, nada nuevo": CloseEscalation(
+        12, Outcome.NOT_WORRYING, "nada nuevo"
+    ),
+    "cerrado 12 derivado, sin preguntas": CloseEscalation(
+        12, Outcome.SENT_ON, "sin preguntas", questions=False
+    ),
+    "levantar Ana": LiftStop("Ana"),
     "alta Ana insercional +34 600 000 000": Enrol("Ana", Tendon.INSERTIONAL, "sms", "+34600000000"),
     "alta Ana María porción media": Enrol("Ana María", Tendon.MID_PORTION),
     "nivel Ana 2 1": SetLevel("Ana", 2, 1),
