@@ -80,7 +80,7 @@ async def lay(tmp_path: Path) -> AsyncIterator[Callable[..., Any]]:
         await carrier.start()
         ours = f"http://127.0.0.1:{port}"
         changed = {key.replace("_", "-"): value for key, value in keys.items()}
-        gateway = Kannel(tmp_path, ours, SECRET, smpp=carrier.port, line=changed)
+        gateway = Kannel(tmp_path, ours, SECRET, carrier.port, changed)
         made.append(Line(carrier, gateway, channel_to(gateway.url, ours), port))
         await asyncio.to_thread(gateway.start)
         await carrier.bound()
@@ -320,7 +320,7 @@ async def test_a_killed_gateway_loses_nothing_that_comes_in(lay: Any) -> None:
         assert await line.carrier.deliver(f"{number} 10", source=f"44770090010{number}") == 0
     assert await line.carrier.deliver(part(2, 2) + b"snapped", esm_class=0x40) == 0
     refused = f"Couldn't fetch <http://127.0.0.1:{line.port}"
-    await asyncio.to_thread(until, lambda: refused in line.gateway.log(), "it was refused")
+    await asyncio.to_thread(until, lambda: refused in line.gateway.said(), "it was refused")
 
     await line.restart()
     await line.carrier.bound()
@@ -345,6 +345,21 @@ async def test_an_answer_of_ours_that_is_no_yes_brings_it_again(lay: Any) -> Non
 
     assert [m.text for m in line.inbox.messages] == ["3 10"]
     assert line.inbox.tries == 3
+
+
+async def test_a_receipt_that_comes_while_we_are_down_is_brought_later(lay: Any) -> None:
+    """It is refused at first, and there once we are."""
+    line = await lay()
+    await line.send(1)
+    await line.carrier.until(lambda: line.carrier.accepted)
+    await line.carrier.receipt("m1", "UNDELIV", source="447700900101")
+    refused = f"Couldn't fetch <http://127.0.0.1:{line.port}"
+    await asyncio.to_thread(until, lambda: refused in line.gateway.said(), "it was refused")
+
+    async with line.open(), listening(line.channel, line.inbox):
+        await line.inbox.until(lambda: line.inbox.receipts)
+
+    assert [receipt.state for receipt in line.inbox.receipts] == [ReceiptState.FAILED]
 
 
 async def test_a_part_that_never_comes_keeps_nothing_back(lay: Any) -> None:

@@ -1,20 +1,17 @@
-"""SMS through an HTTP gateway: the real gateway with a carrier behind it, both directions; and what
-becomes of a message when the gateway, the network or the store fails."""
+"""SMS through an HTTP gateway: what becomes of a message when the gateway, the network or the store
+fails. The real gateway, with a carrier behind it, is in `test_sms_carrier`."""
 
 from __future__ import annotations
 
-import asyncio
 import logging
-from collections.abc import AsyncIterator
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from typing import Any
 
 import httpx
 import pytest
 from acts.inboxes import Inbox, listening
 from stand_ins.http_server import Answers, serving
-from stand_ins.kannel import PASSWORD, Kannel, free_ports, is_installed, until
+from stand_ins.kannel import PASSWORD, free_ports
 from starlette.applications import Starlette
 from starlette.responses import Response
 
@@ -53,85 +50,6 @@ def channel_to(url: str, ours: str = "http://127.0.0.1:1", **options: Any) -> Sm
 
 def outgoing(text: str = "Pain 0-10?", address: str = PATIENT, **fields: Any) -> Outgoing:
     return Outgoing(id=7, channel="sms", address=address, text=text, **fields)
-
-
-# With the real gateway
-
-
-class Line:
-    """The gateway, our channel, and our door, which can be shut."""
-
-    def __init__(self, gateway: Kannel, channel: SmsGatewayChannel, port: int) -> None:
-        self.gateway, self.channel, self.inbox = gateway, channel, Inbox()
-        self._port = port
-
-    def open(self) -> Any:
-        """Our door, open as long as the context lasts."""
-        return serving(Starlette(routes=self.channel.routes), self._port)
-
-
-@pytest.fixture
-async def line(tmp_path: Path) -> AsyncIterator[Line]:
-    """A gateway that serves, with our door still shut."""
-    if not is_installed():
-        pytest.fail("the Debian packages kannel and kannel-extras are missing")
-    port = free_ports(1)[0]
-    ours = f"http://127.0.0.1:{port}"
-    gateway = await asyncio.to_thread(Kannel(tmp_path, ours, SECRET).__enter__)
-    channel = channel_to(gateway.url, ours)
-    try:
-        yield Line(gateway, channel, port)
-    finally:
-        await channel.close()
-        gateway.__exit__()
-
-
-async def test_messages_and_receipts_pass_both_ways(line: Line) -> None:
-    """A text goes out and its receipt comes back; answers come in, in either alphabet."""
-    long = "€" + "x" * 160
-    async with line.open(), listening(line.channel, line.inbox):
-        line.gateway.bring("12025550143 12345 text 3 10")
-        await line.inbox.until(lambda: line.inbox.messages)
-        sent = [await line.channel.send(outgoing(text)) for text in ("Pain 0-10?", "Dolor ✓", long)]
-        await line.inbox.until(lambda: len(line.inbox.receipts) >= 3)
-        line.gateway.bring("12025550144 12345 ucs2 %04%1F%04%40")
-        await line.inbox.until(lambda: len(line.inbox.messages) >= 2)
-
-    assert sent == [Accepted("7-1")] * 3
-    assert [(m.address, m.text) for m in line.inbox.messages] == [
-        (PATIENT, "3 10"),
-        ("+12025550144", "Пр"),
-    ]
-    assert set(line.inbox.receipts) == {
-        Receipt("sms", "7-1", PATIENT, ReceiptState.DELIVERED, "state 1")
-    }
-    assert "text Pain 0-10?" in line.gateway.sent()
-    assert "ucs-2 %00D%00o%00l%00o%00r%00+'%13" in line.gateway.sent()
-    assert line.gateway.sent().count("udh %05%00%03") == 2  # 162 septets are two parts
-
-
-async def test_a_message_that_comes_while_we_are_down_arrives_afterwards(line: Line) -> None:
-    """Nobody listens on our port, then the store cannot write, then it can: one message, once."""
-    line.gateway.bring("12025550143 12345 text 3 10")
-    refused = f"Couldn't fetch <http://127.0.0.1:{line._port}"
-    await asyncio.to_thread(until, lambda: refused in line.gateway.log(), "it was refused")
-    line.inbox.failures_left = 1
-
-    async with line.open(), listening(line.channel, line.inbox):
-        await line.inbox.until(lambda: line.inbox.messages)
-
-    assert [(m.address, m.text) for m in line.inbox.messages] == [(PATIENT, "3 10")]
-    assert line.inbox.tries == 2
-
-
-def test_the_shipped_gateway_keeps_what_it_cannot_bring() -> None:
-    """The two settings without which a message is thrown away after one try."""
-    shipped = Path(__file__).parents[2] / "deploy" / "gateway" / "kannel.conf"
-
-    text = shipped.read_text()
-
-    assert "\nhttp-request-retry = 120960\n" in text
-    assert "\nhttp-queue-delay = 10\n" in text
 
 
 # What becomes of a message

@@ -58,13 +58,6 @@ class SmppPeer:
         self._tasks: set[asyncio.Task[Any]] = set()
         self.port = 0
 
-    async def __aenter__(self) -> SmppPeer:
-        await self.start()
-        return self
-
-    async def __aexit__(self, *details: object) -> None:
-        await self.stop()
-
     async def start(self) -> None:
         """Listen, on the port of last time where there was one."""
         self._server = await asyncio.start_server(self._serve, "127.0.0.1", self.port)
