@@ -13,8 +13,9 @@ from bot.measuring.estimates import Estimate
 from bot.measuring.tables import Measured, Row
 from rules.protocol import Protocol
 
-WIDTH, HEIGHT, TOP, LEFT, PANEL, GAP, BOTTOM = 1080, 560, 110, 70, 430, 110, 470
+WIDTH, HEIGHT, TOP, LEFT, PANEL, GAP, BOTTOM = 1080, 570, 120, 70, 430, 110, 480
 """All measures: pixels."""
+WEEKS_SHOWN = 60.0
 MARKS = ("dot", "square")
 """The first protocol's, and that of the other."""
 
@@ -43,7 +44,7 @@ class Panel:
         """The axes with their words and five ticks each."""
         yield line([(self.left, TOP), (self.left, BOTTOM), (self.left + PANEL, BOTTOM)], width=1.2)
         yield text(self.left + PANEL / 2, BOTTOM + 44, self.across, anchor="middle")
-        yield text(self.left - 46, TOP - 14, self.up)
+        yield text(self.left - 46, TOP - 22, self.up)
         for part in range(1, 6):
             value = self.most * part / 5
             yield text(self.x(value), BOTTOM + 20, f"{value:g}", anchor="middle", size=12)
@@ -59,7 +60,7 @@ class Panel:
             yield line([(self.x(x.low), up), (self.x(x.high), up)], width=1.0)
             yield line([(across, self.y(y.low)), (across, self.y(y.high))], width=1.0)
             yield mark(MARKS[which], across, up)
-            yield text(across + 9, up - 8, name, size=12)
+            yield text(across + 9, up + 16, name, size=12)
 
 
 def svg_text(found: Measured, protocols: Sequence[Protocol]) -> str:
@@ -101,26 +102,29 @@ def _alarms(found: Measured, protocols: int) -> Iterator[str]:
 
 
 def _climbs(found: Measured, protocols: int) -> Iterator[str]:
-    """Overload sessions a year against weeks to the last part of the ladder that most reach."""
+    """Overload sessions against weeks to the first part of the ladder, with flares from outside."""
     named = []
     for which in range(protocols):
         rows = [row for row in _rows(found.climbs.rows, which) if "flares" in row.group]
         for level in dict.fromkeys(row.group.split(",")[0] for row in rows):
-            one = [
-                (f"{row.group.split(', ')[2]} ({level.split()[-1]})", row.cells[-3], row.cells[0])
-                for row in rows
-                if row.group.startswith(level) and isfinite(row.cells[0].value)
-            ]
-            named.append((which, one))
-    part = found.climbs.columns[0]
-    across = "overload sessions in all (in brackets: level at first)"
-    up = f"weeks to {part}; who does not reach it is left out"
+            those = [row for row in rows if row.group.startswith(level)]
+            speeds = [f"{row.group.split(', ')[2]} ({level.split()[-1]})" for row in those]
+            xs = [row.cells[-3] for row in those]
+            ys = [_at_most(row.cells[0]) for row in those]
+            named.append((which, list(zip(speeds, xs, ys, strict=True))))
+    across = "overload sessions (in brackets: level at first)"
+    up = f"weeks to {found.climbs.columns[0]}; at the top: not by half of them"
     most = _round_up([one for _which, one in named], 10)
-    panel = Panel(LEFT + PANEL + GAP, across, most, up, 0.0, 55.0)
+    panel = Panel(LEFT + PANEL + GAP, across, most, up, 0.0, WEEKS_SHOWN)
     yield from panel.frame()
     for which, one in named:
-        if one:
-            yield from panel.points(which, one)
+        yield from panel.points(which, one)
+
+
+def _at_most(weeks: Estimate) -> Estimate:
+    """The same with never at the top of the scale."""
+    value, low, high = (min(end, WEEKS_SHOWN) for end in (weeks.value, weeks.low, weeks.high))
+    return Estimate(value, low, high)
 
 
 def _rows(rows: Sequence[Row], which: int) -> list[Row]:

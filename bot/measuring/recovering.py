@@ -18,11 +18,13 @@ from bot.measuring.answering import (
     STIFFNESS_MINUTES_PER_POINT,
     Noise,
 )
-from rules.ladder import next_position
-from rules.protocol import Position, Protocol
+from rules.protocol import Dose, Position, Protocol
 from rules.quantities import Minutes, Pain
 
-STEP = 1.065  # Load of a place over that of the place below.
+STEP = 1.065  # Load of a level's lowest dose over the highest of the level below.
+WORK_POWER, BODY_KG = 0.29, 75.0
+"""Within a level load goes with sets times amount to this power, so that shipped doses lie about
+6.5 percent apart, and with what is added to so heavy a body [kg]."""
 
 CAPACITY, CAPACITY_SPREAD, CAPACITY_LEAST = 1.2, 0.12, 1.0
 """Capacity at first, as a multiple of the load of the place one begins at: median, standard
@@ -54,13 +56,19 @@ class Speed(Enum):
 
 
 def loads(protocol: Protocol) -> dict[Position, float]:
-    """The load of each place, the lowest being 1."""
-    place, load = Position(1, 1), 1.0
-    found = {place: load}
-    while (ahead := next_position(protocol, place)) is not None:
-        place, load = ahead, load * STEP
-        found[place] = load
+    """The load of each place, the lowest being 1. Doses closer together are smaller steps."""
+    found: dict[Position, float] = {}
+    highest = 1 / STEP
+    for number, level in enumerate(protocol.levels, start=1):
+        lowest = _effort(level.doses[0]) / (highest * STEP)
+        for index, dose in enumerate(level.doses, start=1):
+            highest = found[Position(number, index)] = _effort(dose) / lowest
     return found
+
+
+def _effort(dose: Dose) -> float:
+    """What a dose asks, against others of its level."""
+    return float((dose.sets * dose.amount) ** WORK_POWER * (1 + dose.added_load_kg / BODY_KG))
 
 
 class RecoveringPatient:

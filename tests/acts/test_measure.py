@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 from math import inf
 from pathlib import Path
@@ -180,13 +181,18 @@ def test_a_tendon_answers_to_its_load(place: Position, overloads: bool, hurts: b
     assert (patient.bad_days > 30) is hurts
 
 
-def test_the_ladder_of_loads_is_that_of_the_model() -> None:
-    """26 places, each 6.5 percent over the one below: from 1 to 4.8."""
+def test_the_ladder_of_loads_rises_by_about_the_same_at_each_place() -> None:
+    """26 places about 6.5 percent apart, from 1 to 4.9; a dose between two halves the step."""
     found = loads(MID)
+    holds = MID.levels[0]
+    between = replace(holds, doses=(holds.doses[0], replace(holds.doses[0], amount=45)))
+    closer = loads(replace(MID, levels=(between, *MID.levels[1:])))
 
+    steps = [after / before for before, after in pairwise(found.values())]
     assert len(found) == 26
-    assert max(found) == Position(9, 2)
-    assert found[Position(9, 2)] == pytest.approx(1.065**25)
+    assert (min(steps), max(steps)) == pytest.approx((1.054, 1.087), abs=0.001)
+    assert found[Position(9, 2)] == pytest.approx(1.065**25, rel=0.03)
+    assert closer[Position(1, 2)] == pytest.approx(1.035, abs=0.001)
 
 
 @pytest.mark.parametrize(
