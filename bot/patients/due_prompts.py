@@ -14,7 +14,7 @@ from bot.patient_record.prompt_schedule import plan_prompts, todays_prompts
 from bot.patient_record.record import PatientRecord, record_of
 from bot.patient_record.say import Say, say
 from bot.patients.preferences import end_stays
-from bot.store import answers, conversations, plans, prompts
+from bot.store import conversations, plans, prompts
 from bot.store.database import Store
 from bot.store.outbox import Urgency
 from bot.store.prompts import Prompt
@@ -105,11 +105,8 @@ def _asks(record: PatientRecord, prompt: Prompt) -> tuple[Question, ...]:
     asked = [planned.asks for planned in todays_prompts(record) if planned.kind == kind]
     questions = [question for asks in asked for ask in asks for question in _questions(ask)]
     about = _about(tuple(questions), prompt.on)
-    return tuple(
-        question
-        for question in questions
-        if not answers.answered(record.store, record.episode.id, question, about[question])
-    )
+    answered = {(answer.question, answer.about) for answer in record.kept}
+    return tuple(one for one in questions if (one, about[one]) not in answered)
 
 
 def _questions(ask: str) -> tuple[Question, ...]:

@@ -63,16 +63,6 @@ def standing(store: Store, episode: int, since: date = date.min) -> list[Kept]:
     return [_kept(row) for row in store.rows(sql, values)]
 
 
-def answered(store: Store, episode: int, question: str, about: date) -> bool:
-    """Whether there is an answer to the question about the date."""
-    sql = """
-    SELECT 1 FROM answers
-    WHERE episode = :episode AND question = :question AND about_date = :about
-    """
-    values = {"episode": episode, "question": question, "about": about.isoformat()}
-    return store.row(sql, values) is not None
-
-
 def by_message(store: Store, channel: str, message_id: str) -> list[Kept]:
     """The answers that one message of a channel gave."""
     sql = """
