@@ -1,62 +1,89 @@
-"""The command line: one file a group of commands, each a thin layer over a function elsewhere."""
+"""The command line: one file a group of commands, each a thin layer over a function elsewhere.
+
+A command's file is imported when that command is called, so a command pays for what it uses only.
+"""
 
 from __future__ import annotations
 
 import sys
+from importlib import import_module
+from typing import Any
 
 import typer
+from typer.core import TyperCommand
 
-from bot.commands.backup import backup, restore
-from bot.commands.caseload import caseload
-from bot.commands.clinic import enrol, invite_clinician, invite_owner
-from bot.commands.enrol_many import HELP as ENROL_MANY_HELP
-from bot.commands.enrol_many import enrol_many
-from bot.commands.erase import erase
-from bot.commands.escalation import escalation_app
-from bot.commands.export import export
-from bot.commands.measure import measure
-from bot.commands.protocol import protocol_app
-from bot.commands.rehearse import rehearse
-from bot.commands.replay import HELP, replay
-from bot.commands.report import report
-from bot.commands.screen import screen
-from bot.commands.serve import serve
-from bot.commands.wording import wording
 from bot.errors import BotError
 from rules.errors import RulesError
+
+COMMANDS = (
+    ("rehearse", "rehearse", "Try the bot with made-up patients, on a page of this machine."),
+    ("serve", "serve", "Run the bot for a clinic."),
+    ("enrol", "clinic", "Invite a patient."),
+    ("enrol-many", "enrol_many", "Invite a list of patients, and write a letter to each."),
+    ("invite-clinician", "clinic", "Invite a clinician; with --lead, the lead clinician."),
+    ("invite-owner", "clinic", "Invite the owner, who reads nothing about a patient."),
+    ("caseload", "caseload", "Say who needs somebody, most urgent first, and why."),
+    ("replay", "replay", "Say what the rules would have advised on each day of a paper diary."),
+    ("screen", "screen", "Read messages, one a line, and say which warning sign each holds."),
+    ("measure", "measure", "Measure protocols on invented patients."),
+    ("wording", "wording", "Print every message, and how long it is as a text message."),
+    ("backup", "backup", "Copy the database while the bot goes on serving."),
+    ("restore", "backup", "Make a database of a copy, in the shape this version needs."),
+    ("export", "export", "Hand over all that is kept of a patient."),
+    ("report", "report", "Make one HTML page of a patient's course."),
+    ("erase", "erase", "Erase all that is kept of a patient but a number, dates and counts."),
+    ("protocol", "protocol", "List, show, copy and check the files that hold every number."),
+    ("escalation", "escalation", "Show what was raised to clinicians, and what became of it."),
+)
+"""Each command, the file it stands in, under its own name, and what it does."""
 
 app = typer.Typer(
     name="nextmorning",
     help="Asks a loaded Achilles tendon how it is, and tells patient and therapist what follows.",
     no_args_is_help=True,
-    add_completion=True,
     pretty_exceptions_enable=False,
     rich_markup_mode="rich",
 )
-app.command()(rehearse)
-app.command()(serve)
-app.command()(enrol)
-app.command("enrol-many", help=ENROL_MANY_HELP)(enrol_many)
-app.command("invite-clinician")(invite_clinician)
-app.command("invite-owner")(invite_owner)
-app.command()(caseload)
-app.command(help=HELP)(replay)
-app.command()(screen)
-app.command()(measure)
-app.command()(wording)
-app.command()(backup)
-app.command()(restore)
-app.command()(export)
-app.command()(report)
-app.command()(erase)
-app.add_typer(protocol_app)
-app.add_typer(escalation_app)
+
+
+@app.callback()
+def _group() -> None:
+    """Take commands, though none has been imported yet."""
+
+
+class ImportedWhenCalled(TyperCommand):
+    """Stands for a command in the list of commands, and hands over to it when it is called."""
+
+    def __init__(self, name: str, file: str, summary: str) -> None:
+        super().__init__(name, help=summary)
+        self.file = file
+
+    def make_context(self, info_name: str | None, args: list[str], *more: Any, **named: Any) -> Any:
+        """The context of the real command, which is then invoked, explained or completed."""
+        return self._command().make_context(info_name, args, *more, **named)
+
+    def _command(self) -> Any:
+        """The file's `app` where it is a group of commands, else the function of this name.
+        What is taught about it is the file's HELP, else the function's docstring."""
+        assert self.name is not None
+        module = import_module(f"{__name__}.{self.file}")
+        group = getattr(module, "app", None)
+        if group is None:
+            group = typer.Typer(
+                add_completion=False, pretty_exceptions_enable=False, rich_markup_mode="rich"
+            )
+            function = getattr(module, self.name.replace("-", "_"))
+            group.command(self.name, help=getattr(module, "HELP", None))(function)
+        return typer.main.get_command(group)
 
 
 def main() -> None:
     """Run the command line; an error of ours is a sentence and exit status 2."""
+    commands: Any = typer.main.get_command(app)
+    for command in COMMANDS:
+        commands.add_command(ImportedWhenCalled(*command))
     try:
-        app()
+        commands()
     except (BotError, RulesError) as error:
         print(f"nextmorning: {error}", file=sys.stderr)
         sys.exit(2)

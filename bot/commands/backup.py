@@ -9,12 +9,10 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from bot.commands.serve import ConfigOption
+from bot.commands.options import ConfigOption, JsonOption
 from bot.operations.backup import Copied, back_up
 from bot.operations.backup import restore as restored
 from bot.settings import read_settings
-
-JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object, for scripts.")]
 
 
 def backup(

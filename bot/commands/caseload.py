@@ -13,9 +13,8 @@ import typer
 from bot.clinicians.patient_summary import need_lines, patient_lines
 from bot.clinicians.worklist import needs_of
 from bot.clock import SystemClock
-from bot.commands.backup import JsonOption
 from bot.commands.erase import patient_called
-from bot.commands.serve import ConfigOption
+from bot.commands.options import ConfigOption, JsonOption
 from bot.patient_record.record import PatientRecord
 from bot.settings import clinic_of, read_settings
 from bot.store.database import Store

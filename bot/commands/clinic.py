@@ -10,8 +10,7 @@ import typer
 
 from bot.clinicians.invite import invite_patient, invite_staff
 from bot.clock import SystemClock
-from bot.commands.backup import JsonOption
-from bot.commands.serve import ConfigOption
+from bot.commands.options import ConfigOption, JsonOption
 from bot.errors import RefusedError
 from bot.settings import Settings, clinic_of, read_settings
 from bot.store.database import Store

@@ -13,9 +13,8 @@ import typer
 
 from bot.clinicians.invite_many import Invited, ListError, invite_all, names_taken, read_list
 from bot.clock import SystemClock
-from bot.commands.backup import JsonOption
 from bot.commands.export import write_new
-from bot.commands.serve import ConfigOption
+from bot.commands.options import ConfigOption, JsonOption
 from bot.errors import NotFoundError
 from bot.patient_record.say import words_of
 from bot.settings import Settings, clinic_of, read_settings

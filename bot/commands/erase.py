@@ -11,8 +11,7 @@ import typer
 from rich.console import Console
 
 from bot.clock import SystemClock
-from bot.commands.backup import JsonOption
-from bot.commands.serve import ConfigOption
+from bot.commands.options import ConfigOption, JsonOption
 from bot.errors import NotFoundError, RefusedError, StoreError
 from bot.operations.erasure import Tombstone, older_copies, wipe
 from bot.operations.erasure import erase as erased

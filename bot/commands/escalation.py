@@ -8,24 +8,24 @@ from typing import Annotated
 
 import typer
 
-from bot.commands.backup import JsonOption
-from bot.commands.serve import ConfigOption
+from bot.commands.options import ConfigOption, JsonOption
 from bot.escalations.history import history_lines, history_table
 from bot.settings import clinic_of, read_settings
 from bot.store.database import Store
 
-escalation_app = typer.Typer(
+app = typer.Typer(
     name="escalation", help="What was raised to clinicians, and what became of it.",
     no_args_is_help=True,
+    add_completion=False,
 )  # fmt: skip
 
 
-@escalation_app.callback()
+@app.callback()
 def _group() -> None:
     """Keep `history` a command of its own: typer folds a single one away."""
 
 
-@escalation_app.command()
+@app.command()
 def history(
     number: Annotated[
         int | None, typer.Argument(help="The matter's number; without it, the latest are listed.")

@@ -14,7 +14,7 @@ import typer
 
 from bot.clock import SystemClock
 from bot.commands.erase import patient_called
-from bot.commands.serve import ConfigOption
+from bot.commands.options import ConfigOption
 from bot.errors import RefusedError
 from bot.export.diary import diary_of, options_of
 from bot.export.fhir import bundle_of

@@ -14,7 +14,7 @@ from typing import Annotated, Any
 import typer
 
 from bot.charts.png import write_png
-from bot.commands.backup import JsonOption
+from bot.commands.options import JsonOption
 from bot.commands.protocol import protocol_named
 from bot.commands.waiting import each_shown
 from bot.measuring.answering import ANSWER_RATE, CARRIES, DEVIATIONS

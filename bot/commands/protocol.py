@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from bot.errors import RefusedError
-from bot.replay.report import WIDTH, dose_text
+from bot.replay.dose_text import WIDTH, dose_text
 from rules.errors import ProtocolError
 from rules.protocol import Cited, Protocol
 from rules.protocol_reader import (
@@ -22,15 +22,16 @@ from rules.protocol_reader import (
 )
 from rules.sources import SOURCES
 
-protocol_app = typer.Typer(
+app = typer.Typer(
     name="protocol",
     help="The files that hold every number: list, show, copy, check.",
     no_args_is_help=True,
+    add_completion=False,
     rich_markup_mode="rich",
 )
 
 
-@protocol_app.command("list")
+@app.command("list")
 def list_shipped() -> None:
     """Name the protocols that come with the program.
 
@@ -41,7 +42,7 @@ def list_shipped() -> None:
         typer.echo(f"{name:<22}{_tendon(protocol):<14}{protocol.title}")
 
 
-@protocol_app.command()
+@app.command()
 def show(
     name: Annotated[str, typer.Argument(help="Name of a shipped protocol, or a file.")],
 ) -> None:
@@ -56,7 +57,7 @@ def show(
         typer.echo(line)
 
 
-@protocol_app.command()
+@app.command()
 def copy(
     name: Annotated[str, typer.Argument(help="Name of a shipped protocol.")],
     file: Annotated[Path, typer.Argument(help="A new file; none is written over.")],
@@ -80,7 +81,7 @@ def copy(
     typer.echo(f"nextmorning protocol check {file}")
 
 
-@protocol_app.command()
+@app.command()
 def check(
     file: Annotated[Path, typer.Argument(help="A protocol in TOML.")],
 ) -> None:

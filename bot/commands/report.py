@@ -11,7 +11,7 @@ import typer
 from bot.clock import SystemClock
 from bot.commands.erase import patient_called
 from bot.commands.export import write_new
-from bot.commands.serve import ConfigOption
+from bot.commands.options import ConfigOption
 from bot.errors import RefusedError
 from bot.patient_record.record import PatientRecord
 from bot.report.gather import report_of

@@ -13,6 +13,7 @@ import typer
 from bot.app import App
 from bot.channels.registry import build_channels, channel_problems
 from bot.clock import SystemClock
+from bot.commands.options import ConfigOption
 from bot.commands.watchdog import keep_alive
 from bot.errors import SettingsError
 from bot.scheduler import scheduler_for
@@ -23,10 +24,6 @@ from bot.store.migrations import migrate
 from bot.web.service import WebServer, service
 
 log = logging.getLogger(__name__)
-
-ConfigOption = Annotated[
-    Path, typer.Option(help="The clinic's configuration; see deploy/clinic.example.toml.")
-]
 
 
 def serve(

@@ -11,20 +11,11 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from bot.replay.dose_text import WIDTH, dose_text
 from bot.replay.walk import DayAdvice
-from rules.protocol import Dose, DoseUnit, Protocol
-
-WIDTH = 98
-"""Widest line [characters]. Convention: fits a terminal of 100 columns."""
+from rules.protocol import Protocol
 
 _KEPT_ALONG = ("sets_done", "sets_prescribed", "load_kg")
-
-
-def dose_text(dose: Dose) -> str:
-    """A dose in short: `3 x 15 + 5 kg`, or `3 x 40 s` where it is held."""
-    held = " s" if dose.unit is DoseUnit.SECONDS else ""
-    load = f" + {dose.added_load_kg:g} kg" if dose.added_load_kg else ""
-    return f"{dose.sets} x {dose.amount}{held}{load}"
 
 
 def plain_day(found: DayAdvice) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bot.replay.report import dose_text
+from bot.replay.dose_text import dose_text
 from bot.report.table import Table
 from rules.protocol import Cited, Protocol
 from rules.sources import COMMON_PRACTICE, CONVENTION, SOURCES, HowKnown

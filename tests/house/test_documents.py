@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from bot.clinicians.roles import MAY, Right
-from bot.commands import app
+from bot.commands import COMMANDS
 from bot.store.people import Role
 from rules.protocol_reader import SHIPPED, shipped_text
 
@@ -33,8 +33,7 @@ def test_the_table_of_roles_is_the_one_in_the_code() -> None:
 @pytest.mark.parametrize("document", [README, *GUIDE], ids=lambda path: path.stem)
 def test_every_command_a_document_names_exists(document: Path) -> None:
     """`nextmorning WORD` is a command of the program."""
-    known = {command.name or command.callback.__name__ for command in app.registered_commands}
-    known |= {group.typer_instance.info.name for group in app.registered_groups}
+    known = {name for name, _file, _what in COMMANDS}
 
     named = set(re.findall(r"`nextmorning ([a-z-]+)", document.read_text()))
 
