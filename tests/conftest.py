@@ -6,7 +6,12 @@ from collections.abc import AsyncIterator
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 from world import World, world_at
+
+# How long an example takes says nothing on a busy machine.
+settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("untimed")
 
 
 @pytest.fixture

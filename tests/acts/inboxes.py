@@ -7,6 +7,8 @@ import contextlib
 from collections.abc import AsyncIterator, Callable, Sequence
 from typing import Any
 
+from stand_ins.patience import PATIENCE_SECONDS
+
 from bot.ports import Arrival, Channel, Incoming, Receipt
 
 
@@ -39,7 +41,7 @@ class Inbox:
             self.arrivals.extend(arrivals)
             self._news.notify_all()
 
-    async def until(self, condition: Callable[[], Any], seconds: float = 30) -> None:
+    async def until(self, condition: Callable[[], Any], seconds: float = PATIENCE_SECONDS) -> None:
         """Return once the condition holds."""
         async with asyncio.timeout(seconds), self._news:
             await self._news.wait_for(condition)

@@ -261,7 +261,7 @@ async def _answer_by_chat(api: TroubledBotApi, patients: list[Enrolled]) -> int:
         if patient.number % 4 == 0:
             last = api.inject("message", message)
             again += 1
-    await api.until(lambda: api.acknowledged == last, seconds=15)
+    await api.until(lambda: api.acknowledged == last)
     return again
 
 

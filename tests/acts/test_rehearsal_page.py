@@ -23,6 +23,7 @@ import httpx
 import pytest
 import uvicorn
 from playwright.sync_api import Browser, Page, expect, sync_playwright
+from stand_ins.patience import PATIENCE_MS, PATIENCE_SECONDS
 
 from bot.errors import PortTakenError
 from bot.rehearsal.town import START, open_rehearsal
@@ -37,10 +38,6 @@ ARGUMENTS = (
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
 )  # fmt: skip
-
-# The page answers within a second where nothing else runs; a loaded machine takes longer.
-PATIENCE_MS = 30_000
-PATIENCE_SECONDS = 120
 
 WORRY = "my calf is swollen and hot since last night"
 ADVICE = re.compile("exercises|session|rest", re.IGNORECASE)

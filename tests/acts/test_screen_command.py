@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from acts.typing_commands import typed
+from stand_ins.patience import PATIENCE_SECONDS
 
 ROOT = Path(__file__).resolve().parents[2]
 POP = "heard a pop and cannot push off"
@@ -74,7 +75,7 @@ def test_a_verdict_does_not_wait_for_the_next_line() -> None:
         running.stdin.flush()
         with selectors.DefaultSelector() as waiting:
             waiting.register(running.stdout, selectors.EVENT_READ)
-            came = waiting.select(timeout=60)
+            came = waiting.select(timeout=PATIENCE_SECONDS)
         line = running.stdout.readline() if came else b""
         running.stdin.close()
 

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 from stand_ins.bot_api import BotApi
+from stand_ins.patience import PATIENCE_SECONDS
 
 PATIENT, ILSE, BRAM = 71, 72, 73
 CLINICIANS = {ILSE: "Ilse", BRAM: "Bram"}
@@ -80,15 +81,13 @@ class Service:
         """Send a signal; gives the exit status."""
         assert self.process is not None
         self.process.send_signal(number)
-        return self.process.wait(timeout=20)
+        return self.process.wait(timeout=PATIENCE_SECONDS)
 
     def says(self, chat: int, text: str, reply: str) -> None:
         """Somebody writes, and in the end hears something that contains `reply`."""
         before = len(self.heard(chat))
         self.api.inject_text(chat, text)
-        self.api.wait_until(
-            lambda: any(reply in heard for heard in self.heard(chat)[before:]), seconds=30
-        )
+        self.api.wait_until(lambda: any(reply in heard for heard in self.heard(chat)[before:]))
 
     def heard(self, chat: int) -> list[str]:
         """What was sent to a chat so far."""
@@ -131,13 +130,11 @@ def test_a_warning_sign_over_telegram_reaches_a_clinician_who_takes_it(service: 
     enrol(service)
 
     service.says(PATIENT, "heard a snap and now i cant push off that foot", "112")
-    service.api.wait_until(
-        lambda: any("I HAVE IT" in text for text in service.heard(ILSE)[1:]), seconds=30
-    )
+    service.api.wait_until(lambda: any("I HAVE IT" in text for text in service.heard(ILSE)[1:]))
     notice = [sent for sent in service.api.sent if sent.chat == ILSE][-1]
     service.api.inject_press(ILSE, notice.message_id, notice.choices[0][0][1])
     service.api.wait_until(
-        lambda: any("Ilse has your message" in text for text in service.heard(PATIENT)), seconds=30
+        lambda: any("Ilse has your message" in text for text in service.heard(PATIENT))
     )
 
     assert service.stop() == 0

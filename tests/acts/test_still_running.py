@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from stand_ins.patience import PATIENCE_SECONDS
 from world import Voice, World
 
 from bot.commands.watchdog import TICK_IS_RECENT, is_well, notify_systemd
@@ -116,7 +117,7 @@ def listener(tmp_path: Path) -> Iterator[socket.socket]:
     """What systemd listens on."""
     with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as made:
         made.bind(str(tmp_path / "notify"))
-        made.settimeout(5)
+        made.settimeout(PATIENCE_SECONDS)
         yield made
 
 

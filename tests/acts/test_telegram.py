@@ -16,6 +16,7 @@ from typing import Any
 
 import pytest
 from stand_ins.bot_api import DATE, BotApi
+from stand_ins.patience import PATIENCE_SECONDS
 from telegram import Update
 
 from bot.channels.telegram.channel import TEXT_MAX, TIDIERS, TelegramChannel
@@ -57,7 +58,7 @@ class Inbox:
 
     async def until(self, condition: Callable[[], Any]) -> None:
         """Return once the condition holds."""
-        async with asyncio.timeout(5), self._news:
+        async with asyncio.timeout(PATIENCE_SECONDS), self._news:
             await self._news.wait_for(condition)
 
     async def texts(self, count: int) -> list[str]:

@@ -21,6 +21,7 @@ import pytest
 from prometheus_client.parser import text_string_to_metric_families
 from stand_ins.http_server import Answers, serving
 from stand_ins.kannel import free_ports
+from stand_ins.patience import PATIENCE_SECONDS
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 from world import MONDAY, World, world_at
@@ -87,7 +88,7 @@ async def test_a_body_that_comes_too_slowly_is_given_up() -> None:
         port = int(url.rpartition(":")[2])
         reader, writer = await asyncio.open_connection("127.0.0.1", port)
         writer.write(b"POST / HTTP/1.1\r\nHost: us\r\nContent-Length: 5\r\n\r\nab")
-        async with asyncio.timeout(5):
+        async with asyncio.timeout(PATIENCE_SECONDS):
             answer = await reader.readline()
         writer.close()
 
@@ -464,7 +465,7 @@ class Served:
             return subprocess.Popen(command, stdout=log, stderr=log, cwd=ROOT)
 
 
-async def eventually(condition: Callable[[], Any], seconds: float = 30) -> None:
+async def eventually(condition: Callable[[], Any], seconds: float = PATIENCE_SECONDS) -> None:
     """Return once the condition holds."""
     async with asyncio.timeout(seconds):
         while not condition():
@@ -492,7 +493,7 @@ async def test_a_text_message_goes_all_the_way(tmp_path: Path) -> None:
                     await asyncio.sleep(0.1)  # it ticks for the first time after two seconds
         finally:
             process.send_signal(signal.SIGTERM)
-            status = await asyncio.to_thread(process.wait, 20)
+            status = await asyncio.to_thread(process.wait, PATIENCE_SECONDS)
 
     assert brought == [200, 200]
     assert "Do you agree" in gateway.asked[-1].fields["text"]

@@ -386,7 +386,6 @@ HARMLESS_ENDINGS = [
 ]  # fmt: skip
 
 
-@settings(deadline=None)  # the first message of a kind compiles its wordings
 @given(text=st.sampled_from(FIRING), ending=st.sampled_from(HARMLESS_ENDINGS))
 def test_harmless_text_behind_a_sign_keeps_it(text: str, ending: str) -> None:
     """Whatever was found stays found when something harmless follows."""
@@ -397,7 +396,6 @@ def test_harmless_text_behind_a_sign_keeps_it(text: str, ending: str) -> None:
     assert before.keys() <= after.keys()
 
 
-@settings(deadline=None)  # the first message of a kind compiles its wordings
 @given(text=st.sampled_from(FIRING), data=st.data())
 def test_case_and_space_do_not_matter(text: str, data: st.DataObject) -> None:
     """Any letter in either case, any space widened: the same is found and asked."""
@@ -412,7 +410,6 @@ def test_case_and_space_do_not_matter(text: str, data: st.DataObject) -> None:
     assert screen(mixed, LEXICON) == screen(text, LEXICON)
 
 
-@settings(deadline=None)  # the first message of a kind compiles its wordings
 @given(text=st.sampled_from(FIRING), mark=st.sampled_from(["!", "!!!", "...", " :(", ",", " -"]))
 def test_punctuation_around_a_sign_does_not_matter(text: str, mark: str) -> None:
     """Marks before and behind a message change nothing that was found."""
@@ -421,7 +418,7 @@ def test_punctuation_around_a_sign_does_not_matter(text: str, mark: str) -> None
     assert found_in(text).items() <= found_in(marked).items()
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(text=st.text(max_size=200))
 @example(text="/ / / _ { } ( ) | ? * # .. ...")
 @example(text="\u0130\u0307\ufdfa\u200d")
@@ -433,7 +430,6 @@ def test_any_text_is_screened(text: str) -> None:
     assert not {match.sign for match in screening.found} & set(screening.ask)
 
 
-@settings(deadline=None)  # the first message of a kind compiles its wordings
 @given(
     words=st.lists(
         st.sampled_from(DECIDING_WORDS),

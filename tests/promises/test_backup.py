@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 from acts.typing_commands import typed
+from stand_ins.patience import PATIENCE_SECONDS
 
 from bot.errors import NotFoundError, RefusedError, StoreError, StoreNewerError
 from bot.operations.backup import back_up, restore
@@ -56,7 +57,7 @@ def busy(clinic_db: Path) -> Iterator[threading.Event]:
 
     thread = threading.Thread(target=write)
     thread.start()
-    begun.wait(10)
+    begun.wait(PATIENCE_SECONDS)
     yield begun
     stop.set()
     thread.join()
@@ -91,7 +92,7 @@ def test_a_copy_made_under_writes_is_restored_while_the_old_one_goes_on(
     busy.clear()
     restored = restore(tmp_path / "copy.db", tmp_path / "again.db")
 
-    assert busy.wait(10)
+    assert busy.wait(PATIENCE_SECONDS)
     inside = counted(tmp_path / "again.db", PEOPLE)
     assert copied.patients == restored.patients == inside >= before
     assert counted(tmp_path / "again.db", AUDIT) == inside - 3

@@ -24,6 +24,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import uvicorn
+from stand_ins.patience import PATIENCE_SECONDS
 from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
@@ -131,16 +132,16 @@ class BotApi:
         with self._changed:
             self._closing = True  # ends a waiting poll
             self._changed.notify_all()
-        self._thread.join(timeout=5)
+        self._thread.join(timeout=PATIENCE_SECONDS)
         self._socket.close()
 
-    def wait_until(self, condition: Callable[[], Any], seconds: float = 5) -> None:
+    def wait_until(self, condition: Callable[[], Any], seconds: float = PATIENCE_SECONDS) -> None:
         """Return once the condition holds; it is tried again whenever something happened."""
         with self._changed:
             if not self._changed.wait_for(condition, timeout=seconds):
                 raise AssertionError(f"not within {seconds} s; calls: {self.calls}")
 
-    async def until(self, condition: Callable[[], Any], seconds: float = 5) -> None:
+    async def until(self, condition: Callable[[], Any], seconds: float = PATIENCE_SECONDS) -> None:
         """`wait_until` for a test that is itself a coroutine."""
         await asyncio.to_thread(self.wait_until, condition, seconds)
 

@@ -607,7 +607,7 @@ PROMPTS = [
 ]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.lists(st.sampled_from(TALK) | st.sampled_from(PROMPTS) | st.text(max_size=20)))
 def test_no_conversation_breaks(moves: list[str | tuple[str, tuple[Question, ...]]]) -> None:
     """Any run of messages and prompts can be said, kept and read back, and asks nothing twice."""
