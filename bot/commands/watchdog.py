@@ -56,7 +56,8 @@ async def is_well(app: App) -> bool:
     if ticked_at is None or app.clock.now() - ticked_at > TICK_IS_RECENT:
         return False
     try:
-        await asyncio.wait_for(app.writer.run(_answers), STORE_ANSWERS_WITHIN)
+        async with asyncio.timeout(STORE_ANSWERS_WITHIN):
+            await app.writer.run(_answers)
     except Exception:  # Whatever is wrong with the store, the answer is no.
         return False
     return True

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 import shutil
 import socket
@@ -158,3 +159,15 @@ def test_systemd_finds_nothing_wrong_with_the_unit(tmp_path: Path) -> None:
 
     assert (checked.returncode, checked.stderr) == (0, "")
     assert "Type=notify" in text
+
+
+async def test_it_stops_when_told_to_in_the_moment_that_work_comes(world: World) -> None:
+    """Whoever waits for work is cancelled, though the work woke them at the same time."""
+    serving = asyncio.create_task(world.stage.app.serve())
+    for _ in range(10):  # by now all wait
+        await world.stage.app.tick()
+
+    serving.cancel()  # nothing of theirs has run since the tick woke them
+    ended, _still = await asyncio.wait([serving], timeout=PATIENCE_SECONDS)
+
+    assert ended == {serving}
