@@ -13,6 +13,17 @@ from world import World, world_at
 settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("untimed")
 
+# Begun first, so that no worker is left alone with one of them at the end.
+LONGEST = (
+    "test_thirty_patients", "test_no_answer_is_lost", "test_a_morning_with_two_hundred",
+    "test_sms_carrier", "test_sms_gateway", "test_rehearsal_page", "test_replay",
+)  # fmt: skip
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The longest first, otherwise in order."""
+    items.sort(key=lambda item: item.path.stem not in LONGEST)
+
 
 @pytest.fixture
 async def world(tmp_path: Path) -> AsyncIterator[World]:

@@ -20,7 +20,7 @@ from world import World, world_at
 
 from bot.store import answers, people, plans
 
-WEEKS = int(os.environ.get("NEXTMORNING_WEEKS", "6"))
+WEEKS = int(os.environ.get("NEXTMORNING_WEEKS", "5"))
 """How long they live [weeks]; NEXTMORNING_WEEKS=12 for the whole of a treatment's first part."""
 MEMORY = Path("/dev/shm")
 

@@ -54,8 +54,8 @@ MID = shipped_protocol("mid-portion-ladder")
 INSERTIONAL = shipped_protocol("insertional-ladder")
 HEAVY = shipped_protocol("heavy-slow")
 
-thorough = settings(max_examples=400, suppress_health_check=list(HealthCheck))
-lifelong = settings(max_examples=60, suppress_health_check=list(HealthCheck))
+thorough = settings(max_examples=200, suppress_health_check=list(HealthCheck))
+lifelong = settings(max_examples=30, suppress_health_check=list(HealthCheck))
 
 pains = st.sampled_from([None, *map(Pain, (0, 1, 2, 2, 3, 3, 4, 5, 6, 10))])
 recent_days = st.integers(14, 31)
@@ -398,7 +398,7 @@ WORSENINGS: dict[str, Callable[[st.DrawFn, History, date], History]] = {
 }
 
 
-@settings(thorough, max_examples=800)
+@settings(thorough, max_examples=400)
 @given(worsened())
 def test_a_worse_answer_never_leads_to_a_bolder_action(worse: Worse) -> None:
     """Raising an answer about the last session, or of this week since it, makes nothing bolder."""
