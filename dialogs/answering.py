@@ -29,6 +29,7 @@ from dialogs.waiting import (
     TRIES_BEFORE_UNREAD,
     batch,
     belongs_to,
+    signs_of,
     without,
 )
 from dialogs.words import Words
@@ -217,7 +218,7 @@ def _is_sign(read: Read) -> bool:
 
 
 def _signs(state: State) -> tuple[Asked, ...]:
-    return tuple(a for a in state.waiting if a.question is Question.SIGN)
+    return signs_of(state.waiting)
 
 
 def _unclear_template(problem: str, tries: int, told: bool) -> str:

@@ -28,13 +28,14 @@ from dialogs.turn import (
     Turn,
     Unread,
 )
+from dialogs.waiting import signs_of
 from dialogs.words import bare, shipped_words
 
 
 def open_enrolment(state: State, situation: Situation) -> Turn:
     """Start the enrolment dialog afresh: every question waits, consent is asked first."""
     today = situation.today
-    signs = tuple(a for a in state.waiting if a.question is Question.SIGN)
+    signs = signs_of(state.waiting)
     state = State(waiting=signs + tuple(Asked(question, today) for question in ENROLMENT))
     return Turn(state, said=(ask(state, situation, shipped_words(situation.language)),))
 

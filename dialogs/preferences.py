@@ -19,7 +19,8 @@ from dialogs.reading import sentence
 from dialogs.reading_places import read_place
 from dialogs.reading_times import read_time, read_until
 from dialogs.request_words import after_phrase, request_words
-from dialogs.turn import Asked, Question, Recorded, Said, State, Turn, Unread, Value
+from dialogs.turn import Asked, Recorded, Said, State, Turn, Unread, Value
+from dialogs.waiting import signs_of
 from dialogs.wishes import (
     ChannelChosen,
     LanguageChosen,
@@ -72,7 +73,7 @@ def paused(talk: Talk) -> Turn:
     until = read_until(talk.text, talk.situation.today, talk.words)
     if until is None:
         return Turn(talk.state, said=(Said("pause-how-long"),))
-    kept = tuple(a for a in talk.state.waiting if a.question is Question.SIGN)
+    kept = signs_of(talk.state.waiting)
     state = replace(talk.state, waiting=kept, held=(), unprompted="", missed=())
     recorded: tuple[Recorded, ...] = (PauseAsked(until),)
     if sentence(talk.text, talk.words):

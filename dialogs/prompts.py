@@ -14,7 +14,7 @@ from dialogs.late import close_what_is_over, still_missed
 from dialogs.questions import SESSION
 from dialogs.rendering import gsm, render, segments
 from dialogs.turn import Asked, Question, Said, Situation, State, Turn
-from dialogs.waiting import without
+from dialogs.waiting import signs_of, without
 from dialogs.words import Words, shipped_words
 from rules.warning_sign import Sign
 
@@ -56,7 +56,7 @@ def open_prompt(
     if not new and not repeated:
         return Turn(replace(state, waiting=kept))
     missed = without(still_missed((*state.missed, *gone), situation), (*kept, *new))
-    signs = tuple(a for a in kept if a.question is Question.SIGN)
+    signs = signs_of(kept)
     rest = tuple(a for a in kept if a not in signs and a not in repeated)
     waiting = signs + _by_question(repeated + new) + rest
     held = () if kind == "morning" else state.held
@@ -78,7 +78,7 @@ def ask_sign(state: State, signs: tuple[Sign, ...], situation: Situation) -> Tur
         for sign in signs
         if sign.key not in waiting_for
     )
-    before = tuple(a for a in state.waiting if a.question is Question.SIGN)
+    before = signs_of(state.waiting)
     rest = tuple(a for a in state.waiting if a.question is not Question.SIGN)
     state = replace(state, waiting=before + new + rest)
     if not new:
@@ -158,7 +158,7 @@ def _remind(
     if not due:
         return Turn(state)
     rest = tuple(a for a in state.waiting if a not in due)
-    signs = tuple(a for a in rest if a.question is Question.SIGN)
+    signs = signs_of(rest)
     state = replace(state, waiting=signs + due + tuple(a for a in rest if a not in signs))
     return Turn(state, said=(_fitting(kind, state, situation, words),))
 

@@ -17,7 +17,7 @@ from dialogs.questions import SESSION, Kind
 from dialogs.reading import Read, Reading, read_answers
 from dialogs.request_words import RequestWords, after_phrase, request_words
 from dialogs.turn import Asked, Question, Said, Turn
-from dialogs.waiting import batch, without
+from dialogs.waiting import batch, signs_of, without
 from dialogs.words import Words, bare, plain
 
 # How long a report that the patient opened stays open [hours]. Convention: an evening.
@@ -39,7 +39,7 @@ def open_report(talk: Talk, on: date) -> Turn:
         return Turn(talk.state, said=(Said("session-already"),))
     if not any(a.about == on for a in mine):
         mine = _questions(talk, on) + mine
-    signs = tuple(a for a in waiting if a.question is Question.SIGN)
+    signs = signs_of(waiting)
     rest = tuple(a for a in without(waiting, mine) if a not in signs)
     missed = tuple(a for a in talk.state.missed if not (_of_a_session(a) and a.about == on))
     state = replace(talk.state, waiting=signs + mine + rest, last=(), missed=missed)

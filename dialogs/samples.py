@@ -1,4 +1,4 @@
-"""Sample values for every template, so that each can be shown and checked without a patient.
+"""Sample values (`samples.toml`) for every message, to show and check it without a patient.
 
 A value has alternatives where a template says something else for it; each pair of alternatives is
 shown together. It makes no promise on the longest text; prompts are measured in `own_wording`.
@@ -7,9 +7,11 @@ Read next: `own_wording`.
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date, datetime, time
+from importlib.resources import files
 from itertools import combinations
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -42,215 +44,26 @@ SITUATION = Situation(
     crisis_line="020 7946 0199, day and night",
 )
 
-# By name: what is shown first, then what else it may be. Dates are near TODAY.
-VALUES: Mapping[str, tuple[object, ...]] = {
-    "action": ("hold", "stop", "step back", "rest day", "advance"),
-    "again": (1, 2),
-    "allowed": ("", "0, 4, 7, 10"),
-    "amount": (12,),
-    "asks": (
-        "first-step-pain stiffness",
-        "first-step-pain",
-        "sets-done pain-during pain-after",
-        "visa-a",
-    ),
-    "at": ("09:05",),
-    "before": (3.0, None),
-    "both_sides": (False, True),
-    "break_days": (14,),
-    "brief": (False, True),
-    "briefest": (False, True),
-    "by": ("Dr Moss",),
-    "change": (0.0, -1.0, 1.0),
-    "clinic": ("Hill Clinic", ""),
-    "clinic_phone": ("+44 20 7946 0141", ""),
-    "code": ("ABCD-2345",),
-    "comfort_max": (3,),
-    "count": (3, 1),
-    "command": tuple(sorted(BEGUN)),
-    "crisis_line": ("020 7946 0199, day and night", ""),
-    "days": (7,),
-    "days_ago": (0, 1, 2),
-    "days_at_level": (5, 1),
-    "days_min": (21,),
-    "days_silent": (3,),
-    "days_since_raise": (4, 0, 1),
-    "days_since_session": (2, 0, 1, 20),
-    "dose_before": (1,),
-    "easy_effort_max": (5,),
-    "effort": (7,),
-    "example": ("3 10",),
-    "exhausted": (False, True),
-    "first_session": (False, True),
-    "first_step_pain": (3, None),
-    "group": ("morning", "session", "follow-up", "visa-a"),
-    "guess": ("America/New_York", ""),
-    "guess_time": ("03:05",),
-    "heavy": (False, True),
-    "heel_raises": (9, None),
-    "heel_raises_min": (15,),
-    "held": (False, True),
-    "highest": (10,),
-    "item": (7,),
-    "items": ("1 2 3 4 5 6 7 8", "7", "7 8"),
-    "kind": (
-        "scale",
-        "minutes",
-        "yes-no",
-        "sets",
-        "count",
-        "side",
-        "time",
-        "place",
-        "topic",
-        "points",
-    ),
-    "prompt_kind": ("morning", "morning-reminder", "evening", "weekly"),
-    "level_began_on": ("2026-02-23",),
-    "levels": (9,),
-    "limit": (4, 0),
-    "limit_before": (3,),
-    "lines": ("Ana",),
-    "load": (0.0, 5.0),
-    "longest_before": (40,),
-    "unprompted": ("7",),
-    "lowest": (0,),
-    "margin": (2,),
-    "mean": (2.5, None),
-    "minutes": (60, 0),
-    "missing": ("two_day_pain", "next_day_pain", "pain"),
-    "morning_time": ("07:30",),
-    "moved": (False, True),
-    "most": (5,),
-    "name": ("Ana", ""),
-    "names": ("Ana Lund, Ana Maria",),
-    "new_level": (False, True),
-    "next_day_pain": (5, ABSENT),
-    "alarms": (True, False),
-    "what": ("erase", "copy"),
-    "looked_at": (False, True, ABSENT),
-    "stops": (True, False),
-    "stopped": (False, True),
-    "follows": ("go-on", "rest", "sent-on", "stopped", "wait", "paused", "nothing"),
-    "questions": (True, False),
-    "lift": (False, True),
-    "state": ("back", "heard", "here"),
-    "left": ("", "text", "chat"),
-    "nobody": (False, True),
-    "note": ("higher", "rounded"),
-    "noted": (False, True),
-    "open": (2,),
-    "patients": (60,),
-    "answers": (140,),
-    "stops_loading": (False, True),
-    "number": (12,),
-    "number_before": (1,),
-    "numbers": ("-", ""),
-    "on": (TODAY,),
-    "others": (0, 1),
-    "out_of": (0, 3),
-    "outcome": ("seen", "spoke to them", "not worrying", "sent on", "other"),
-    "pain_after": (5, ABSENT),
-    "pain_during": (5, ABSENT),
-    "pain_mean": (4.5, ABSENT),
-    "pain_mean_before": (2.0, ABSENT),
-    "pain_same_day": (10,),
-    "patient": ("Ana Lund",),
-    "patient_phone": ("+44 20 7946 0123", ""),
-    "minutes_first": (30,),
-    "minutes_now": (10.0, None),
-    "pain_first": (4,),
-    "pain_now": (1.5, None),
-    "on_sms": (False, True),
-    "paused_on": (TODAY, None),
-    "paused_until": (date(2026, 3, 15), None),
-    "percent_min": (80,),
-    "points_min": (14,),
-    "question": tuple(question.value for question in Question if question.row.label),
-    "raised_on": ("2026-02-28",),
-    "rise": (6, 0, -3),
-    "seconds": (False, True),
-    "reason": tuple(WhyNot),
-    "right": ("take a matter",),
-    "role": ("owner", "clinician"),
-    "who": ("a clinician", "whoever has it, or a lead clinician,"),
-    "said_on": ("2026-03-04",),
-    "session_on": ("2026-03-02", ABSENT),
-    "session_today": (True, False),
-    "sessions": (6, 1, 0),
-    "sessions_done": (4,),
-    "sessions_here": (4, 0),
-    "sessions_prescribed": (6,),
-    "set_off": ("", "stairs, a long walk"),
-    "sets": (3, 1),
-    "settled_at_most": (3.0,),
-    "short": (0, 1, 2, 3, 4, 5, 6),
-    "sign_question": ("?",),
-    "since": (NOW,),
-    "sms_number": ("+44 20 7946 0142", ""),
-    "spacing_days": (2, 1),
-    "spike_percent": (10,),
-    "source": ("Silbernagel and others 2007",),
-    "step_backs": (2,),
-    "stepped_back_on": ("2026-03-01",),
-    "stiffness_mean": (30.0, ABSENT),
-    "stiffness_mean_before": (10.0, ABSENT),
-    "tier": ("same day", "emergency", "next working day"),
-    "time": ("14:05",),
-    "title": ("-",),
-    "told": ("-", ""),
-    "total": (52,),
-    "total_on": (None, date(2026, 2, 4)),
-    "two_day_pain": (4, ABSENT),
-    "until": (date(2026, 3, 15),),
-    "used": (1600,),
-    "usual": (2.0,),
-    "value": (4, 0),
-    "visa_a_rise": (4,),
-    "wanted": ("Ana",),
-    "weeks": (12,),
-    "why": ("-",),
-    "within": (15,),
-    "words": ("-",),
-    "window_days": (14,),
-    "wrote": ("-",),
-    "yes_no": (False, True),
-    "zone": ("Lisbon",),
-}
+# What stands in the file for what TOML has no word for.
+_MARKS: Mapping[object, object] = {"<none>": None, "<absent>": ABSENT, "<now>": NOW}
 
-# Where a template means something else by a name.
-OWN_VALUES: Mapping[str, Mapping[str, tuple[object, ...]]] = {
-    "clinician/more-words": {"at": (NOW,)},
-    "clinician/words": {"more": (0, 3)},
-    "clinician/words-line": {"at": (NOW,)},
-    "clinician/confirm": {
-        "what": ("level", "hops", "discharge", "close", "lift", "limit"),
-        "number": (3,),
-        "dose": (2,),
-        "limit": (4,),
-        "until": (date(2026, 3, 15), None),
-    },
-    "clinician/plan-changed": {"told": ("-", "", None)},
-    "clinician/closed": {"until": (date(2026, 3, 15), None)},
-    "clinician/closed-by": {"until": (date(2026, 3, 15), None)},
-    "clinician/why-not": {
-        "found": (6,),
-        "minutes": (15,),
-        "number": (3,),
-        "numbers": ("12, 13",),
-    },
-    "discharged": {"level": (3,)},
-    "progress": {"level": (3,), "after_sport": (2, 0), "sore": (4, 0)},
-    "why/paused": {"paused_on": (TODAY,)},
-    "plan-week": {"days": ("Wed, Fri, Sun", "")},
-    "late-noted": {"today": (True, False)},
-    "channel-changed": {"kind": ("text", "chat")},
-    "clinician/stopped": {"kind": ("text", "chat")},
-    "clinician/colleague-stopped": {"kind": ("text", "chat")},
-    "channel-unknown": {"kind": ("text", "chat")},
-    "clinician/sheet-wrong": {"item": (7, 0), "allowed": ("0, 4, 7, 10",), "count": (7,)},
-    "zone-changed": {"until": (date(2026, 3, 15), None)},
+
+def _values(table: Mapping[str, list[object]]) -> dict[str, tuple[object, ...]]:
+    return {
+        name: tuple(_MARKS.get(value, value) for value in values) for name, values in table.items()
+    }
+
+
+_FILE = tomllib.loads((files("dialogs") / "samples.toml").read_text(encoding="utf-8"))
+
+VALUES: Mapping[str, tuple[object, ...]] = {
+    **_values(_FILE["values"]),
+    "command": tuple(sorted(BEGUN)),
+    "question": tuple(question.value for question in Question if question.row.label),
+    "reason": tuple(WhyNot),
 }
+OWN_VALUES = {name: _values(table) for name, table in _FILE["message"].items()}
+SESSION_TEXTS: Mapping[str, str] = _FILE["session"]
 
 # Values that are whole texts of their own; another message stands for them.
 TEXTS = ("advice", "plan", "summary", "text", "tip")
@@ -273,13 +86,6 @@ ACTIONS: Mapping[Action, tuple[Reason, ...]] = {
         Reason.SETTLING_AFTER_STEP_BACK,
     ),
     Action.ADVANCE: (Reason.READY,),
-}
-
-# A session to show, by what a shipped protocol calls it.
-SESSION_TEXTS = {
-    "level": "heel raise on one leg",
-    "exercise": "Rise on the toes of the sore leg, then lower. Use a wall for balance.",
-    "tempo": "2 seconds up, 2 seconds down",
 }
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date
 
-from dialogs.questions import Kind, Row
+from dialogs.questions import Kind, Question, Row
 from dialogs.turn import Asked, Choice
 
 # Replies that were not understood before choices are offered, and before the text goes to the
@@ -88,3 +88,8 @@ def without(waiting: tuple[Asked, ...], answered: tuple[Asked, ...]) -> tuple[As
 def belongs_to(asked: Asked, group: str, about: date | None = None) -> bool:
     """Whether a question is of this group, and about this day where one is given."""
     return asked.question.row.group == group and about in (None, asked.about)
+
+
+def signs_of(waiting: tuple[Asked, ...]) -> tuple[Asked, ...]:
+    """The closed questions about warning signs, which nothing but an answer ends."""
+    return tuple(asked for asked in waiting if asked.question is Question.SIGN)

@@ -37,12 +37,12 @@ from dialogs.turn import (
     Enrolled,
     OptedIn,
     OptedOut,
-    Question,
     Said,
     SignAnswered,
     State,
     Turn,
 )
+from dialogs.waiting import signs_of
 from dialogs.wishes import (
     CopyAsked,
     ErasureAsked,
@@ -210,5 +210,5 @@ def _has(turn: Turn, *kinds: type) -> bool:
 
 def _signs(state: State) -> State:
     """The state with nothing left but the closed questions that wait."""
-    waiting = tuple(one for one in state.waiting if one.question is Question.SIGN)
+    waiting = signs_of(state.waiting)
     return State(waiting=waiting)

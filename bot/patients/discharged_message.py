@@ -14,6 +14,7 @@ from bot.patient_record.say import Say
 from bot.patients.understand import Understood
 from dialogs.reading import command
 from dialogs.turn import OptedIn, OptedOut, Question, Recorded, Said, SignAnswered, Turn, Unread
+from dialogs.waiting import signs_of
 from dialogs.wishes import CopyAsked, ErasureAsked, PersonAsked, UrgentSaid
 from dialogs.words import shipped_words
 
@@ -48,7 +49,7 @@ def _asks_on(record: PatientRecord, turn: Turn) -> bool:
 
 def _only(turn: Turn, counts: tuple[Recorded, ...]) -> Turn:
     """The turn with nothing recorded but what counts, and nothing asked but closed questions."""
-    signs = tuple(a for a in turn.state.waiting if a.question is Question.SIGN)
+    signs = signs_of(turn.state.waiting)
     state = replace(turn.state, waiting=signs)
     after = turn.said_after if signs else ()
     return replace(turn, state=state, recorded=counts, said_after=after)
