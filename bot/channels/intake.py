@@ -1,8 +1,8 @@
-"""What channels with a door of their own share: a secret is compared, a sender is slowed down,
+"""What channels with webhooks share: a secret is compared, a sender is slowed down,
 and what came is committed before it is acknowledged.
 
 Never reads what a message says, and never lets it, an address or a secret into a log.
-Read next: `sms_gateway`, `hosted_sms`, `telegram_webhook`, whose doors lead here.
+Read next: the channels whose webhooks end here, `sms_gateway`, `hosted_sms`, `telegram.webhook`.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ class Rate:
 
 
 class Intake:
-    """The inside of a door: open while the channel listens, closed otherwise."""
+    """Where webhooks end: open while the channel listens, closed otherwise."""
 
     def __init__(self, name: str, senders: Rate | None = None) -> None:
         self._name = name

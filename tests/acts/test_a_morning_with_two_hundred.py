@@ -25,7 +25,7 @@ from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
 from bot.app import SENDERS, App
-from bot.channels.sms_gateway.channel import DOOR, SmsGatewayChannel
+from bot.channels.sms_gateway.channel import PATH, SmsGatewayChannel
 from bot.channels.telegram.channel import TelegramChannel
 from bot.clinicians.invite import invite_patient
 from bot.clock import SteppedClock
@@ -241,7 +241,7 @@ async def _answer_by_sms(door: httpx.AsyncClient, patients: list[Enrolled]) -> i
 
 async def _by_sms(door: httpx.AsyncClient, patient: Enrolled) -> httpx.Response:
     fields = {"id": f"m-{patient.number}", "from": patient.writes_from[1], "text": patient.text}
-    return await door.post(f"{DOOR}/{SECRET}/message", data=fields)
+    return await door.post(f"{PATH}/{SECRET}/message", data=fields)
 
 
 async def _answer_by_chat(api: TroubledBotApi, patients: list[Enrolled]) -> int:

@@ -19,7 +19,7 @@ from starlette.responses import Response
 from twilio.http.async_http_client import AsyncTwilioHttpClient
 from twilio.request_validator import RequestValidator
 
-from bot.channels.hosted_sms.channel import MESSAGE_DOOR, RECEIPT_DOOR, HostedSmsChannel
+from bot.channels.hosted_sms.channel import MESSAGE_PATH, RECEIPT_PATH, HostedSmsChannel
 from bot.channels.intake import Rate
 from bot.clock import SteppedClock
 from bot.errors import SettingsError
@@ -101,7 +101,7 @@ async def test_a_message_goes_out_with_all_that_it_needs() -> None:
         "To": PATIENT,
         "From": "+12025550100",
         "Body": "Pain 0-10?",
-        "StatusCallback": f"{PUBLIC}{RECEIPT_DOOR}",
+        "StatusCallback": f"{PUBLIC}{RECEIPT_PATH}",
     }
 
 
@@ -265,7 +265,7 @@ def door() -> Door:
 async def test_a_signed_message_is_committed(door: Door) -> None:
     """Brought twice it has one id, so the store keeps one."""
     async with listening(door.channel, door.inbox):
-        statuses = [await door.knock(MESSAGE_DOOR, MESSAGE) for _ in range(2)]
+        statuses = [await door.knock(MESSAGE_PATH, MESSAGE) for _ in range(2)]
 
     assert statuses == [200, 200]
     assert door.inbox.messages == [Incoming("sms", "SM7", PATIENT, "3 10")] * 2
@@ -274,16 +274,16 @@ async def test_a_signed_message_is_committed(door: Door) -> None:
 async def test_what_is_not_signed_by_the_gateway_is_refused(door: Door) -> None:
     """No signature, one by another token, one for another address, one for another text."""
     validator = RequestValidator(TOKEN)
-    signature = validator.compute_signature(f"{PUBLIC}{MESSAGE_DOOR}", MESSAGE)
+    signature = validator.compute_signature(f"{PUBLIC}{MESSAGE_PATH}", MESSAGE)
     changed = MESSAGE | {"Body": "0 0"}
     async with listening(door.channel, door.inbox):
         statuses = [
-            await door.bring(MESSAGE_DOOR, MESSAGE, {}),
-            await door.knock(MESSAGE_DOOR, MESSAGE, token="another"),
-            await door.knock(MESSAGE_DOOR, MESSAGE, url="http://10.0.0.5:8421"),
-            await door.bring(MESSAGE_DOOR, changed, {"X-Twilio-Signature": signature}),
-            await door.bring(RECEIPT_DOOR, MESSAGE, {"X-Twilio-Signature": signature}),
-            await door.bring(MESSAGE_DOOR, MESSAGE, {"X-Twilio-Signature": "x" * 1000}),
+            await door.bring(MESSAGE_PATH, MESSAGE, {}),
+            await door.knock(MESSAGE_PATH, MESSAGE, token="another"),
+            await door.knock(MESSAGE_PATH, MESSAGE, url="http://10.0.0.5:8421"),
+            await door.bring(MESSAGE_PATH, changed, {"X-Twilio-Signature": signature}),
+            await door.bring(RECEIPT_PATH, MESSAGE, {"X-Twilio-Signature": signature}),
+            await door.bring(MESSAGE_PATH, MESSAGE, {"X-Twilio-Signature": "x" * 1000}),
         ]
 
     assert statuses == [403] * 6
@@ -294,7 +294,7 @@ async def test_a_commit_that_fails_is_not_acknowledged(door: Door) -> None:
     """503, so that the gateway brings it again."""
     door.inbox.failures_left = 1
     async with listening(door.channel, door.inbox):
-        first, second = [await door.knock(MESSAGE_DOOR, MESSAGE) for _ in range(2)]
+        first, second = [await door.knock(MESSAGE_PATH, MESSAGE) for _ in range(2)]
 
     assert (first, second) == (503, 200)
 
@@ -302,7 +302,7 @@ async def test_a_commit_that_fails_is_not_acknowledged(door: Door) -> None:
 async def test_a_sender_that_writes_too_fast_is_turned_away(door: Door) -> None:
     """Three are within the limit of this test, the fourth is over it."""
     async with listening(door.channel, door.inbox):
-        statuses = [await door.knock(MESSAGE_DOOR, MESSAGE) for _ in range(4)]
+        statuses = [await door.knock(MESSAGE_PATH, MESSAGE) for _ in range(4)]
 
     assert statuses == [200, 200, 200, 429]
 
@@ -318,7 +318,7 @@ async def test_a_sender_that_writes_too_fast_is_turned_away(door: Door) -> None:
 async def test_what_came_is_seen(door: Door, fields: dict[str, str], text: str) -> None:
     """The text, or what stands for a message without one."""
     async with listening(door.channel, door.inbox):
-        assert await door.knock(MESSAGE_DOOR, MESSAGE | fields) == 200
+        assert await door.knock(MESSAGE_PATH, MESSAGE | fields) == 200
 
     assert [message.text for message in door.inbox.messages] == [text]
 
@@ -339,6 +339,6 @@ async def test_a_receipt_says_what_became_of_a_message(
     """The reference is the one with which the message was accepted."""
     fields = {"MessageSid": "SM1", "MessageStatus": word, "To": PATIENT, "ErrorCode": "30005"}
     async with listening(door.channel, door.inbox):
-        assert await door.knock(RECEIPT_DOOR, fields) == 200
+        assert await door.knock(RECEIPT_PATH, fields) == 200
 
     assert door.inbox.receipts == [Receipt("sms", "SM1", PATIENT, state, f"{word} 30005")]

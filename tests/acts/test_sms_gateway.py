@@ -16,7 +16,7 @@ from starlette.applications import Starlette
 from starlette.responses import Response
 
 from bot.channels.intake import Rate
-from bot.channels.sms_gateway.channel import DOOR, KEPT, SmsGatewayChannel
+from bot.channels.sms_gateway.channel import KEPT, PATH, SmsGatewayChannel
 from bot.clock import SteppedClock
 from bot.errors import SettingsError
 from bot.ports import (
@@ -132,7 +132,7 @@ async def test_a_text_goes_in_the_smallest_alphabet(text: str, coding: str) -> N
     fields = gateway.asked[0].fields
     assert (fields["text"], fields["coding"], fields["to"]) == (text, coding, PATIENT)
     assert fields["dlr-url"] == (
-        f"http://127.0.0.1:8421{DOOR}/{SECRET}/receipt?reference=7-2&to=12025550143&state=%d"
+        f"http://127.0.0.1:8421{PATH}/{SECRET}/receipt?reference=7-2&to=12025550143&state=%d"
     )
 
 
@@ -170,7 +170,7 @@ class Door:
         """Bring something; the status of the answer."""
         transport = httpx.ASGITransport(Starlette(routes=self.channel.routes))
         async with httpx.AsyncClient(transport=transport, base_url="http://us") as client:
-            answer = await client.get(f"{DOOR}/{secret}/{what}", params=fields)
+            answer = await client.get(f"{PATH}/{secret}/{what}", params=fields)
         assert answer.text in ("", KEPT)  # anything else might be sent to the patient
         return answer.status_code
 
@@ -287,7 +287,7 @@ async def test_a_text_is_read_in_its_alphabet(
     transport = httpx.ASGITransport(Starlette(routes=door.channel.routes))
     async with listening(door.channel, door.inbox), httpx.AsyncClient(transport=transport) as http:
         query = f"id=1&from=12025550143&text={raw}&charset={charset}"
-        answer = await http.get(f"http://us{DOOR}/{SECRET}/message?{query}")
+        answer = await http.get(f"http://us{PATH}/{SECRET}/message?{query}")
 
     assert answer.status_code == 200
     assert [message.text for message in door.inbox.messages] == [text]

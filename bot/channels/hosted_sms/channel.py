@@ -1,6 +1,6 @@
 """SMS through a hosted gateway, by its maintained SDK (the optional extra `hosted-sms`).
 
-Does: send; check the signature of every request at the doors against our public address; turn what
+Does: send; check the signature of every webhook against our public address; turn what
 the SDK throws into a `Delivery`; acknowledge only what is on disk.
 Never: trusts the address in a request (a proxy changes it), decides who a sender is, lets the
 token, a number or a text into a log. Read next: `bot.channels.intake`.
@@ -41,10 +41,10 @@ from bot.ports import (
     Unknown,
 )
 
-DOOR = "/sms/hosted"
+PATH = "/sms/hosted"
 """Where the gateway finds us, under our public address."""
 
-MESSAGE_DOOR, RECEIPT_DOOR = f"{DOOR}/message", f"{DOOR}/receipt"
+MESSAGE_PATH, RECEIPT_PATH = f"{PATH}/message", f"{PATH}/receipt"
 
 UNREACHABLE = frozenset({21211, 21214, 21217, 21610, 21614, 21635})
 """Codes that speak of the recipient: no such number, unsubscribed, a landline. Only these are for
@@ -113,8 +113,8 @@ class HostedSmsChannel:
         self._unsettled: OrderedDict[int, datetime] = OrderedDict()
         self._refused = self._closed = False
         self.routes = [
-            Route(MESSAGE_DOOR, self._message, methods=["POST"]),
-            Route(RECEIPT_DOOR, self._receipt, methods=["POST"]),
+            Route(MESSAGE_PATH, self._message, methods=["POST"]),
+            Route(RECEIPT_PATH, self._receipt, methods=["POST"]),
         ]
 
     async def listen(self, commit: Commit, cursor: str | None) -> None:  # noqa: ARG002 - none
@@ -158,7 +158,7 @@ class HostedSmsChannel:
             to=outgoing.address,
             from_=self._number,
             body=outgoing.text,
-            status_callback=f"{self._public_url}{RECEIPT_DOOR}",
+            status_callback=f"{self._public_url}{RECEIPT_PATH}",
         )
         self._refused = False
         return Accepted(message.sid)
@@ -206,7 +206,7 @@ class HostedSmsChannel:
 
     async def _message(self, request: Request) -> Response:
         """A message of a person."""
-        given = await self._signed(request, MESSAGE_DOOR)
+        given = await self._signed(request, MESSAGE_PATH)
         if given is None:
             return Response(status_code=403)
         if not given.get("MessageSid") or not given.get("From"):
@@ -222,7 +222,7 @@ class HostedSmsChannel:
 
     async def _receipt(self, request: Request) -> Response:
         """What became of a message that the gateway took."""
-        given = await self._signed(request, RECEIPT_DOOR)
+        given = await self._signed(request, RECEIPT_PATH)
         if given is None:
             return Response(status_code=403)
         state = given.get("MessageStatus", "")
@@ -235,7 +235,7 @@ class HostedSmsChannel:
         )
         return await self._intake.take([receipt])
 
-    async def _signed(self, request: Request, door: str) -> dict[str, str] | None:
+    async def _signed(self, request: Request, path: str) -> dict[str, str] | None:
         """The fields of a request that the gateway signed, None for any other.
 
         What was signed is the address as it stands in the configuration: the request has come
@@ -243,7 +243,7 @@ class HostedSmsChannel:
         """
         signature = request.headers.get("X-Twilio-Signature", "")
         query = request.url.query
-        address = f"{self._public_url}{door}" + (f"?{query}" if query else "")
+        address = f"{self._public_url}{path}" + (f"?{query}" if query else "")
         try:
             body = (await request.body()).decode("utf-8")
         except UnicodeDecodeError:

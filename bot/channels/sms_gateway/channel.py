@@ -1,8 +1,8 @@
 """SMS through an HTTP gateway of the open-source kind: a query goes out for each message, and the
-gateway asks our doors with each message and each receipt that it has.
+gateway calls our webhooks with each message and each receipt that it has.
 
 Does: give text to the gateway in the smallest alphabet that holds it; turn what it answers into a
-`Delivery`; check the secret at the doors; acknowledge only what is on disk.
+`Delivery`; check the secret of each call; acknowledge only what is on disk.
 Never: decides who a sender is, reads what a message says, lets a secret, a number or a text into
 a log. The gateway's own configuration stands in `deploy/gateway`. Read next: `bot.channels.intake`.
 """
@@ -39,7 +39,7 @@ from bot.ports import (
 )
 from dialogs.rendering import segments
 
-DOOR = "/sms/gateway"
+PATH = "/sms/gateway"
 """Where the gateway finds us, under our address. The secret follows, then what it brings."""
 
 RECEIPTS_WANTED = 1 + 2 + 16
@@ -106,8 +106,8 @@ class SmsGatewayChannel:
         self._quiet = _Quiet(url)
         logging.getLogger("httpx").addFilter(self._quiet)
         self.routes = [
-            Route(f"{DOOR}/{{secret}}/message", self._message, methods=["GET", "POST"]),
-            Route(f"{DOOR}/{{secret}}/receipt", self._receipt, methods=["GET", "POST"]),
+            Route(f"{PATH}/{{secret}}/message", self._message, methods=["GET", "POST"]),
+            Route(f"{PATH}/{{secret}}/receipt", self._receipt, methods=["GET", "POST"]),
         ]
 
     async def listen(self, commit: Commit, cursor: str | None) -> None:  # noqa: ARG002 - none
@@ -138,7 +138,7 @@ class SmsGatewayChannel:
 
     def _query(self, outgoing: Outgoing) -> Mapping[str, str]:
         # The gateway fills in what stands after "%", so nothing of ours may need one.
-        receipts = f"{self._ours}{DOOR}/{self._secret}/receipt"
+        receipts = f"{self._ours}{PATH}/{self._secret}/receipt"
         sent = f"reference={_reference(outgoing)}&to={outgoing.address.removeprefix('+')}"
         return {
             **self._account,

@@ -1,6 +1,6 @@
-"""Telegram by webhook: the Bot API brings each update to our door instead of being asked for it.
+"""Telegram by webhook: the Bot API brings each update instead of being asked for it.
 
-Does: tell the Bot API where the door is, with a secret made for this run; check that secret; keep
+Does: tell the Bot API our address, with a secret made for this run; check that secret; keep
 what was brought before saying so. Sending, and all it must not do, is as in `telegram`.
 Never: acknowledges an update before it is on disk. The same update brought twice is one message,
 because its id is. Read next: `bot.channels.telegram.channel`, `bot.channels.intake`.
@@ -26,7 +26,7 @@ from bot.channels.telegram.updates import WANTED, UpdatesRequest, incoming
 from bot.errors import SettingsError
 from bot.ports import Clock, Commit
 
-DOOR = "/telegram"
+PATH = "/telegram"
 """Where the Bot API finds us, under our public address."""
 
 SECRET_HEADER = "X-Telegram-Bot-Api-Secret-Token"
@@ -48,11 +48,11 @@ class TelegramWebhookChannel(TelegramChannel):
         super().__init__(token, clock=clock, **options)
         if not public_url.startswith("https://"):
             raise SettingsError(("web.public_url: expected an address with https://",))
-        self._door_url = public_url.rstrip("/") + DOOR
+        self._webhook_url = public_url.rstrip("/") + PATH
         # One for each run: an update signed with an old one is refused, and brought again.
-        self._door_secret = secrets.token_urlsafe(SECRET_BYTES)
+        self._webhook_secret = secrets.token_urlsafe(SECRET_BYTES)
         self._intake = Intake(self.name)
-        self.routes = [Route(DOOR, self._brought, methods=["POST"])]
+        self.routes = [Route(PATH, self._brought, methods=["POST"])]
 
     async def _listen(self, commit: Commit, cursor: str | None) -> None:  # noqa: ARG002 - none
         """Be open until cancelled, and let the Bot API know."""
@@ -61,12 +61,12 @@ class TelegramWebhookChannel(TelegramChannel):
             group.create_task(self._announce())
 
     async def _announce(self) -> None:
-        """Tell the Bot API where the door is; tried until it has heard."""
+        """Tell the Bot API our address; tried until it has heard."""
         failures = 0
         while True:
             try:
                 await self._bot.set_webhook(
-                    self._door_url, secret_token=self._door_secret, allowed_updates=WANTED
+                    self._webhook_url, secret_token=self._webhook_secret, allowed_updates=WANTED
                 )
                 return
             except TelegramError as error:
@@ -77,7 +77,7 @@ class TelegramWebhookChannel(TelegramChannel):
 
     async def _brought(self, request: Request) -> Response:
         """One update."""
-        if not same_secret(request.headers.get(SECRET_HEADER, ""), self._door_secret):
+        if not same_secret(request.headers.get(SECRET_HEADER, ""), self._webhook_secret):
             return Response(status_code=403)
         try:
             # In the form of an answer with one update, where one that is odd is cut down.
