@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.console import Console
 
 from bot.clock import SystemClock
 from bot.commands.options import ConfigOption, JsonOption
@@ -37,6 +36,8 @@ def erase(
 
     Example: nextmorning erase Ana
     """
+    from rich.console import Console  # only here: other commands find a patient with this file
+
     with closing(Store(read_settings(config).store.path)) as store:
         migrate(store)
         person = patient_called(store, patient)

@@ -34,7 +34,7 @@ main()
         pytest.param(("--help",), ALL | {"pydantic"}, id="the list of commands"),
         pytest.param(("protocol", "list"), ALL | {"rich"}, id="the protocols"),
         pytest.param(("serve", "--help"), {"scipy", "twilio"}, id="what serve teaches"),
-        pytest.param(("backup", "--help"), CHANNELS | {"scipy"}, id="what backup teaches"),
+        pytest.param(("caseload", "--help"), CHANNELS | {"scipy"}, id="what caseload teaches"),
         pytest.param(("screen", "--help"), ALL - {"rapidfuzz"}, id="what screen teaches"),
     ],
 )
