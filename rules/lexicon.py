@@ -9,7 +9,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import cache, cached_property
+from functools import cache
 from importlib import resources
 from typing import Any
 
@@ -21,25 +21,23 @@ from rules.plain_text import Pause, Word, words_of
 from rules.second_reading import SecondReader, languages_read_twice, shipped_second_reader
 from rules.spelling import Speller
 from rules.warning_sign import Sign
-from rules.wordings import Entry, Found, Kind, Meeting, Past, SignRules, Together
+from rules.wordings import Entry, Found, Kind, Past, SignRules, Together
 
 _FILE_KEYS = {
     "about", "written_as", "left_alone", "groups", "context", "clues", "signs", "together",
-    "places", "qualities", "asked_where",
 }  # fmt: skip
 _SIGN_KEYS = {
     "tier", "title", "source", "closed_question", "past", "wordings", "near_misses", "ask",
-    "ask_instead", "raised", "settles", "family", "past_raised", "idle_too",
+    "ask_instead", "raised", "family", "past_raised",
 }  # fmt: skip
 
 
 # What a language's lexicon is put together from: see `part_of_shipped`.
-_PARTS = ("", "_words", "_concepts", "_left_alone")
+_PARTS = ("", "_words", "_left_alone")
 
-_LISTS_MAY_LACK = ("time_words", "asking", "towards", "upon", "turning_words", "not_because")
-_MAY_LACK = (Kind.IDLE, Kind.WELL, Kind.HEALED)
-_TELLING = (Kind.WORDING, Kind.ASK, Kind.CLUE, Kind.PLACE, Kind.QUALITY, Kind.NEGATOR)
-_CONCEPTS = (("clues", Kind.CLUE), ("places", Kind.PLACE), ("qualities", Kind.QUALITY))
+_LISTS_MAY_LACK = ("time_words", "asking", "towards", "turning_words", "not_because")
+_MAY_LACK = (Kind.HEALED,)
+_TELLING = (Kind.WORDING, Kind.ASK, Kind.CLUE, Kind.NEGATOR)
 _BLANKING = (Kind.IDIOM, Kind.ASK_INSTEAD, Kind.NEAR_MISS)
 
 
@@ -60,7 +58,6 @@ class Lexicon:
 
     signs: Mapping[str, SignRules]
     together: tuple[Together, ...]
-    meetings: tuple[Meeting, ...]
     speller: Speller
     clause_words: frozenset[str]
     subjects: frozenset[str]
@@ -72,7 +69,6 @@ class Lexicon:
     time_words: frozenset[str]
     asking: frozenset[str]
     towards: frozenset[str]
-    upon: frozenset[str]
     turning_words: frozenset[str]
     not_because: frozenset[str]
     either_words: frozenset[str]
@@ -87,20 +83,6 @@ class Lexicon:
         if key not in self.signs:
             raise LexiconError(f"there is no sign {key!r}; found {', '.join(sorted(self.signs))}")
         return self.signs[key].sign
-
-    @cached_property
-    def never_idle(self) -> frozenset[str]:
-        """The signs that are heard however idly they are asked about, and their concepts."""
-        return self._with_concepts({key for key, rules in self.signs.items() if rules.idle_too})
-
-    @cached_property
-    def of_relatives(self) -> frozenset[str]:
-        """The signs that a relative's body shows as well, and their concepts."""
-        return self._with_concepts({key for key, rules in self.signs.items() if rules.family})
-
-    def _with_concepts(self, signs: set[str]) -> frozenset[str]:
-        met = (meeting.concepts for meeting in self.meetings if meeting.sign in signs)
-        return frozenset(signs).union(*met)
 
     def other_language_of(self, text: str) -> str | None:
         """Another language, where a text is plainly written in it."""
@@ -129,7 +111,6 @@ class Lexicon:
         telling = self._pass(None, line)
         # A near-miss takes away and adds nothing: it is looked for where its sign was seen.
         seen = {one.entry.key for one in telling}
-        seen |= {meeting.sign for meeting in self.meetings if meeting.concepts <= seen}
         misses = [
             one for one in self._pass(Kind.NEAR_MISS, line, seen) if not self._denied(one, words)
         ]
@@ -186,7 +167,7 @@ def shipped_wordings(language: str) -> Lexicon:
 
 def part_of_shipped(language: str, part: str) -> str:
     """The text of one of a language's files: "" the signs, "_words" how they are written and
-    meant, "_concepts" what raises a question in company, "_left_alone" the words that are no
+    meant, "_left_alone" the words that are no
     slips. All may stand in the first; the others are then empty. Raises LexiconError where there
     is no first.
     """
@@ -224,7 +205,7 @@ def _lexicon_of(data: Mapping[str, Any]) -> Lexicon:
         name: frozenset(variants.get(word, word) for word in _listed(context, name).split())
         for name in (
             "clause_words", "subjects", "first_person", "third_person", "reporting", "thinking",
-            "list_words", "time_words", "asking", "towards", "upon", "turning_words",
+            "list_words", "time_words", "asking", "towards", "turning_words",
             "not_because", "either_words", "verbs", "denials",
         )
     }  # fmt: skip
@@ -234,11 +215,9 @@ def _lexicon_of(data: Mapping[str, Any]) -> Lexicon:
     targets = [word for entry in entries if entry.kind in _TELLING for word in entry.phrase.words]
     speller = Speller(words, targets, variants, data["left_alone"]["words"].split())
     together = tuple(_together(table, signs, data["clues"]) for table in data["together"])
-    meetings = tuple(_meetings(data, signs))
     return Lexicon(
         signs,
         together,
-        meetings,
         speller,
         index=_index(entries),
         second_reader=None,
@@ -259,10 +238,9 @@ def _entries(data: Mapping[str, Any], compiled: Callable[[str], Phrase]) -> Iter
     for kind in tuple(Kind)[tuple(Kind).index(Kind.NEGATOR) :]:
         for source in context.get(kind.value, ()) if kind in _MAY_LACK else context[kind.value]:
             yield Entry(kind, "", None, compiled(source))
-    for table, kind in _CONCEPTS:
-        for name, sources in data.get(table, {}).items():
-            for source in sources:
-                yield Entry(kind, name, None, compiled(source))
+    for name, sources in data["clues"].items():
+        for source in sources:
+            yield Entry(Kind.CLUE, name, None, compiled(source))
     for key, table in data["signs"].items():
         _only_keys(f"sign {key!r}", table, _SIGN_KEYS)
         for tier, sources in ((table["tier"], table["wordings"]), *table.get("raised", {}).items()):
@@ -298,9 +276,7 @@ def _sign_rules(key: str, table: Mapping[str, Any]) -> SignRules:
         sign,
         past,
         Past(table.get("past_raised", past)),
-        settles=table.get("settles", False),
         family=table.get("family", False),
-        idle_too=table.get("idle_too", False),
     )
 
 
@@ -313,17 +289,6 @@ def _together(
     return Together(
         frozenset(table["parts"]), table["sign"], Tier(table["tier"]), bool(table.get("ask", False))
     )
-
-
-def _meetings(data: Mapping[str, Any], signs: Mapping[str, SignRules]) -> Iterator[Meeting]:
-    """In the file: a sign = rows of "concept + concept", two or more."""
-    known = {*data.get("places", ()), *data.get("qualities", ())}
-    for key, rows in data.get("asked_where", {}).items():
-        for row in rows:
-            concepts = frozenset(row.split(" + "))
-            if key not in signs or len(concepts) < 2 or not concepts <= known:
-                raise LexiconError(f"asked_where: {key} = {row!r} names no sign or concept")
-            yield Meeting(key, concepts)
 
 
 def _variants(written_as: Mapping[str, str]) -> dict[str, str]:

@@ -8,17 +8,15 @@ second reader makes of it).
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from dataclasses import dataclass, field, replace
 
 from rules.double_reading import at_tier, settled
 from rules.history import Tier
 from rules.lexicon import Lexicon, shipped_lexicon
-from rules.line import Span
 from rules.protocol import Settings
 from rules.quantities import Pain
 from rules.second_reading import shipped_second_reader
-from rules.sense import Meant, Reading, how_meant, is_of_another
+from rules.sense import Meant, Reading, how_meant
 from rules.warning_sign import Match, Screening, Sign
 from rules.wordings import Kind
 
@@ -35,13 +33,6 @@ _BEFORE_WORDS = 24
 _AFTER_WORDS = 30
 
 _HEARD = (Kind.WORDING, Kind.ASK, Kind.ASK_INSTEAD, Kind.CLUE)
-
-_PHRASE_WORDS = 30  # convention: no wording of a concept is longer
-
-MEETING_WORDS_MAX = 12
-"""Words that may stand between concepts that meet, full stops or not [words, at most]. Convention:
-about one breath of a text message, which often parts a place from what is said of it.
-"""
 
 
 def screen(text: str, lexicon: Lexicon, *, before: str = "") -> Screening:
@@ -134,8 +125,6 @@ def _first_reading(text: str, lexicon: Lexicon) -> Screening:
         inside = words[low:high]
         reading = Reading(lexicon, inside, lexicon.found_in(inside), pause)
         _hear(reading, first - low, heard)
-        _note_concepts(reading, first, low, heard)
-    _meet(lexicon, heard)
     _put_together(lexicon, heard)
     return _screening(lexicon, heard)
 
@@ -143,15 +132,13 @@ def _first_reading(text: str, lexicon: Lexicon) -> Screening:
 @dataclass
 class _Heard:
     """What a text holds so far: wordings that show a sign, signs to ask about, clues told and clues
-    in doubt, where concepts stand, and what near-misses explain away.
+    in doubt.
     """
 
     matches: list[Match] = field(default_factory=list)
     asked: set[str] = field(default_factory=set)
     clues: set[str] = field(default_factory=set)
     doubted: set[str] = field(default_factory=set)
-    concepts: dict[str, set[Span]] = field(default_factory=dict)
-    explained: dict[str, set[Span]] = field(default_factory=dict)
 
 
 def _hear(reading: Reading, first: int, heard: _Heard) -> None:
@@ -174,53 +161,6 @@ def _hear(reading: Reading, first: int, heard: _Heard) -> None:
             heard.asked.add(entry.key)
         if meant is Meant.STATED:
             settled.add(same)
-
-
-def _note_concepts(reading: Reading, first: int, low: int, heard: _Heard) -> None:
-    """Keep where concepts stand in the whole text, and what near-misses explain away for a sign.
-    A place is only named, if not as somebody else's; what is said of it must be meant. `first`: a
-    window's own words begin here in the text, and those that are read with them at `low`.
-    """
-    for here in reading.found:
-        entry, span = here.entry, (low + here.start, low + here.end)
-        mine = first <= span[0] < first + _WINDOW_WORDS
-        meant = (entry.kind is Kind.PLACE and not is_of_another(here, reading)) or (
-            entry.kind is Kind.QUALITY and how_meant(here, reading) is not Meant.DENIED
-        )
-        if entry.kind is Kind.NEAR_MISS:
-            heard.explained.setdefault(entry.key, set()).add(span)
-        elif mine and meant:
-            heard.concepts.setdefault(entry.key, set()).add(span)
-
-
-def _meet(lexicon: Lexicon, heard: _Heard) -> None:
-    """Ask about each sign whose concepts stand near each other, each in words of its own."""
-    for meeting in lexicon.meetings:
-        if meeting.sign not in heard.asked and meeting.concepts <= heard.concepts.keys():
-            explained = heard.explained.get(meeting.sign, set())
-            spans = (_open(heard.concepts[one], explained) for one in meeting.concepts)
-            stands = sorted(spans, key=len)
-            if any(_joined([span], stands[1:]) for span in stands[0]):
-                heard.asked.add(meeting.sign)
-
-
-def _open(spans: set[Span], explained: set[Span]) -> list[Span]:
-    """Those of the spans, in order, that no near-miss explains away."""
-    covered = {place for low, high in explained for place in range(low, high)}
-    return sorted(span for span in spans if covered.isdisjoint(range(*span)))
-
-
-def _joined(held: list[Span], missing: list[list[Span]]) -> bool:
-    """Whether each missing concept has a span near the first one held, apart from all held."""
-    if not missing:
-        return True
-    low, high = held[0][0] - MEETING_WORDS_MAX, held[0][1] + MEETING_WORDS_MAX
-    first = bisect_left(missing[0], (low - _PHRASE_WORDS, 0))
-    for start, end in missing[0][first : bisect_left(missing[0], (high + 1, 0))]:
-        apart = all(end <= other[0] or other[1] <= start for other in held)
-        if apart and end >= low and _joined([*held, (start, end)], missing[1:]):
-            return True
-    return False
 
 
 def screen_pain(value: Pain, settings: Settings, lexicon: Lexicon | None = None) -> Screening:

@@ -1,7 +1,7 @@
 """Decides how a wording is meant: as it stands, uncertain, or not at all.
 
 A wording can be denied ("no chest pain"), be about somebody else ("my mum had a clot"), be long ago
-("cortisone years ago"), be feared or asked about ("what if it snaps?"), or be over ("it has gone").
+("cortisone years ago"), or be feared or asked about ("what if it snaps?").
 Where two readings are possible it is UNSURE, and a closed question follows: nothing is dropped on a
 guess. It knows no words of its own; all come with the lexicon.
 """
@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from enum import Enum
 from functools import cached_property
 
-from rules.history import Tier
 from rules.lexicon import Lexicon
 from rules.plain_text import Pause, Word
 from rules.wordings import Found, Kind, Past
@@ -23,12 +22,9 @@ from rules.wordings import Found, Kind, Past
 _NEGATION_REACH = 7
 _PERSON_REACH = 14
 _SUPPOSED_REACH = 5
-_SETTLED_REACH = 7
-_DENIAL_AFTER_REACH = 3
 _LIST_REACH = 5
 _REPORTING_REACH = 2
 _SHORT_CLAUSE_WORDS = 4
-_ANSWER_REACH = 8
 
 
 class Meant(Enum):
@@ -84,7 +80,7 @@ class Reading:
 
 
 def how_meant(here: Found, reading: Reading) -> Meant:
-    """How a found wording is meant. Looked at first: somebody else; then well, denial and so on."""
+    """How a found wording is meant. Looked at first: whose it is; then denial and so on."""
     judged = (judge(here, reading) for judge in _JUDGES)
     return next((meant for meant in judged if meant is not Meant.STATED), Meant.STATED)
 
@@ -139,31 +135,14 @@ def _inside(span: Found, here: Found, words: tuple[Word, ...]) -> bool:
 def _by_denial_after(here: Found, reading: Reading) -> Meant:
     """Denied by a lone "no" behind it: "Chest pain? No." A full stop between leaves it unsure."""
     words, place = reading.words, here.end
-    while place < len(words) and words[place].pause is Pause.NONE:
-        if words[place].text in reading.lexicon.denials or place - here.end >= _DENIAL_AFTER_REACH:
-            break
-        if reading.ends_clause(place):
-            return Meant.STATED  # "one leg is swollen and the other is not"
-        place += 1
     if place >= len(words) or words[place].text not in reading.lexicon.denials:
         return Meant.STATED
-    if words[place].pause is Pause.NONE and _said_before(here, place, reading):
-        return Meant.STATED  # said twice, not taken back: "no siento nada", "cant feel it no more"
-    if words[place].pause is Pause.QUESTION and place == here.end:
+    if words[place].pause is Pause.QUESTION:
         return Meant.DENIED  # asked by the patient and answered: "cipro? never had it"
-    first = place
-    while place + 1 < len(words) and words[place + 1].text in reading.lexicon.denials:
-        place += 1
-    if reading.pause_after(place) is Pause.NONE and place + 1 < len(words):
+    alone = place + 1 == len(words) or reading.pause_after(place) is not Pause.NONE
+    if not alone or words[place].pause is Pause.NONE:
         return Meant.STATED
-    return Meant.UNSURE if words[first].pause is Pause.FULL_STOP else Meant.DENIED
-
-
-def _said_before(here: Found, place: int, reading: Reading) -> bool:
-    """Whether a "no" stands before the denial at this place, in the wording or behind it."""
-    held = reading.words[here.start : here.end]
-    before = any(here.start <= span.start < place for span in reading.spans(Kind.NEGATOR))
-    return before or any(word.text in reading.lexicon.denials for word in held)
+    return Meant.UNSURE if words[place].pause is Pause.FULL_STOP else Meant.DENIED
 
 
 def _by_person(here: Found, reading: Reading) -> Meant:
@@ -202,19 +181,7 @@ def _by_person(here: Found, reading: Reading) -> Meant:
         return Meant.STATED
     if any(words[place].pause is Pause.COMMA for place in between):
         return Meant.UNSURE
-    doubted = _for_another(reading) or _did_harm(person, here, reading)
-    return Meant.UNSURE if doubted else Meant.DENIED
-
-
-def _did_harm(person: Found, here: Found, reading: Reading) -> bool:
-    """Whether the other one may have done it to the patient: "driver went over foot, cant walk"."""
-    starts = {span.start for span in reading.spans(Kind.PLACE)}
-    words, lexicon = reading.words, reading.lexicon
-    return any(
-        words[place].text in lexicon.upon
-        and place + 1 + (words[place + 1].text in lexicon.subjects) in starts
-        for place in range(person.end, min(here.end, len(words) - 1))
-    )
+    return Meant.UNSURE if _for_another(reading) else Meant.DENIED
 
 
 def _turns_away(place: int, reading: Reading) -> bool:
@@ -251,8 +218,6 @@ def _by_past(here: Found, reading: Reading) -> Meant:
     counts = Past.COUNT if rules is None else rules.past
     if counts is not Past.ASK and not (rules and rules.family) and _long_healed(here, reading):
         return Meant.DENIED
-    if here.entry.kind is Kind.QUALITY:
-        counts = Past.PASS_OVER
     if rules is not None and here.entry.tier is not None and here.entry.tier != rules.sign.tier:
         counts = rules.past_raised
     if counts is Past.COUNT:
@@ -308,72 +273,20 @@ def _in_question(here: Found, reading: Reading) -> bool:
     return not mine and reading.pause_after(end - 1) is Pause.QUESTION
 
 
-def is_of_another(here: Found, reading: Reading) -> bool:
-    """Whether a place is part of somebody else: "my gran is short of breath". Never where a sign
-    lives by whom it names: a relative's early heart attack, or those somebody would leave behind.
-    """
-    if here.entry.key in reading.lexicon.of_relatives | reading.lexicon.never_idle:
-        return False
-    return _by_person(here, reading) is Meant.DENIED
-
-
 def _by_fear(here: Found, reading: Reading) -> Meant:
-    """Feared, asked about or supposed: "what if", "could it be", just before it. Where the text
-    itself says that it is idle ("just curious", "asked if I am on it and I am not"), not at all.
-    """
-    lexicon = reading.lexicon
-    may_pass = here.entry.key not in lexicon.never_idle
-    idle = bool(reading.spans(Kind.IDLE))
+    """Feared, asked about or supposed: "what if", "could it be", just before it."""
     if _in_question(here, reading):
-        return Meant.DENIED if idle and may_pass else Meant.UNSURE
+        return Meant.UNSURE
+    first_person = reading.lexicon.first_person
     for span in reading.spans(Kind.SUPPOSED):
         near = span.start < here.start < span.end + _SUPPOSED_REACH and here.end > span.end
-        between = range(span.end, here.start + 1)
         broken = any(
-            _parted(place, reading) or reading.words[place].text in lexicon.first_person
-            for place in between
+            _parted(place, reading) or reading.words[place].text in first_person
+            for place in range(span.end, here.start + 1)
         )
         if near and not broken:
-            passed = (
-                here.entry.key in lexicon.signs
-                and may_pass
-                and (idle or _answered_no(here, reading))
-            )
-            return Meant.DENIED if passed else Meant.UNSURE
+            return Meant.UNSURE
     return Meant.STATED
-
-
-def _answered_no(here: Found, reading: Reading) -> bool:
-    """Whether what is asked about ends on a "no" of the patient's: "... and I am not"."""
-    words = reading.words
-    for place in range(here.end, min(here.end + _ANSWER_REACH, len(words))):
-        if words[place].pause >= Pause.QUESTION:
-            return False
-        last = place + 1 == len(words) or reading.pause_after(place) is not Pause.NONE
-        if last and words[place].text in reading.lexicon.denials:
-            return words[place - 1].text in reading.lexicon.verbs | reading.lexicon.first_person
-    return False
-
-
-def _by_well(here: Found, reading: Reading) -> Meant:
-    """Put together over a pause from a clause that says a part is fine: "arms dead, heel fine"."""
-    for span in reading.spans(Kind.WELL):
-        joined = range(here.start + 1, span.start + 1)
-        if span.start < here.end <= span.end and any(_parted(at, reading) for at in joined):
-            return Meant.DENIED
-    return Meant.STATED
-
-
-def _by_settling(here: Found, reading: Reading) -> Meant:
-    """Gone by now. Never for an emergency: a pop that no longer hurts is still a pop."""
-    rules = reading.lexicon.signs.get(here.entry.key)
-    if rules is None or not rules.settles or here.entry.tier is Tier.EMERGENCY:
-        return Meant.STATED
-    gone = any(
-        here.start < span.end and span.start < here.end + _SETTLED_REACH
-        for span in reading.spans(Kind.SETTLED)
-    )
-    return Meant.UNSURE if gone else Meant.STATED
 
 
 def _clause(here: Found, reading: Reading) -> tuple[int, int]:
@@ -394,6 +307,4 @@ def _parted(place: int, reading: Reading) -> bool:
     return reading.words[place].pause is not Pause.NONE or reading.ends_clause(place)
 
 
-_JUDGES = (
-    _by_person, _by_well, _by_negation, _by_denial_after, _by_past, _by_fear, _by_settling,
-)  # fmt: skip
+_JUDGES = (_by_person, _by_negation, _by_denial_after, _by_past, _by_fear)

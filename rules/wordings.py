@@ -14,13 +14,11 @@ from rules.warning_sign import Sign
 
 
 class Kind(StrEnum):
-    """What a wording does. From NEGATOR on: keys of `[context]`; the last three may lack."""
+    """What a wording does. From NEGATOR on: keys of `[context]`; the last may lack."""
 
     WORDING = "wording"
     ASK = "ask"
     CLUE = "clue"
-    PLACE = "place"
-    QUALITY = "quality"
     ASK_INSTEAD = "ask instead"
     NEAR_MISS = "near miss"
     IDIOM = "idiom"
@@ -30,9 +28,6 @@ class Kind(StrEnum):
     PAST = "past"
     NOW = "now"
     SUPPOSED = "supposed"
-    SETTLED = "settled"
-    IDLE = "idle"
-    WELL = "well"
     HEALED = "healed"
 
 
@@ -46,8 +41,7 @@ class Past(StrEnum):
 
 @dataclass(frozen=True)
 class Entry:
-    """One wording of the lexicon. `key`: sign, clue or concept it belongs to, empty for idioms and
-    context.
+    """One wording of the lexicon. `key`: sign or clue it belongs to, empty for idioms and context.
 
     `tier`: of this wording, which may be more urgent than its sign's; None where it has none.
     """
@@ -81,27 +75,14 @@ class Together:
 
 
 @dataclass(frozen=True)
-class Meeting:
-    """Concepts that raise a question where they stand near each other, whatever the words for them:
-    a place and what is said of it. `sign`: the one whose closed question is then asked.
-    """
-
-    sign: str
-    concepts: frozenset[str]
-
-
-@dataclass(frozen=True)
 class SignRules:
     """A sign, and how its wordings bear what stands around them.
 
     `past`, `past_raised`: of its wordings, and of those that raise its tier, where long ago.
-    `settles`: "it has gone now" makes a question of it; else it counts as if it were there.
-    `family`: a relative's counts as well. `idle_too`: a question "just out of interest" is heard.
+    `family`: a relative's counts as well.
     """
 
     sign: Sign
     past: Past
     past_raised: Past
-    settles: bool
     family: bool
-    idle_too: bool

@@ -64,7 +64,7 @@ def ordinary_words(paths: Iterable[Path]) -> set[str]:
 
 def without_left_alone(language: str, words: Iterable[str] = ()) -> Lexicon:
     """The shipped lexicon, with only these words left alone."""
-    parts = [part_of_shipped(language, part) for part in ("", "_words", "_concepts")]
+    parts = [part_of_shipped(language, part) for part in ("", "_words")]
     return read_lexicon("\n".join([*parts, f'[left_alone]\nwords = "{" ".join(words)}"\n']))
 
 

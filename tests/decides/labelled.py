@@ -118,15 +118,6 @@ def too_late(reads: Iterable[Read]) -> list[str]:
     ]
 
 
-def unnamed(reads: Iterable[Read]) -> list[str]:
-    """The messages whose own sign is neither found nor asked about."""
-    return [
-        one.labelled.message
-        for one in reads
-        if one.labelled.label != HARMLESS and one.labelled.sign not in one.named
-    ]
-
-
 def counted(reads: Iterable[Read]) -> dict[str, Counter[str]]:
     """Counts of outcomes by label."""
     counts: dict[str, Counter[str]] = {}

@@ -1,7 +1,7 @@
 """Wordings: what each mark of their small language takes, and what is refused.
 
 Each row tries one mark on a text of a few words. Where a wording stands on a longer line is tried
-in `test_line`.
+in `test_screening`.
 """
 
 from __future__ import annotations

@@ -1,8 +1,6 @@
 """Warning signs: what is found, what is asked about, and what is let pass.
 
-This is the first reading, by wordings. The labelled sets that it was built on must hold:
-what they say of it is how well it remembers. How the two readings do on messages that neither has
-met is measured in `test_double_reading`. All tables are printed with `-s`.
+This is the first reading, by wordings. What the two come to is measured in `test_double_reading`.
 """
 
 from __future__ import annotations
@@ -11,7 +9,7 @@ import tomllib
 from dataclasses import replace
 
 import pytest
-from decides.labelled import BUILT_ON, counted, printed, read, shipped_sets, too_late, unnamed
+from decides.labelled import shipped_sets
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from near_words import is_changed, without_left_alone
@@ -34,9 +32,6 @@ KEYS = {
     "fluoroquinolone", "corticosteroid", "inflammatory", "lumps-and-cholesterol", "nerve",
     "motor-loss", "cauda-equina", "limb-ischaemia", "crisis", "low-mood", "systemic", "severe-pain",
 }  # fmt: skip
-
-FALSE_ALARMS_MAX_PERCENT = 3  # convention; see the closing rule of the lexicon
-NEEDLESS_ASKS_MAX_PERCENT = 5  # convention: a question too many is cheaper than an alarm too many
 
 
 def found_in(text: str) -> dict[str, Tier]:
@@ -126,7 +121,6 @@ def test_the_most_urgent_sign_comes_first() -> None:
 LET_PASS = {
     "long ago and healed, in the next sentence": "Foot drop after a cast in 1994. Long healed",
     "long ago and healed, over a clause word": "foot drop after a cast in 1994, fully healed",
-    "asked with nobody's body, idly": "Is numbness a thing? I don't have any, only curious",
     "a place of somebody else's": "my grandmother is short of breath when climbing. pain 3",
     "an animal's": "the ponies have a red hot swollen leg",
     "denied": "no chest pain",
@@ -146,19 +140,19 @@ LET_PASS = {
     "somebody else's, the patient in the next clause": "mum has a clot so i rest my leg",
     "somebody else's, after a time word": "my dad is off work since a fever",
     "long ago, with a now of its own": "used to get panic attacks not for years now",
-    "asked out of interest": "would a pop mean its torn? just curious",
-    "asked by another, answered no": "doctor asked if im on cipro or steroids and im not",
     "asked by the patient and answered": "cipro? never had it",
     "denied all along a list": "there is no swelling, redness, warmth or numbness to report",
     "denied twice over": "it is not that i cannot rise on my toes, i can",
     "a year of two digits": "broke my leg in 91, healed fine",
     "the same number on both sides": "left calf 36.5, right calf 36.5",
     "long ago, told behind a time word": "had a wound infection after my appendix in the eighties",
-    "put together with a part that is fine": "the river is swollen, leg fine",
     "an idiom": "popped in to the gym",
     "an idiom of dying": "dying to run again",
     "a cause that explains it": "numb from the ice pack",
     "the opt-out word": "END",
+    "long ago and healed, of the other leg": "ruptured my other achilles in 2015, all healed",
+    "a thought that is denied": "I don't think my calf is swollen",
+    "asked back and denied": "calf swollen? No.",
     "numbers": "3 10",
     "nothing": "",
     "emoji alone": "\U0001f44d",
@@ -217,9 +211,11 @@ def test_what_stands_around_a_sign_does_not_hide_it(text: str, key: str) -> None
 
 ASKED = {
     "a question with nobody's body": ("are swollen calves normal?", "leg-clot"),
-    "another who may have done it": ("trainee rolled onto foot and broke it", "fracture"),
     "supposed": ("what if it snaps?", "tendon-rupture"),
     "asked about": ("can cipro do this?", "fluoroquinolone"),
+    "asked what to do if": ("should I go to hospital if my calf is swollen?", "leg-clot"),
+    "denied behind a full stop": ("calf swollen. no", "leg-clot"),
+    "written for another": ("writing for my dad, his calf is swollen", "leg-clot"),
     "feared": ("worried about a blood clot", "leg-clot"),
     "a clot long ago": ("had a DVT in 2015", "leg-clot"),
     "idle, but about dying": ("what if i killed myself, just asking", "crisis"),
@@ -229,10 +225,6 @@ ASKED = {
     "a cause that may explain it": ("red trainers rubbed", "local-infection"),
     "a risk and a sore calf": ("calf really tight since the flight", "leg-clot"),
     "a no that may end at the comma": ("no fever, chest pain", "lung-clot"),
-    "a place and what is said of it, apart": ("left foot is on strike. it wont lift", "motor-loss"),
-    "a no that belongs to the other concept": ("toes do not go up when i tell them", "motor-loss"),
-    "a likeness nobody listed": ("calf looks like a loaf of bread", "leg-clot"),
-    "over by now": ("had pins and needles in my foot but it has gone", "nerve"),
 }
 
 
@@ -339,34 +331,6 @@ def test_the_words_of_a_very_high_pain_are_its_number() -> None:
     (severe,) = screen_pain(Pain(10), thresholds(8, 10)).found
 
     assert severe.words == "pain 10 of 10"
-
-
-# ---------------------------------------------------------------- the labelled sets
-
-
-@pytest.mark.parametrize("number", range(BUILT_ON["en"]))
-def test_the_wordings_remember_what_they_were_built_on(number: int) -> None:
-    """Each urgent message is found at its tier or asked about, each sign named, and of a hundred
-    harmless messages fewer than 3 raise an alarm and fewer than 5 ask without need.
-    """
-    reads = read(shipped_sets("en")[number], LEXICON)
-
-    harmless = printed(f"en {number + 1:02}", counted(reads))["none"]
-
-    assert too_late(reads) == []
-    assert unnamed(reads) == []
-    assert 100 * harmless["alarm"] < FALSE_ALARMS_MAX_PERCENT * harmless.total()
-    assert 100 * harmless["asked"] < NEEDLESS_ASKS_MAX_PERCENT * harmless.total()
-
-
-def test_the_sets_built_on_are_large_and_half_of_them_near_misses() -> None:
-    """At least 220 messages in each, at least 110 of them harmless, every sign among the rest."""
-    for rows in shipped_sets("en")[: BUILT_ON["en"]]:
-        harmless = [row for row in rows if row.label == "none"]
-
-        assert len(rows) >= 220
-        assert len(harmless) >= 110
-        assert {row.sign for row in rows} == KEYS | {"-"}
 
 
 # ---------------------------------------------------------------- what holds for any text
@@ -541,7 +505,6 @@ other_person = []
 past = []
 now = []
 supposed = []
-settled = []
 idioms = []
 [signs.leg-clot]
 tier = "same day"
@@ -592,81 +555,6 @@ def test_the_pattern_language(wording: str, holds: str, fails: str) -> None:
 
     assert screen(holds, lexicon).found
     assert not screen(fails, lexicon).found
-
-
-MEETING = """
-near_misses = ["puffy from heat"]
-[places]
-leg = ["leg"]
-[qualities]
-puffy = ["puffy|leg"]
-hot = ["hot"]
-[asked_where]
-leg-clot = ["leg + puffy", "leg + hot + puffy"]
-"""
-
-
-def meeting(rows: str = MEETING) -> Lexicon:
-    """A lexicon of one sign, and concepts that ask about it where they meet."""
-    return read_lexicon(SMALL.replace("WORDING", "elephant") + rows)
-
-
-MET = {
-    "side by side": ("puffy leg", True),
-    "the other way round": ("leg all puffy", True),
-    "under the reach": ("leg" + " a" * 11 + " puffy", True),
-    "at the reach": ("leg" + " a" * 12 + " puffy", True),
-    "over the reach": ("leg" + " a" * 13 + " puffy", False),
-    "under the reach, backwards": ("puffy" + " a" * 11 + " leg", True),
-    "at the reach, backwards": ("puffy" + " a" * 12 + " leg", True),
-    "over the reach, backwards": ("puffy" + " a" * 13 + " leg", False),
-    "over a full stop": ("my leg. it is puffy", True),
-    "one of them alone": ("puffy", False),
-    "one word for both": ("leg", False),
-    "two words, each for both": ("leg leg", True),
-    "denied": ("leg is no puffy", False),
-    "explained": ("leg puffy from heat", False),
-    "explained once, and said again": ("leg puffy from heat, and puffy", True),
-}
-
-
-@pytest.mark.parametrize(("text", "asked"), MET.values(), ids=MET)
-def test_concepts_that_meet_ask_a_question(text: str, asked: bool) -> None:
-    """A place and a quality near each other raise the sign's question and no alarm."""
-    screening = screen(text, meeting())
-
-    assert not screening.found
-    assert bool(screening.ask) is asked
-
-
-THREE_MET = {
-    "all near": ("leg hot and puffy", True),
-    "one missing": ("leg hot", False),
-    "one out of reach": ("leg hot" + " a" * 14 + " puffy", False),
-}
-
-
-@pytest.mark.parametrize(("text", "asked"), THREE_MET.values(), ids=THREE_MET)
-def test_three_concepts_must_all_be_near(text: str, asked: bool) -> None:
-    """A row of three asks only where the third is within reach of the first as well."""
-    screening = screen(text, meeting(MEETING.replace('"leg + puffy", ', "")))
-
-    assert bool(screening.ask) is asked
-
-
-@pytest.mark.parametrize(
-    "row", ["leg", "leg + heel", "leg + leg"], ids=["one alone", "unknown", "twice the same"]
-)
-def test_a_meeting_of_fewer_than_two_known_concepts_is_refused(row: str) -> None:
-    """A row names two concepts or more, all of them in the file."""
-    with pytest.raises(LexiconError, match="asked_where"):
-        meeting(MEETING.replace("leg + puffy", row))
-
-
-def test_a_meeting_for_an_unknown_sign_is_refused() -> None:
-    """A row belongs to a sign of the file."""
-    with pytest.raises(LexiconError, match="arm-clot"):
-        meeting(MEETING.replace("leg-clot =", "arm-clot ="))
 
 
 WORSE_TOGETHER = '{ parts = ["leg-clot", "fever"], sign = "rash", tier = "emergency" }'
@@ -762,6 +650,15 @@ def test_a_broken_file_is_refused(text: str, named: str) -> None:
     """A file that cannot be read is refused, and the message names what is wrong."""
     with pytest.raises(LexiconError, match=named):
         read_lexicon(text)
+
+
+def test_the_shipped_lexicon_is_english_unless_asked_otherwise() -> None:
+    """A lexicon that ships has its second reading, and the other languages to read in."""
+    shipped = shipped_lexicon()
+
+    assert shipped.signs is shipped_lexicon("en").signs
+    assert shipped.second_reader is not None
+    assert shipped.others == ("es",)
 
 
 def test_a_language_that_does_not_ship_is_refused() -> None:

@@ -54,11 +54,11 @@ GROUPS = {
         ("protocol_checks", "protocol_lines", "protocol_reader"),
         ("protocol_messages", "protocol_reader", "published"),
     ),
-    "wordings": Group(("line", "phrase"), ("line", "phrase")),
     "spelling": Group(("plain_text", "spelling"), ("spelling",)),
-    "lexicon": Group(("lexicon",), ("lexicon",)),
-    "senses": Group(("sense",), ("sense_denied_or_past", "sense_others_or_feared")),
-    "screening": Group(("screening",), ("double_reading", "screening", "screening_es")),
+    "screening": Group(
+        ("lexicon", "line", "phrase", "screening", "sense"),
+        ("double_reading", "phrase", "screening", "screening_es"),
+    ),
     "second reading": Group(("double_reading", "second_reading"), ("double_reading",)),
 }  # fmt: skip
 SLOW = ("screening", "second reading")
