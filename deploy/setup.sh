@@ -12,9 +12,9 @@ case $venv in
     *) venv=$(pwd -P)/$venv ;; # the working folder may change, the environment's place may not
 esac
 
-# Free space asked for before an installation [MB]. Measured: 390 for a rehearsal, 700 for the
+# Free space asked for before an installation [MB]. Measured: 140 for a rehearsal, 700 for the
 # tests, on Debian 12; the rest is room for what pip unpacks on the way.
-space_run=600
+space_run=300
 space_test=1000
 
 say() {
