@@ -16,7 +16,7 @@ from bot.clinicians.plan import check_level, check_limit, check_not_stopped, che
 from bot.clinicians.refusal import NotDoneError
 from bot.clinicians.session import Desk, Reply
 from bot.clinicians.what_follows import check_lift
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.ports import Button
 from bot.store import confirmations, escalations, plans
 from bot.store.confirmations import Confirmation, SettledHow
@@ -41,7 +41,7 @@ WAITS_MINUTES = 15
 Would = Mapping[str, Value]
 
 
-def would(case: Case, command: Command) -> Would | None:
+def would(case: PatientRecord, command: Command) -> Would | None:
     """What is to be asked about first; None where nothing is. Raises NotDoneError where it could
     not be done anyway."""
     match command:
@@ -68,7 +68,7 @@ def would(case: Case, command: Command) -> Would | None:
     return None
 
 
-def _would_rise(case: Case, position: Position) -> Would | None:
+def _would_rise(case: PatientRecord, position: Position) -> Would | None:
     """More than one step up: beyond the lowest dose of the next level."""
     stood = plans.moves(case.store, case.episode.id)[-1].position
     if position > stood:
@@ -84,7 +84,7 @@ def _would_rise(case: Case, position: Position) -> Would | None:
     }
 
 
-def ask_first(desk: Desk, case: Case, would: Would, text: str) -> Reply:
+def ask_first(desk: Desk, case: PatientRecord, would: Would, text: str) -> Reply:
     """Say what would happen, and keep the command (`text`, as it was written) until its YES."""
     kept = json.dumps({"would": dict(would), "stood": _stood(case)}, sort_keys=True)
     number = confirmations.ask(desk.store, desk.person.id, case.patient.id, text, kept, desk.now)
@@ -122,20 +122,20 @@ def _settle(desk: Desk, waiting: Confirmation | None, how: SettledHow) -> None:
         confirmations.settle(desk.store, waiting.id, how, desk.now)
 
 
-def as_asked(confirmed: Confirmation | None, case: Case, would: Would) -> bool:
+def as_asked(confirmed: Confirmation | None, case: PatientRecord, would: Would) -> bool:
     """Whether this is what the YES was said to: the same patient, and the same would happen."""
     if confirmed is None or confirmed.patient != case.patient.id:
         return False
     return bool(json.loads(confirmed.would)["would"] == dict(would))
 
 
-def check_unchanged(confirmed: Confirmation | None, case: Case) -> None:
+def check_unchanged(confirmed: Confirmation | None, case: PatientRecord) -> None:
     """Raise NotDoneError where the plan has changed since the YES was asked for."""
     if confirmed is not None and json.loads(confirmed.would).get("stood") != _stood(case):
         raise NotDoneError(WhyNot.PLAN_CHANGED, patient=case.patient.name)
 
 
-def _stood(case: Case) -> str:
+def _stood(case: PatientRecord) -> str:
     """All of the plan that a command may change, as one text to compare."""
     moves = len(plans.moves(case.store, case.episode.id))
     pauses = [(pause.on, pause.until) for pause in plans.pauses(case.store, case.episode.id)]

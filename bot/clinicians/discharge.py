@@ -10,7 +10,7 @@ from bot.clinicians.refusal import NotDoneError
 from bot.patient_record.prompt_schedule import plan_prompts
 from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import Say, say
-from bot.store import audit, conversations, escalations, people, plans, sign_questions
+from bot.store import audit, conversations, escalations, people, plans
 from dialogs.clinician_commands import WhyNot
 from dialogs.leaving import say_discharge
 from dialogs.turn import Said, State
@@ -47,7 +47,7 @@ def check_discharge(case: PatientRecord) -> None:
     still = [str(matter.id) for matter in escalations.not_closed(case.store, case.patient.id)]
     if still:
         raise NotDoneError(WhyNot.STILL_OPEN, patient=name, numbers=", ".join(still))
-    if sign_questions.are_open(case.store, case.patient.id):
+    if case.asked_signs:
         raise NotDoneError(WhyNot.SIGN_ASKED, patient=name)
 
 

@@ -12,8 +12,8 @@ from datetime import date
 from bot.clinicians.refusal import NotDoneError
 from bot.patient_record.decide import decide
 from bot.patient_record.prompt_schedule import plan_prompts
-from bot.patient_record.record import Case
-from bot.store import escalations, plans, sign_questions
+from bot.patient_record.record import PatientRecord
+from bot.store import escalations, plans
 from dialogs.advising import say_advice, say_plan_changed
 from dialogs.clinician_commands import WhyNot
 from dialogs.turn import Said
@@ -29,7 +29,7 @@ from rules.usual import pain_limit
 CEILING_SOURCE = "silbernagel-2007"
 
 
-def set_level(case: Case, level: int, dose: int, clinician: int) -> Said:
+def set_level(case: PatientRecord, level: int, dose: int, clinician: int) -> Said:
     """Put the patient on a place of the ladder; gives what the patient is told.
 
     Raises NotDoneError where there is no such place, or it is barred for this patient.
@@ -39,7 +39,7 @@ def set_level(case: Case, level: int, dose: int, clinician: int) -> Said:
     return _plan_changed(case.read_again())
 
 
-def _plan_changed(case: Case) -> Said:
+def _plan_changed(case: PatientRecord) -> Said:
     """What the patient is told of it: the session, unless loading is stopped."""
     stopped = case.advice is not None and case.advice.action is Action.STOP
     prescription = None if stopped else case.prescription()
@@ -48,7 +48,7 @@ def _plan_changed(case: Case) -> Said:
     )
 
 
-def check_level(case: Case, level: int, dose: int) -> Position:
+def check_level(case: PatientRecord, level: int, dose: int) -> Position:
     """The place, where there is such a one and it is open to this patient; else NotDoneError."""
     check_treated(case)
     levels, name = case.protocol.levels, case.patient.name
@@ -64,7 +64,7 @@ def check_level(case: Case, level: int, dose: int) -> Position:
     return position
 
 
-def pause(case: Case, until: date | None, clinician: int) -> Said:
+def pause(case: PatientRecord, until: date | None, clinician: int) -> Said:
     """No loading until a day (included), or until somebody says otherwise."""
     check_treated(case)
     if until is not None and until < case.today:
@@ -80,7 +80,7 @@ def pause(case: Case, until: date | None, clinician: int) -> Said:
     )
 
 
-def resume(case: Case) -> Said:
+def resume(case: PatientRecord) -> Said:
     """End a pause."""
     check_treated(case)
     plans.end_pauses(case.store, case.episode.id, case.today, case.now)
@@ -89,20 +89,20 @@ def resume(case: Case) -> Said:
     return _plan_changed(fresh)
 
 
-def allow_hops(case: Case, *, allowed: bool) -> None:
+def allow_hops(case: PatientRecord, *, allowed: bool) -> None:
     """Open or close the gate to hops."""
     check_treated(case)
     plans.allow_hops(case.store, case.episode.id, allowed, case.now)
 
 
-def limit_pain(case: Case, limit: int, by: str) -> Said:
+def limit_pain(case: PatientRecord, limit: int, by: str) -> Said:
     """Set the patient's own pain limit [points, 0 to PAIN_CEILING]; gives what they are told."""
     check_limit(case, limit)
     plans.limit_pain(case.store, case.episode.id, limit)
     return Said("limit-changed", {"by": by, "limit": limit})
 
 
-def check_limit(case: Case, limit: int) -> int:
+def check_limit(case: PatientRecord, limit: int) -> int:
     """The limit that is in force now; NotDoneError where the new one is over the ceiling."""
     check_treated(case)
     if limit > PAIN_CEILING:
@@ -112,7 +112,7 @@ def check_limit(case: Case, limit: int) -> int:
     return pain_limit(case.history, case.protocol)
 
 
-def say_of_today(case: Case, says: Says, clinician: int) -> Said:
+def say_of_today(case: PatientRecord, says: Says, clinician: int) -> Said:
     """Rest today, or do today's session at the present dose, whatever the rules say; gives the
     advice as the patient is told it. Tomorrow is for the rules again.
 
@@ -128,7 +128,7 @@ def say_of_today(case: Case, says: Says, clinician: int) -> Said:
     return say_advice(advice, case.protocol, fresh.situation())
 
 
-def _check_today(case: Case, says: Says) -> None:
+def _check_today(case: PatientRecord, says: Says) -> None:
     check_treated(case)
     name = case.patient.name
     if case.patient.opted_out_at is not None:
@@ -142,7 +142,7 @@ def _check_today(case: Case, says: Says) -> None:
         raise NotDoneError(WhyNot.PAUSED, patient=name)
 
 
-def check_not_stopped(case: Case) -> None:
+def check_not_stopped(case: PatientRecord) -> None:
     """Raise NotDoneError while something that stops loading is open, or was closed and still stops
     it after today, or a closed question about a warning sign waits for its answer."""
     name = case.patient.name
@@ -157,11 +157,11 @@ def check_not_stopped(case: Case) -> None:
     if kept:
         numbers = ", ".join(str(one.id) for one in kept)
         raise NotDoneError(WhyNot.STOPPED, patient=name, numbers=numbers)
-    if sign_questions.are_open(case.store, case.patient.id):
+    if case.asked_signs:
         raise NotDoneError(WhyNot.SIGN_ASKED, patient=case.patient.name)
 
 
-def check_treated(case: Case) -> None:
+def check_treated(case: PatientRecord) -> None:
     """Raise NotDoneError before enrolment and after discharge."""
     if case.episode.enrolled_on is None:
         raise NotDoneError(WhyNot.NOT_ENROLLED, patient=case.patient.name)

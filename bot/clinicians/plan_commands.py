@@ -21,7 +21,7 @@ from bot.clinicians.refusal import NotDoneError
 from bot.clinicians.roles import Right, demand
 from bot.clinicians.session import Desk, Reply
 from bot.clinicians.what_follows import lift
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.store import people
 from bot.store.confirmations import Confirmation
 from bot.store.people import Person
@@ -81,7 +81,7 @@ def order_change(
             return _change(desk, case, command)
 
 
-def _change(desk: Desk, case: Case, command: Change) -> Reply:
+def _change(desk: Desk, case: PatientRecord, command: Change) -> Reply:
     """Do it, tell the patient, and show the clinician what stands now."""
     told = _done(case, command, desk.person)
     desk.audit(type(command).__name__, patient=case.patient.id, **_details(command))
@@ -98,7 +98,7 @@ def _lifted(desk: Desk) -> Said:
     return Said("told/lifted", {"by": desk.person.name})
 
 
-def _done(case: Case, command: Change, by: Person) -> Said | None:
+def _done(case: PatientRecord, command: Change, by: Person) -> Said | None:
     """Do it; gives what the patient is told. None: they hear of it with the advice it changes."""
     match command:
         case SetLevel():
@@ -132,7 +132,7 @@ def _details(command: Change) -> dict[str, object]:
     return {}
 
 
-def _tell(desk: Desk, case: Case, words: str) -> Reply:
+def _tell(desk: Desk, case: PatientRecord, words: str) -> Reply:
     """Pass the clinician's own words on, marked as theirs. Raises NotDoneError where they cannot
     arrive."""
     name = case.patient.name
@@ -147,20 +147,20 @@ def _tell(desk: Desk, case: Case, words: str) -> Reply:
     return Reply(Said("clinician/sent", {"patient": name}))
 
 
-def _discharge(desk: Desk, case: Case) -> Reply:
+def _discharge(desk: Desk, case: PatientRecord) -> Reply:
     summary = discharge(case, desk.person.id)
     told = case.patient.opted_out_at is None
     values: dict[str, Value] = {"patient": case.patient.name, "told": told, "summary": summary}
     return Reply(Said("clinician/discharged", values))
 
 
-def _say(desk: Desk, case: Case, said: Said) -> str:
+def _say(desk: Desk, case: PatientRecord, said: Said) -> str:
     """Say it to the patient, as this clinician's; gives the words, empty where they cannot be
     told."""
     return desk.tell_case(case.read_again(), said)
 
 
-def _changed(desk: Desk, case: Case, told: str | None) -> Reply:
+def _changed(desk: Desk, case: PatientRecord, told: str | None) -> Reply:
     """What the plan is now, and what the patient was told. None: they hear with their advice."""
     lines = "\n".join(patient_lines(case.read_again(), desk.person.language))
     values: dict[str, Value] = {"patient": case.patient.name, "told": told, "lines": lines}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from bot.escalations.open import raise_concern
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import words_of
 from dialogs.alerting import say_alert
 from rules.alerts import AlertKey, alerts
@@ -17,13 +17,13 @@ STOPPING = frozenset({AlertKey.STEPPED_BACK_TWICE})
 RAISED_ELSEWHERE = frozenset({AlertKey.PAIN_VERY_HIGH})
 
 
-def raise_alerts(case: Case) -> None:
+def raise_alerts(case: PatientRecord) -> None:
     """Raise each alert that applies today, each occurrence once."""
     if case.episode.enrolled_on is None or case.episode.discharged:
         return
     if case.patient.opted_out_at is not None:
         return
-    situation = replace(case.situation(prescribe=False), language=case.clinic.language)
+    situation = replace(case.situation(), language=case.clinic.language)
     for alert in alerts(case.history, case.protocol, case.today):
         if alert.key in RAISED_ELSEWHERE:
             continue

@@ -13,7 +13,7 @@ from datetime import datetime, time, timedelta
 from bot.clinic import Clinic
 from bot.escalations.notify import is_listed, title_of
 from bot.escalations.rota import next_list_at, rota
-from bot.patient_record.say import words_of
+from bot.patient_record.say import situation_at, words_of
 from bot.ports import Button
 from bot.store import escalations, notices, outbox, people
 from bot.store.database import Store
@@ -21,7 +21,7 @@ from bot.store.escalations import Escalation
 from bot.store.notices import NoticeKind
 from bot.store.outbox import Draft, Urgency
 from dialogs.advising import ListedMatter, say_matter
-from dialogs.turn import Said, Situation
+from dialogs.turn import Said
 from dialogs.words import shipped_words
 from rules.escalation import Done, NextStep, Notify, OnCall, TellEveryone, Wait, next_step
 from rules.prompt_times import instant, local_date
@@ -106,9 +106,7 @@ def _send(
 ) -> None:
     channel = next((step.channel for _, step in steps if isinstance(step, Notify)), None)
     language = people.person(store, person).language
-    situation = Situation(
-        now=now.astimezone(clinic.zone_info), language=language, clinic=clinic.name
-    )
+    situation = situation_at(clinic, language, now)
     lines = [
         words_of(clinic, say_matter(_line(store, clinic, matter, step, language)), situation)
         for matter, step in steps

@@ -11,8 +11,8 @@ from datetime import datetime, timedelta
 
 from bot.clinic import Clinic
 from bot.escalations.rota import next_list_at, rota
-from bot.patient_record.record import Case
-from bot.patient_record.say import words_of
+from bot.patient_record.record import PatientRecord
+from bot.patient_record.say import situation_at, words_of
 from bot.store import inbox, outbox, people
 from bot.store.database import Store
 from bot.store.inbox import UnreadWords
@@ -37,9 +37,7 @@ def show_words(store: Store, clinic: Clinic, now: datetime) -> None:
         return
     reader = next((one for one in on_call if one.on_duty), on_call[0])
     person = people.person(store, int(reader.clinician))
-    situation = Situation(
-        now=now.astimezone(clinic.zone_info), language=person.language, clinic=clinic.name
-    )
+    situation = situation_at(clinic, person.language, now)
     shown = due[:SHOWN_MAX]
     lines = [_line(store, clinic, words, situation) for words in shown]
     values: dict[str, Value] = {
@@ -53,15 +51,11 @@ def show_words(store: Store, clinic: Clinic, now: datetime) -> None:
         inbox.mark_shown(store, words.id, now)
 
 
-def words_lines(case: Case, reader: Person) -> list[str]:
+def words_lines(case: PatientRecord, reader: Person) -> list[str]:
     """The latest words of one patient that nothing was made of, oldest first. They count as
     shown."""
     unread = inbox.unread_since(case.store, case.patient.id, case.now - timedelta(days=WORDS_DAYS))
-    situation = Situation(
-        now=case.now.astimezone(case.clinic.zone_info),
-        language=reader.language,
-        clinic=case.clinic.name,
-    )
+    situation = situation_at(case.clinic, reader.language, case.now)
     for words in unread:
         inbox.mark_shown(case.store, words.id, case.now)
     lines = [_line(case.store, case.clinic, words, situation) for words in unread[-SHOWN_MAX:]]

@@ -55,12 +55,6 @@ def waiting(store: Store, patient: int) -> list[SignQuestion]:
     return [_question(row) for row in store.rows(sql, {"patient": patient})]
 
 
-def are_open(store: Store, patient: int) -> bool:
-    """Whether a closed question waits for this patient's answer."""
-    sql = "SELECT 1 FROM sign_questions WHERE patient = :patient AND settled_at IS NULL"
-    return store.row(sql, {"patient": patient}) is not None
-
-
 def overdue(store: Store, now: datetime) -> list[SignQuestion]:
     """Closed questions whose time to be answered has run out."""
     sql = """
