@@ -2,7 +2,7 @@
 notice to a clinician.
 
 Decides nothing. Each reason has its template, named by it, under `advice` (what to do, then why)
-and `why` (the numbers compared). Read next: `templates/en/advice`.
+and `why` (the numbers compared). Read next: `wording/en/advice.toml`.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Puts the questions that wait: the message for the head of the queue, with its buttons.
 
 Chooses no question (`patient`, `prompts`) and reads no reply (`reading`).
-Read next: `templates/en/ask`.
+Read next: `wording/en/asking.toml`.
 """
 
 from __future__ import annotations
