@@ -25,7 +25,8 @@ from dialogs.questions import Question
 from dialogs.rendering import parsed, render, spoken, template_names
 from dialogs.turn import Said, Situation, Value
 from dialogs.words import shipped_words
-from rules.reasons import Action, Reason
+from rules.advice import ORDER
+from rules.reasons import FORMER, Action
 
 # A Wednesday.
 TODAY = date(2026, 3, 4)
@@ -68,24 +69,10 @@ SESSION_TEXTS: Mapping[str, str] = _FILE["session"]
 # Values that are whole texts of their own; another message stands for them.
 TEXTS = ("advice", "plan", "summary", "text", "tip")
 
-# What an advice says to do, by its reason, where it is not "hold".
-ACTIONS: Mapping[Action, tuple[Reason, ...]] = {
-    Action.STOP: (Reason.WARNING_SIGN, Reason.PAUSED),
-    Action.STEP_BACK: (
-        Reason.PAIN_DURING_OVER_LIMIT,
-        Reason.PAIN_AFTER_OVER_LIMIT,
-        Reason.NEXT_DAY_OVER_LIMIT,
-        Reason.NOT_SETTLED_BY_TWO_DAYS,
-        Reason.WEEK_WORSE_THAN_LAST,
-    ),
-    Action.REST_DAY: (
-        Reason.CLINICIAN_SAYS_REST,
-        Reason.NEXT_DAY_ABOVE_USUAL,
-        Reason.MORNING_OVER_LIMIT,
-        Reason.STILL_RECOVERING,
-        Reason.SETTLING_AFTER_STEP_BACK,
-    ),
-    Action.ADVANCE: (Reason.READY,),
+# What an advice says to do, by its reason; those that no row gives any more said to rest.
+ACTIONS: Mapping[str, Action] = {
+    **{reason.value: Action.REST_DAY for reason in FORMER},
+    **{rule.reason.value: rule.action for rule in ORDER},
 }
 
 
@@ -158,8 +145,7 @@ def _action(name: str) -> dict[str, tuple[object, ...]]:
     folder, _, reason = name.partition("/")
     if folder != "advice" or not reason or reason == "do":
         return {}
-    found = [action for action, reasons in ACTIONS.items() if reason in reasons]
-    return {"action": (found[0].value if found else Action.HOLD.value,)}
+    return {"action": (ACTIONS[reason].value,)}
 
 
 def _chosen(alternatives: Mapping[str, tuple[object, ...]]) -> Iterator[dict[str, Any]]:

@@ -23,6 +23,14 @@ from rules.reasons import Action, Advice, Reason
 SAME_AFTER_DAYS = 30
 A_WEEK_MAX = 2
 
+SORE_DAYS = (
+    Reason.WELL_ABOVE_USUAL,
+    Reason.ABOVE_USUAL_TWICE,
+    Reason.SORE_SESSION_AND_NEXT_DAY,
+    Reason.NEXT_DAY_ABOVE_USUAL,
+)
+"""Reasons for a rest day that lie in the day's own answers."""
+
 MOMENTS = ("rest-day", "sore-morning", "sore-session", "session", "step-back")
 TENDONS = ("any", *(tendon.value for tendon in Tendon))
 
@@ -66,9 +74,9 @@ def moments(advice: Advice) -> tuple[str, ...]:
     """The moments an advice makes; none where a warning sign or a clinician's word decides."""
     if advice.reason in (Reason.CLINICIAN_SAYS_REST, Reason.CLINICIAN_SAYS_GO_ON):
         return ()
-    if advice.action is Action.STEP_BACK:
+    if advice.steps_down:
         return ("step-back",)
-    if advice.reason is Reason.NEXT_DAY_ABOVE_USUAL:
+    if advice.reason in SORE_DAYS:
         return ("sore-morning",)
     if advice.action is Action.REST_DAY:
         # Straight after a session there is room, and an ear, for what is about sessions.

@@ -7,10 +7,18 @@ Read next: `step_back`, `rest_day`, `hold` for what each row compares.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
+from rules.brake import place_was_too_much, raised_after_sore_session
+from rules.dose_less import (
+    not_settled_by_two_days,
+    over_limit_three_times,
+    pain_over_ceiling,
+    weeks_worse_than_before,
+)
 from rules.errors import HistoryError
-from rules.history import History
+from rules.history import History, Move, MovedBy, Session
 from rules.hold import (
     activity_spike,
     after_a_break,
@@ -25,20 +33,26 @@ from rules.hold import (
     too_few_sessions,
     top_of_the_ladder,
 )
-from rules.ladder import allowed_position, check_position, lower_position, next_position
+from rules.ladder import (
+    allowed_position,
+    check_position,
+    next_position,
+    one_dose_lower,
+    one_level_lower,
+)
 from rules.protocol import Position, Protocol
 from rules.reasons import Action, Advice, Evidence, Finding, Reason, Rule
 from rules.rest_day import (
-    morning_over_limit,
+    above_usual_twice,
     next_day_above_usual,
     settling_after_step_back,
+    sore_session_and_next_day,
     still_recovering,
+    well_above_usual,
 )
 from rules.step_back import (
-    next_day_over_limit,
-    not_settled_by_two_days,
-    pain_after_over_limit,
-    pain_during_over_limit,
+    pain_far_over_limit,
+    sore_after_two_of_three,
     week_worse_than_last,
 )
 from rules.stop import clinician_says_go_on, clinician_says_rest, paused, warning_sign
@@ -49,8 +63,7 @@ def advise(history: History, protocol: Protocol, today: date) -> Advice:
     """What to do today and why.
 
     `history` holds what is known up to `today`, the patient's local date. The same values always
-    give the same advice. A step back is to be recorded as a move even where the position stays;
-    the other actions only where it changes.
+    give the same advice. What following it makes of the patient's place: `move_made`.
     Raises HistoryError if the patient stands outside the protocol's ladder, or the protocol is
     for the other kind of tendon.
     """
@@ -67,6 +80,25 @@ def advise(history: History, protocol: Protocol, today: date) -> Advice:
         also=tuple(finding for finding in found[1:] if finding.reason is not Reason.READY),
         stood=history.position,
         position=_position_after(history, protocol, found),
+    )
+
+
+def move_made(advice: Advice, sessions: Sequence[Session]) -> Move | None:
+    """The move that following an advice makes; None where it leaves the patient where they stand.
+
+    `sessions`: those known when it was given. A step down is a move even where the position stays:
+    the session it names is answered for.
+    """
+    if advice.position == advice.stood and not advice.steps_down:
+        return None
+    return Move(
+        on=advice.on,
+        position=advice.position,
+        by=MovedBy.RULES,
+        step_back=advice.action is Action.STEP_BACK,
+        do_less=advice.action is Action.DO_LESS,
+        session_on=sessions[-1].on if sessions and advice.steps_down else None,
+        reason=advice.reason if advice.steps_down else None,
     )
 
 
@@ -96,15 +128,19 @@ ORDER: tuple[Rule, ...] = (
     Rule(Action.REST_DAY, Reason.PAUSED, paused),
     Rule(Action.REST_DAY, Reason.CLINICIAN_SAYS_REST, clinician_says_rest),
     Rule(Action.HOLD, Reason.CLINICIAN_SAYS_GO_ON, clinician_says_go_on),
-    Rule(Action.STEP_BACK, Reason.PAIN_DURING_OVER_LIMIT, pain_during_over_limit),
-    Rule(Action.STEP_BACK, Reason.PAIN_AFTER_OVER_LIMIT, pain_after_over_limit),
-    Rule(Action.STEP_BACK, Reason.NEXT_DAY_OVER_LIMIT, next_day_over_limit),
-    Rule(Action.STEP_BACK, Reason.NOT_SETTLED_BY_TWO_DAYS, not_settled_by_two_days),
+    Rule(Action.STEP_BACK, Reason.PAIN_FAR_OVER_LIMIT, pain_far_over_limit),
+    Rule(Action.STEP_BACK, Reason.SORE_AFTER_TWO_OF_THREE, sore_after_two_of_three),
     Rule(Action.STEP_BACK, Reason.WEEK_WORSE_THAN_LAST, week_worse_than_last),
-    Rule(Action.REST_DAY, Reason.NEXT_DAY_ABOVE_USUAL, next_day_above_usual),
-    Rule(Action.REST_DAY, Reason.MORNING_OVER_LIMIT, morning_over_limit),
+    Rule(Action.DO_LESS, Reason.NOT_SETTLED_BY_TWO_DAYS, not_settled_by_two_days),
+    Rule(Action.DO_LESS, Reason.PAIN_OVER_CEILING, pain_over_ceiling),
+    Rule(Action.DO_LESS, Reason.OVER_LIMIT_THREE_TIMES, over_limit_three_times),
+    Rule(Action.DO_LESS, Reason.WEEKS_WORSE_THAN_BEFORE, weeks_worse_than_before),
+    Rule(Action.REST_DAY, Reason.WELL_ABOVE_USUAL, well_above_usual),
+    Rule(Action.REST_DAY, Reason.ABOVE_USUAL_TWICE, above_usual_twice),
+    Rule(Action.REST_DAY, Reason.SORE_SESSION_AND_NEXT_DAY, sore_session_and_next_day),
     Rule(Action.REST_DAY, Reason.SETTLING_AFTER_STEP_BACK, settling_after_step_back),
     Rule(Action.REST_DAY, Reason.STILL_RECOVERING, still_recovering),
+    Rule(Action.REST_DAY, Reason.NEXT_DAY_ABOVE_USUAL, next_day_above_usual),
     Rule(Action.HOLD, Reason.AFTER_A_BREAK, after_a_break),
     Rule(Action.HOLD, Reason.TOO_FEW_DAYS, too_few_days),
     Rule(Action.HOLD, Reason.TOO_FEW_SESSIONS, too_few_sessions),
@@ -116,11 +152,24 @@ ORDER: tuple[Rule, ...] = (
     Rule(Action.HOLD, Reason.SORE_BUT_SETTLED, sore_but_settled),
     Rule(Action.HOLD, Reason.ACTIVITY_SPIKE, activity_spike),
     Rule(Action.HOLD, Reason.NEEDS_CLINICIAN, needs_clinician),
+    Rule(Action.HOLD, Reason.PLACE_WAS_TOO_MUCH, place_was_too_much),
+    Rule(Action.HOLD, Reason.RAISED_AFTER_SORE_SESSION, raised_after_sore_session),
     Rule(Action.HOLD, Reason.TOP_OF_THE_LADDER, top_of_the_ladder),
     Rule(Action.ADVANCE, Reason.READY, ready),
 )
 """Every row: signs, then what people said, then the numbers, most careful first. First match wins;
 the last always matches."""
+
+
+_KEEP_THE_PLACE = frozenset(
+    {
+        Reason.WARNING_SIGN,
+        Reason.PAUSED,
+        Reason.CLINICIAN_SAYS_REST,
+        Reason.STILL_RECOVERING,
+    }
+)
+"""Rests that say nothing about the tendon's answers: what a hold would lower waits until after."""
 
 
 def _position_after(history: History, protocol: Protocol, found: list[Finding]) -> Position:
@@ -129,16 +178,19 @@ def _position_after(history: History, protocol: Protocol, found: list[Finding]) 
     if because.action is Action.ADVANCE:
         ahead = next_position(protocol, stood)
         return stood if ahead is None else ahead
-    if because.action is Action.STEP_BACK:
-        return allowed_position(history, protocol, lower_position(protocol, stood))
-    if because.action is not Action.HOLD and because.reason is not Reason.MORNING_OVER_LIMIT:
+    if because.reason in _KEEP_THE_PLACE:
         return stood
-    if because.reason is Reason.CLINICIAN_SAYS_GO_ON:
-        return allowed_position(history, protocol, stood)
-    # A sore morning rests the patient today, and must not keep a place that a hold would lower.
+    # A worse answer must never leave a higher place than the hold that it takes the place of.
+    held = stood
     if any(finding.reason is Reason.AFTER_A_BREAK for finding in found):
-        stood = Position(stood.level, 1)
-    return allowed_position(history, protocol, stood)
+        held = Position(stood.level, 1)
+    if because.reason is Reason.CLINICIAN_SAYS_GO_ON:
+        held = stood
+    held = allowed_position(history, protocol, held)
+    lower = {Action.STEP_BACK: one_level_lower, Action.DO_LESS: one_dose_lower}
+    if because.action not in lower:
+        return held
+    return min(held, allowed_position(history, protocol, lower[because.action](protocol, stood)))
 
 
 def _check_fit(history: History, protocol: Protocol) -> None:

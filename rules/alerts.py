@@ -20,9 +20,9 @@ from rules.usual import (
     ONE_DAY,
     WEEK_DAYS,
     last_session,
-    last_step_back,
+    last_step_down,
     mornings_between,
-    usual_at_step_back,
+    usual_at_step_down,
     week_to,
 )
 
@@ -102,7 +102,7 @@ def silence(history: History, protocol: Protocol, today: date) -> Alert | None:
 
 
 def stepped_back_twice(history: History, protocol: Protocol, today: date) -> Alert | None:
-    """`step_backs_alarm` step backs within `step_backs_window_days` days, and still worse.
+    """`step_backs_alarm` whole levels down within `step_backs_window_days` days, and still worse.
 
     The window ends today, which is included. Still worse: mean first-step pain of the last seven
     mornings is above what was usual before the first of these step backs; with fewer than
@@ -114,7 +114,7 @@ def stepped_back_twice(history: History, protocol: Protocol, today: date) -> Ale
     recent = [move for move in history.moves if move.step_back and first_day <= move.on <= today]
     if len(recent) < settings.step_backs_alarm:
         return None
-    usual = usual_at_step_back(history, protocol, recent[0])
+    usual = usual_at_step_down(history, protocol, recent[0])
     week = week_to(history, today, None).pain
     if week.count >= settings.week_answers_min and week.value <= usual:
         return None
@@ -128,19 +128,19 @@ def stepped_back_twice(history: History, protocol: Protocol, today: date) -> Ale
 
 
 def not_settling(history: History, protocol: Protocol, today: date) -> Alert | None:
-    """Resting since a step back for at least two weeks: without a word the rest would go on.
+    """Resting since a step down for at least two weeks: without a word the rest would go on.
 
     The row `rest_day.settling_after_step_back` still applies `step_backs_window_days` days after
-    the step back [days, at least], because pain stays up or no morning is answered.
+    the step down [days, at least], because pain stays up or no morning is answered.
     Tier: next working day. Source: convention.
     """
-    step_back = last_step_back(history)
+    step = last_step_down(history)
     evidence = settling_after_step_back(history, protocol, today)
-    if step_back is None or evidence is None:
+    if step is None or evidence is None:
         return None
-    if (today - step_back.on).days < protocol.settings.step_backs_window_days:
+    if (today - step.on).days < protocol.settings.step_backs_window_days:
         return None
-    return Alert(Tier.NEXT_WORKING_DAY, AlertKey.NOT_SETTLING, step_back.on, evidence)
+    return Alert(Tier.NEXT_WORKING_DAY, AlertKey.NOT_SETTLING, step.on, evidence)
 
 
 def no_response(history: History, protocol: Protocol, today: date) -> Alert | None:

@@ -91,10 +91,12 @@ class MovedBy(StrEnum):
 class Move:
     """A change of position on the ladder, in force from `on`.
 
+    `step_back`: a whole level down by the rules; `do_less`: a dose down by the rules. `reason`: the
+    code of the reason for either.
     `session_on`: the session whose answers led to it, where one did. A session leads to one
-    step back at most. On a clinician's move: the session that the clinician has seen, so that the
+    step down at most. On a clinician's move: the session that the clinician has seen, so that the
     rules leave alone what it told before the day of the move.
-    A step back is always recorded as a move, even where the position stays the same (at the lowest
+    A step down is always recorded as a move, even where the position stays the same (at the lowest
     dose of the first level): else the same session would be answered for again every day.
     """
 
@@ -103,6 +105,13 @@ class Move:
     by: MovedBy
     step_back: bool = False
     session_on: date | None = None
+    do_less: bool = False
+    reason: str | None = None
+
+    @property
+    def down(self) -> bool:
+        """Whether the rules stepped down here, by a dose or by a level."""
+        return self.step_back or self.do_less
 
 
 @dataclass(frozen=True)
@@ -156,6 +165,7 @@ class History:
 
     `moves` is never empty: the first is the enrolment. They stand in the order they were made, and
     so do `day_words`.
+    `slower`: the clinician has lengthened the days between raises for this patient.
     `rest_days`: dates on which the rules advised rest or stop, so that they do not count as
     sessions missed.
     """
@@ -176,6 +186,7 @@ class History:
     visa_a: tuple[tuple[date, int], ...] = ()
     pain_limit: Pain | None = None
     day_words: tuple[DayWord, ...] = ()
+    slower: bool = False
 
     def __post_init__(self) -> None:
         """Raise HistoryError where nothing sound could be decided on this history."""

@@ -1,4 +1,4 @@
-"""The arithmetic of one step on a protocol's ladder: the next one up, the one down.
+"""The arithmetic of one step on a protocol's ladder: the next one up, the ones down.
 
 Whether a step is taken is decided elsewhere. Never more than one dose or one level up.
 Read next: `advice`.
@@ -23,14 +23,27 @@ def next_position(protocol: Protocol, position: Position) -> Position | None:
     return None
 
 
-def lower_position(protocol: Protocol, position: Position) -> Position:
-    """One level down, at its lowest dose; at the first level, that level's lowest dose.
+def one_level_lower(protocol: Protocol, position: Position) -> Position:
+    """One level down, at its highest dose; at the first level, that level's lowest dose.
 
-    The lowest dose, not the one the patient left it with: convention, the careful reading.
+    Source: own-simulation, table of climbing: from the lowest dose the way back takes ten weeks
+    more. Raises HistoryError where the position is not on the ladder.
+    """
+    check_position(protocol, position)
+    if position.level == 1:
+        return Position(1, 1)
+    return Position(position.level - 1, len(protocol.levels[position.level - 2].doses))
+
+
+def one_dose_lower(protocol: Protocol, position: Position) -> Position:
+    """One dose down; from a level's lowest dose, the highest dose of the level below.
+
     Raises HistoryError where the position is not on the ladder.
     """
     check_position(protocol, position)
-    return Position(max(1, position.level - 1), 1)
+    if position.dose > 1:
+        return Position(position.level, position.dose - 1)
+    return one_level_lower(protocol, position)
 
 
 def is_barred(history: History, protocol: Protocol, position: Position) -> bool:

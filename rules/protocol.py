@@ -61,6 +61,8 @@ class Level:
 
     `days_min`: days at this level before the next one may start [days, at least].
     `spacing_hours`: between two sessions [hours, at least]; read as whole local days, rounded up.
+    `raise_days_min`: days from one raise to the next at this level [days, at least]; None where
+        that of the settings holds.
     `heel_raises_min`: single-leg heel raises needed to leave the level [count, at least];
         None where nothing is asked.
     `deficit`: the heel goes below the edge of a step. `hops`: behind the clinician's gate.
@@ -74,6 +76,7 @@ class Level:
     days_min: int
     spacing_hours: int
     heel_raises_min: int | None = None
+    raise_days_min: int | None = None
     deficit: bool = False
     hops: bool = False
     heavy: bool = False
@@ -95,13 +98,37 @@ class Settings:
     comfort_max: int
     above_usual_margin: int
     settled_margin: int
+    far_over_points: int
+    well_above_margin: int
+    above_usual_days: int
+    sore_sessions: int
+    over_limit_sessions: int
+    echo_margin: int
+    echo_margin_at_ceiling: int
+    sore_session_margin: int
+    sore_session_hold_days: int
     usual_window_days: int
     usual_answers_min: int
+    own_usual_days: int
+    own_usual_answers_min: int
+    session_usual_days: int
     week_pain_rise: float
     week_stiffness_rise_minutes: float
     week_stiffness_rise_percent: int
     week_answers_min: int
+    weeks_pain_rise: float
+    weeks_stiffness_rise_minutes: float
+    weeks_reference_days: int
+    weeks_reference_ends_days_ago: int
+    weeks_reference_answers_min: int
     raise_days_min: int
+    slower_times: int
+    return_days_min: int
+    brake_memory_days: int
+    brake_session_margin: int
+    brake_times: int
+    brake_steps_many: int
+    brake_times_many: int
     sessions_done_min_percent: int
     sessions_reviewed: int
     easy_effort_max: int
@@ -124,7 +151,7 @@ class Settings:
 class Cited:
     """Where one number of a protocol comes from: its key in the file, its unit, its source.
 
-    `source` is a key of `sources.SOURCES`, `common-practice` or `convention`.
+    `source` is a key of `sources.SOURCES`, or one of `sources.MARKS`.
     """
 
     key: str

@@ -24,7 +24,7 @@ class Asked:
     """What a number of the file must be: its unit, its range [both ends included], whole or not."""
 
     unit: str
-    lowest: int
+    lowest: float
     highest: int
     whole: bool = True
 
@@ -34,13 +34,37 @@ SETTINGS: dict[str, Asked] = {
     "comfort_max": Asked("points", 0, PAIN_CEILING),
     "above_usual_margin": Asked("points", 1, 3),
     "settled_margin": Asked("points", 0, 1),
+    "far_over_points": Asked("points", 1, 3),
+    "well_above_margin": Asked("points", 2, 4),
+    "above_usual_days": Asked("days", 1, 3),
+    "sore_sessions": Asked("sessions", 1, 3),
+    "over_limit_sessions": Asked("sessions", 1, 3),
+    "echo_margin": Asked("points", 0, 2),
+    "echo_margin_at_ceiling": Asked("points", 0, 2),
+    "sore_session_margin": Asked("points", 0, 3),
+    "sore_session_hold_days": Asked("days", 0, 28),
     "usual_window_days": Asked("days", 7, 28),
     "usual_answers_min": Asked("answers", 1, 14),
+    "own_usual_days": Asked("days", 14, 56),
+    "own_usual_answers_min": Asked("answers", 3, 14),
+    "session_usual_days": Asked("days", 28, 84),
     "week_pain_rise": Asked("points", 1, 3, whole=False),
     "week_stiffness_rise_minutes": Asked("minutes", 5, 60, whole=False),
     "week_stiffness_rise_percent": Asked("percent", 0, 100),
     "week_answers_min": Asked("answers", 1, 7),
+    "weeks_pain_rise": Asked("points", 0.5, 2, whole=False),
+    "weeks_stiffness_rise_minutes": Asked("minutes", 0, 30, whole=False),
+    "weeks_reference_days": Asked("days", 7, 28),
+    "weeks_reference_ends_days_ago": Asked("days", 14, 28),
+    "weeks_reference_answers_min": Asked("answers", 4, 14),
     "raise_days_min": Asked("days", 7, 28),
+    "slower_times": Asked("times", 2, 4),
+    "return_days_min": Asked("days", 7, 28),
+    "brake_memory_days": Asked("days", 0, 112),
+    "brake_session_margin": Asked("points", 0, 3),
+    "brake_times": Asked("times", 1, 4),
+    "brake_steps_many": Asked("steps down", 2, 5),
+    "brake_times_many": Asked("times", 1, 6),
     "sessions_done_min_percent": Asked("percent", 50, 100),
     "sessions_reviewed": Asked("sessions", 1, 10),
     "easy_effort_max": Asked("points", 0, 10),
@@ -64,8 +88,13 @@ LEVEL_NUMBERS: dict[str, Asked] = {
     "days_min": Asked("days", 1, 365),
     "spacing_hours": Asked("hours", 1, 168),
     "heel_raises_min": Asked("repetitions", 1, 100),
+    "raise_days_min": Asked("days", 4, 28),
 }
-"""The numbers of `[[levels]]`. `heel_raises_min` may be left out: then nothing is asked."""
+"""The numbers of `[[levels]]`.
+
+`heel_raises_min` may be left out: then nothing is asked. `raise_days_min` as well: then that of the
+settings holds.
+"""
 
 LEVEL_WORDS = ("name", "exercise", "tempo", "doses", "deficit", "hops", "heavy")
 HEAD_TEXTS = ("name", "title", "version", "tendon")

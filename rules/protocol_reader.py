@@ -26,7 +26,7 @@ from rules.protocol_keys import (
     Asked,
 )
 from rules.protocol_lines import Key, line_of, lines_of_keys
-from rules.sources import is_known
+from rules.sources import MARKS, is_known
 
 SHIPPED = ("mid-portion-ladder", "insertional-ladder", "heavy-slow")
 """Names of the protocols that come with the project."""
@@ -137,7 +137,6 @@ class _Reading:
 
     def _level(self, key: Key, table: dict[str, Any]) -> Level:
         self._only(key, table, (*LEVEL_WORDS, *LEVEL_NUMBERS))
-        raises_asked = "heel_raises_min" in table
         return Level(
             name=self._text(key, table, "name"),
             exercise=self._text(key, table, "exercise"),
@@ -145,7 +144,8 @@ class _Reading:
             doses=self._doses((*key, "doses"), table.get("doses")),
             days_min=self._count(key, table, "days_min"),
             spacing_hours=self._count(key, table, "spacing_hours"),
-            heel_raises_min=self._count(key, table, "heel_raises_min") if raises_asked else None,
+            heel_raises_min=self._count_if_there(key, table, "heel_raises_min"),
+            raise_days_min=self._count_if_there(key, table, "raise_days_min"),
             deficit=self._flag(key, table, "deficit"),
             hops=self._flag(key, table, "hops"),
             heavy=self._flag(key, table, "heavy"),
@@ -190,6 +190,10 @@ class _Reading:
         """A whole number of a level; 0 where it is refused, and then no protocol comes of it."""
         return int(self._number(key, table, name, LEVEL_NUMBERS[name]) or 0)
 
+    def _count_if_there(self, key: Key, table: dict[str, Any], name: str) -> int | None:
+        """A whole number of a level that may be left out."""
+        return self._count(key, table, name) if name in table else None
+
     def _number(
         self, key: Key, table: dict[str, Any], name: str, asked: Asked
     ) -> int | float | None:
@@ -215,7 +219,7 @@ class _Reading:
         if not isinstance(source, str) or not is_known(source):
             self.refuse(
                 key,
-                f"{key[-1]} needs the key of a known source, common-practice or convention;"
+                f"{key[-1]} needs the key of a known source, or one of {', '.join(MARKS)};"
                 f" found {source!r}",
             )
             return

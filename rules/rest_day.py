@@ -8,97 +8,107 @@ from __future__ import annotations
 from datetime import date
 
 from rules.history import History, MovedBy
-from rules.protocol import Level, Position, Protocol
+from rules.protocol import PAIN_CEILING, Level, Position, Protocol
+from rules.reading import (
+    Usuals,
+    is_above,
+    reading,
+    sore_with_echo,
+    usuals_at,
+    usuals_now,
+)
 from rules.reasons import Evidence
 from rules.usual import (
     ONE_DAY,
-    first_step_pain,
     last_session,
-    last_step_back,
+    last_step_down,
     mornings_between,
-    next_day_pain,
-    pain_limit,
-    two_day_pain,
-    usual_at_step_back,
-    usual_pain,
+    session_to_answer_for,
+    usual_at_step_down,
 )
 
 FOLLOW_UP_DAYS = 2
 """Local days a session is followed up [days, included]. Source: silbernagel-crossley-2015, 48 h."""
 
+DAYS_LOOKED_AT = 3
+"""Days among which sore ones are counted, today included [days]. Source: own-simulation."""
 
-def next_day_above_usual(history: History, protocol: Protocol, today: date) -> Evidence | None:
-    """Next-day pain is at least `above_usual_margin` above usual, and two-day pain not known yet.
 
-    Two-day pain that is as far above usual counts as not known: it leads to a step back, and where
-    that has been made already, it must not lead to more than silence would.
-    Up to two local days after the session [days, included]. If two-day pain is never answered the
-    row ends there, or an unanswered question would rest the patient for ever; then
-    `hold.follow_up_missing` keeps the load where it is. None if next-day pain is not known.
-    Source: cook-purdam-2014, worse on the next day means less load; smith-2019, the margin.
+def well_above_usual(history: History, protocol: Protocol, today: date) -> Evidence | None:
+    """Today's reading is far above usual, or over the ceiling and well above usual.
+
+    Far: `well_above_margin`; well: `above_usual_margin`, with a reading over `PAIN_CEILING`
+    [points]. Whatever it comes from: it may be days since the last session, or none was done yet.
+    Source: common practice, worse the next day is a day off; smith-2019, more than two over
+    baseline; own-simulation for three.
     """
-    session = last_session(history)
-    if session is None or (today - session.on).days > FOLLOW_UP_DAYS:
+    usuals = usuals_now(history, protocol)
+    found = reading(history, usuals, today)
+    if found is None or not is_well_above(history, protocol, usuals, today):
         return None
-    pain, later = next_day_pain(history, session), two_day_pain(history, session)
-    usual = usual_pain(history, protocol, session.on)
-    margin = protocol.settings.above_usual_margin
-    if pain is None or pain < usual + margin:
+    margin = protocol.settings.well_above_margin
+    return {"pain": found.answer, "usual": found.usual, "margin": margin}
+
+
+def above_usual_twice(history: History, protocol: Protocol, today: date) -> Evidence | None:
+    """Today's reading is well above usual, and so was one of the two days before.
+
+    `above_usual_days` of three, each by at least `above_usual_margin` [days; points].
+    Source: smith-2019 for the margin; own-simulation for twice: once is in up to half of the weeks
+    of a stable patient.
+    """
+    usuals = usuals_now(history, protocol)
+    found = reading(history, usuals, today)
+    if found is None or not is_above_twice(history, protocol, usuals, today):
         return None
-    if later is not None and later < usual + margin:
-        return None
+    settings = protocol.settings
     return {
-        "next_day_pain": int(pain),
-        "usual": usual,
-        "margin": margin,
-        "session_on": session.on.isoformat(),
+        "pain": found.answer,
+        "usual": found.usual,
+        "margin": settings.above_usual_margin,
+        "days_min": settings.above_usual_days,
     }
 
 
-def morning_over_limit(history: History, protocol: Protocol, today: date) -> Evidence | None:
-    """Today's first-step pain is over the limit, and at least `above_usual_margin` above usual.
+def sore_session_and_next_day(history: History, protocol: Protocol, today: date) -> Evidence | None:
+    """The day after a session that hurt more than sessions do, and this day reads above usual too.
 
-    Whatever it comes from: it may be days since the last session, or none was done yet, so that no
-    other row looks at this morning. Above usual as well, or a patient whose usual is over the limit
-    would never load. Usual: before the last session, as elsewhere; what was said at enrolment
-    before the first. None if this morning is not answered. Source: convention.
+    Session: worst pain at least `sore_session_margin` over `reading.usual_session_pain`; the day:
+    at least `echo_margin` above usual [points]. Most levels rest on that day anyway: the row tells
+    why, and `brake.raised_after_sore_session` keeps the next raise back.
+    Source: own-simulation, table of a flare from a session.
     """
-    pain = first_step_pain(history, today)
-    session = last_session(history)
-    usual = float(history.usual_pain)
-    if session is not None:
-        usual = usual_pain(history, protocol, session.on)
-    limit, margin = pain_limit(history, protocol), protocol.settings.above_usual_margin
-    if pain is None or pain <= limit or pain < usual + margin:
+    session = session_to_answer_for(history, told_after_days=1)
+    if session is None or today - session.on != ONE_DAY:
         return None
-    return {"first_step_pain": int(pain), "limit": limit, "usual": usual, "margin": margin}
+    return sore_with_echo(history, protocol, session)
 
 
 def settling_after_step_back(history: History, protocol: Protocol, today: date) -> Evidence | None:
-    """No session since the last step back, and first-step pain is not back at usual, or not known.
+    """No session since the last step down, and first-step pain is not back at usual, or not known.
 
-    Back at usual: the latest first-step pain answered after the day of the step back is at most
-    `settled_margin` above `usual.usual_at_step_back` [points]. So the day of the step back itself
+    Back at usual: the latest first-step pain answered after the day of the step down is at most
+    `settled_margin` above `usual.usual_at_step_down` [points]. So the day of the step down itself
     is a rest day. A session on that day is not one since. A clinician's later move ends the
     settling: the clinician's word stands above the rules.
     Source: smith-2019, back to baseline first; convention for the margin.
     """
-    step_back = last_step_back(history)
-    if step_back is None or _clinician_moved_since(history):
+    step = last_step_down(history)
+    if step is None or _clinician_moved_since(history):
         return None
     session = last_session(history)
-    if session is not None and session.on > step_back.on:
+    if session is not None and session.on > step.on:
         return None
-    usual = usual_at_step_back(history, protocol, step_back)
+    usual = usual_at_step_down(history, protocol, step)
     margin = protocol.settings.settled_margin
-    latest = _latest_first_step_pain(history, step_back.on + ONE_DAY, today)
+    latest = _latest_first_step_pain(history, step.on + ONE_DAY, today)
     if latest is not None and latest <= usual + margin:
         return None
     return {
         "first_step_pain": latest,
         "usual": usual,
         "margin": margin,
-        "stepped_back_on": step_back.on.isoformat(),
+        "stepped_back_on": step.on.isoformat(),
     }
 
 
@@ -126,15 +136,55 @@ def still_recovering(history: History, protocol: Protocol, today: date) -> Evide
     }
 
 
+def next_day_above_usual(history: History, protocol: Protocol, today: date) -> Evidence | None:
+    """The day after a session, and its reading is well above usual.
+
+    By at least `above_usual_margin` [points]. Reached only where a level has sessions daily: else
+    `still_recovering` rests this day without alarm.
+    Source: cook-purdam-2014, worse on the next day means less load; smith-2019, the margin.
+    """
+    session = last_session(history)
+    if session is None or today - session.on != ONE_DAY:
+        return None
+    found = reading(history, usuals_at(history, protocol, session), today)
+    margin = protocol.settings.above_usual_margin
+    if found is None or not is_above(found, margin):
+        return None
+    return {
+        "next_day_pain": found.answer,
+        "usual": found.usual,
+        "margin": margin,
+        "session_on": session.on.isoformat(),
+    }
+
+
+def is_well_above(history: History, protocol: Protocol, usuals: Usuals, on: date) -> bool:
+    """What `well_above_usual` asks of a day, with given usuals."""
+    found, settings = reading(history, usuals, on), protocol.settings
+    if found is not None and found.value > PAIN_CEILING:
+        return is_above(found, min(settings.above_usual_margin, settings.well_above_margin))
+    return is_above(found, settings.well_above_margin)
+
+
+def is_above_twice(history: History, protocol: Protocol, usuals: Usuals, on: date) -> bool:
+    """What `above_usual_twice` asks of a day and the two before it, with given usuals."""
+    settings = protocol.settings
+    days = [
+        is_above(reading(history, usuals, on - ago * ONE_DAY), settings.above_usual_margin)
+        for ago in range(DAYS_LOOKED_AT)
+    ]
+    return days[0] and sum(days) >= settings.above_usual_days
+
+
 def _level_done(protocol: Protocol, position: Position) -> Level:
     """The level of a past session; the highest if it was done under a longer protocol."""
     return protocol.levels[min(position.level, len(protocol.levels)) - 1]
 
 
 def _clinician_moved_since(history: History) -> bool:
-    """Whether a clinician has moved the patient after the last step back."""
+    """Whether a clinician has moved the patient after the last step down."""
     for move in reversed(history.moves):
-        if move.step_back:
+        if move.down:
             return False
         if move.by is MovedBy.CLINICIAN:
             return True

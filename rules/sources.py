@@ -16,6 +16,14 @@ COMMON_PRACTICE = "common-practice"
 CONVENTION = "convention"
 """Mark of our own choice, made to have one answer where the literature gives none."""
 
+OWN_SIMULATION = "own-simulation"
+"""Mark of our own choice, tried on invented patients in the project's own simulation.
+
+`nextmorning measure` gives its tables; no number of it was measured on people.
+"""
+
+MARKS = (COMMON_PRACTICE, CONVENTION, OWN_SIMULATION)
+
 
 class HowKnown(StrEnum):
     """How far a source was checked."""
@@ -299,5 +307,5 @@ SOURCES: dict[str, Source] = {source.key: source for source in _REGISTER}
 
 
 def is_known(key: str) -> bool:
-    """Whether a key names a source of the register, or is one of the two marks."""
-    return key in SOURCES or key in (COMMON_PRACTICE, CONVENTION)
+    """Whether a key names a source of the register, or is one of the marks."""
+    return key in SOURCES or key in MARKS

@@ -9,6 +9,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Sequence
 from datetime import date
+from itertools import pairwise
 from operator import attrgetter
 
 from rules.history import History, Session
@@ -33,17 +34,37 @@ def last_raise_on(history: History) -> date | None:
     return None
 
 
+def days_between_raises(history: History, protocol: Protocol) -> int:
+    """Least days from one raise to the next where the patient stands [days].
+
+    Those of the level, else of the settings; `slower_times` as many where the clinician has
+    lengthened them for this patient.
+    """
+    level, settings = protocol.level(history.position), protocol.settings
+    days = settings.raise_days_min if level.raise_days_min is None else level.raise_days_min
+    return days * settings.slower_times if history.slower else days
+
+
+def was_left_upwards(history: History) -> bool:
+    """Whether the patient has been raised out of the present level before."""
+    level = history.position.level
+    return any(
+        before.position.level == level < after.position.level
+        for before, after in pairwise(history.moves)
+    )
+
+
 def level_began_on(history: History, protocol: Protocol) -> date:
     """The date from which the stay at the present level is counted.
 
-    The move to this level, or a later one that lowered or repeated the dose; then the first
-    session after a break of `break_days` or more, if there was one: weeks without loading are
-    neither days at the level nor sessions missed.
-    Source: convention.
+    The move to this level, or a later one that lowered or repeated the dose; a dose less by the
+    rules leaves the level's time running. Then the first session after a break of `break_days` or
+    more, if there was one: weeks without loading are neither days at the level nor sessions missed.
+    Source: convention; own-simulation for the dose less.
     """
     moves = history.moves
     index = len(moves) - 1
-    while index > 0 and _is_dose_raise(history, index):
+    while index > 0 and _goes_on(history, index):
         index -= 1
     began = moves[index].on
     gap = protocol.settings.break_days * ONE_DAY
@@ -96,7 +117,8 @@ def _is_off(history: History, day: date) -> bool:
     return advised or any(covers(pause, day) for pause in history.pauses)
 
 
-def _is_dose_raise(history: History, index: int) -> bool:
-    """Whether a move only raised the dose within its level."""
-    before, after = history.moves[index - 1].position, history.moves[index].position
-    return after.level == before.level and after.dose > before.dose
+def _goes_on(history: History, index: int) -> bool:
+    """Whether a move leaves the level's time running: a dose more or less within the level."""
+    move, before = history.moves[index], history.moves[index - 1].position
+    raised = move.position.dose > before.dose
+    return move.position.level == before.level and (raised or move.do_less)

@@ -1,89 +1,69 @@
-"""The rows that step back: one level down at its lowest dose.
+"""The rows that step back: one level down, at that level's highest dose.
 
-A session leads to one step back at most, and so does a week. These rows look at the last session
+What is clearly harmful, or has come again: everything milder is for `dose_less` and `rest_day`. A
+session leads to one step down at most, and so does a week. These rows look at the last sessions
 only; what an older one did has been decided on before.
-Read next: `rest_day`.
+Read next: `dose_less`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
-from rules.history import History, MovedBy, Session
-from rules.protocol import Protocol
+from rules.history import History, Session
+from rules.protocol import PAIN_CEILING, Protocol
+from rules.reading import usuals_at, worst_session_pain
 from rules.reasons import Evidence
+from rules.rest_day import is_above_twice, is_well_above
 from rules.usual import (
     ONE_DAY,
     WEEK_DAYS,
     Mean,
-    last_session,
-    last_step_back,
-    next_day_pain,
-    pain_limit,
-    two_day_pain,
-    usual_pain,
+    last_step_down,
+    session_to_answer_for,
     week_to,
 )
 
+REVIEWED = 3
+"""Last sessions among which repeats are counted [sessions]. Source: own-simulation."""
 
-def pain_during_over_limit(history: History, protocol: Protocol, _today: date) -> Evidence | None:
-    """Worst pain during the last session is over the limit.
 
-    Limit: `usual.pain_limit`, equal is allowed [points, 0-5]. None if not answered; see
-    `hold.follow_up_missing`. Source: silbernagel-2007, rule for pain during activity.
+def pain_far_over_limit(history: History, protocol: Protocol, _today: date) -> Evidence | None:
+    """Worst pain of the last session is at least `far_over_points` over the ceiling.
+
+    Worst of during and after [points]. Ceiling: `PAIN_CEILING`, whatever the patient's limit. None
+    if neither was answered; see `hold.follow_up_missing`.
+    Source: silbernagel-2007, pain up to five; own-simulation for how far over.
+    """
+    session = session_to_answer_for(history, told_after_days=0)
+    worst = None if session is None else worst_session_pain(session)
+    least = PAIN_CEILING + protocol.settings.far_over_points
+    if session is None or worst is None or worst < least:
+        return None
+    return {"worst_pain": worst, "far_over": least, "session_on": session.on.isoformat()}
+
+
+def sore_after_two_of_three(history: History, protocol: Protocol, today: date) -> Evidence | None:
+    """At least `sore_sessions` of the last three sessions were each followed by a sore day.
+
+    A sore day: one of the rows `rest_day.well_above_usual` and `rest_day.above_usual_twice`, on a
+    day up to and with that of the next session, and before today. Sessions since the last step down
+    only. The load is too much, not the day: cook-purdam-2014; own-simulation for the count.
     """
     session = session_to_answer_for(history, told_after_days=0)
     if session is None:
         return None
-    return _over_limit("pain_during", session.pain_during, session, pain_limit(history, protocol))
-
-
-def pain_after_over_limit(history: History, protocol: Protocol, _today: date) -> Evidence | None:
-    """Pain straight after the last session is over the limit.
-
-    Limit: `usual.pain_limit`, equal is allowed [points, 0-5]. None if not answered; see
-    `hold.follow_up_missing`. Source: silbernagel-2007, rule for pain after activity.
-    """
-    session = session_to_answer_for(history, told_after_days=0)
-    if session is None:
-        return None
-    return _over_limit("pain_after", session.pain_after, session, pain_limit(history, protocol))
-
-
-def next_day_over_limit(history: History, protocol: Protocol, _today: date) -> Evidence | None:
-    """Next-day pain of the last session is over the limit.
-
-    Next-day pain: `usual.next_day_pain`. Limit: `usual.pain_limit`, equal is allowed [points,
-    0-5]. None if not known; see `hold.follow_up_missing`.
-    Source: silbernagel-crossley-2015, next morning at or under the limit. Another wording asks
-    that pain has subsided by then; `not_settled_by_two_days` and `next_day_above_usual` hold that.
-    """
-    session = session_to_answer_for(history, told_after_days=1)
-    if session is None:
-        return None
-    pain = next_day_pain(history, session)
-    return _over_limit("next_day_pain", pain, session, pain_limit(history, protocol))
-
-
-def not_settled_by_two_days(history: History, protocol: Protocol, _today: date) -> Evidence | None:
-    """Two-day pain of the last session is at least `above_usual_margin` above usual.
-
-    Two-day pain: `usual.two_day_pain`; usual: `usual.usual_pain` at the session [points]. None if
-    not known. Source: smith-2019, rises of more than two points over baseline are to be avoided;
-    ours acts at two, the careful side.
-    """
-    session = session_to_answer_for(history, told_after_days=2)
-    if session is None:
-        return None
-    pain = two_day_pain(history, session)
-    usual = usual_pain(history, protocol, session.on)
-    margin = protocol.settings.above_usual_margin
-    if pain is None or pain < usual + margin:
+    sore = [
+        one
+        for one, until in _with_end(history, today)
+        if _sore_day_after(history, protocol, one, until) is not None
+    ]
+    if len(sore) < protocol.settings.sore_sessions:
         return None
     return {
-        "two_day_pain": int(pain),
-        "usual": usual,
-        "margin": margin,
+        "sore_sessions": len(sore),
+        "sore_sessions_min": protocol.settings.sore_sessions,
         "session_on": session.on.isoformat(),
     }
 
@@ -94,14 +74,14 @@ def week_worse_than_last(history: History, protocol: Protocol, today: date) -> E
     Pain: the mean is up by at least `week_pain_rise` points. Stiffness: the mean is up by at least
     `week_stiffness_rise_minutes` and by at least `week_stiffness_rise_percent`. Each needs
     `week_answers_min` answers in each week. Today's morning belongs to this week. Only mornings
-    later than the last step back count, so after one the comparison starts afresh.
+    later than the last step down count, so after one the comparison starts afresh.
     None if neither is up, or too little was answered.
     Source: convention. The published rule, no increase from week to week, has no margin; on
     integer answers of a stable patient it would fire in nearly every second week (own simulation).
     """
     settings = protocol.settings
-    step_back = last_step_back(history)
-    after = None if step_back is None else step_back.on
+    step = last_step_down(history)
+    after = None if step is None else step.on
     this = week_to(history, today, after)
     last = week_to(history, today - WEEK_DAYS * ONE_DAY, after)
     needed = settings.week_answers_min
@@ -124,32 +104,34 @@ def week_worse_than_last(history: History, protocol: Protocol, today: date) -> E
     return {name: round(value, 2) for name, value in evidence.items()} or None
 
 
-def session_to_answer_for(history: History, *, told_after_days: int) -> Session | None:
-    """The last session, unless a step back or a clinician has answered for what it told.
+def sessions_since_step(history: History) -> Sequence[Session]:
+    """Of the last three sessions, those on or after the day of the last step down."""
+    step = last_step_down(history)
+    recent = history.sessions[-REVIEWED:]
+    return recent if step is None else [one for one in recent if one.on >= step.on]
 
-    `told_after_days`: local days from the session to the answer in question [0, 1 or 2].
-    A session before the day of the last step back is answered for, and so is one that a step back
-    names. One on the day of a step back that does not name it was done in spite of it and counts.
-    A clinician's move that names the session answers for what was told before the day of the move.
-    """
-    session = last_session(history)
-    step_back = last_step_back(history)
-    if session is None or (step_back is not None and session.on < step_back.on):
-        return None
-    told_on = session.on + told_after_days * ONE_DAY
-    for move in history.moves:
-        answers = move.step_back or (move.by is MovedBy.CLINICIAN and told_on < move.on)
-        if answers and move.session_on == session.on:
-            return None
-    return session
+
+def _with_end(history: History, today: date) -> list[tuple[Session, date]]:
+    """The sessions since the last step down, each with the last day that is counted to it."""
+    sessions = sessions_since_step(history)
+    ends = [*(one.on for one in sessions[1:]), today - ONE_DAY]
+    return [(one, min(end, today - ONE_DAY)) for one, end in zip(sessions, ends, strict=False)]
+
+
+def _sore_day_after(
+    history: History, protocol: Protocol, session: Session, until: date
+) -> date | None:
+    """The first sore day from the day after a session to `until`, included."""
+    usuals = usuals_at(history, protocol, session)
+    day = session.on + ONE_DAY
+    while day <= until:
+        if is_well_above(history, protocol, usuals, day) or is_above_twice(
+            history, protocol, usuals, day
+        ):
+            return day
+        day += ONE_DAY
+    return None
 
 
 def _enough(this: Mean, last: Mean, needed: int) -> bool:
     return min(this.count, last.count) >= needed
-
-
-def _over_limit(name: str, pain: int | None, session: Session, limit: int) -> Evidence | None:
-    """The evidence where a known pain is over the limit."""
-    if pain is None or pain <= limit:
-        return None
-    return {name: int(pain), "limit": limit, "session_on": session.on.isoformat()}

@@ -13,7 +13,7 @@ from datetime import date, timedelta
 from operator import attrgetter
 from statistics import median
 
-from rules.history import History, Morning, Move, Session
+from rules.history import History, Morning, Move, MovedBy, Session
 from rules.protocol import PAIN_CEILING, Protocol
 from rules.quantities import Pain
 
@@ -50,7 +50,7 @@ class Mean:
 
 @dataclass(frozen=True)
 class Week:
-    """Seven mornings summed up: first-step pain [points] and stiffness [minutes]."""
+    """Some mornings summed up: first-step pain [points] and stiffness [minutes]."""
 
     pain: Mean
     stiffness: Mean
@@ -71,12 +71,32 @@ def last_session(history: History) -> Session | None:
     return history.sessions[-1] if history.sessions else None
 
 
-def last_step_back(history: History) -> Move | None:
-    """The latest step back that the rules made, or None."""
+def last_step_down(history: History) -> Move | None:
+    """The latest step down that the rules made, by a dose or by a level; None before the first."""
     for move in reversed(history.moves):
-        if move.step_back:
+        if move.down:
             return move
     return None
+
+
+def session_to_answer_for(history: History, *, told_after_days: int) -> Session | None:
+    """The last session, unless a step down or a clinician has answered for what it told.
+
+    `told_after_days`: local days from the session to the answer in question [0, 1 or 2].
+    A session before the day of the last step down is answered for, and so is one that a step down
+    names. One on the day of a step down that does not name it was done in spite of it and counts.
+    A clinician's move that names the session answers for what was told before the day of the move.
+    """
+    session = last_session(history)
+    step = last_step_down(history)
+    if session is None or (step is not None and session.on < step.on):
+        return None
+    told_on = session.on + told_after_days * ONE_DAY
+    for move in history.moves:
+        answers = move.down or (move.by is MovedBy.CLINICIAN and told_on < move.on)
+        if answers and move.session_on == session.on:
+            return None
+    return session
 
 
 def mornings_between(history: History, first: date, last: date) -> Sequence[Morning]:
@@ -131,14 +151,14 @@ def two_day_pain(history: History, session: Session) -> Pain | None:
     return _worse(first_step_pain(history, session.on + 2 * ONE_DAY), session.pain_48h)
 
 
-def usual_at_step_back(history: History, protocol: Protocol, step_back: Move) -> float:
-    """What was usual before the trouble that led to a step back [points, 0-10].
+def usual_at_step_down(history: History, protocol: Protocol, step: Move) -> float:
+    """What was usual before the trouble that led to a step down [points, 0-10].
 
-    Usual at the last session on or before the day of the step back, not on that day itself: the
+    Usual at the last session on or before the day of the step down, not on that day itself: the
     bad mornings in between would raise it, and the worse they were, the sooner the tendon would
     seem settled. With no such session, the value given at enrolment.
     """
-    index = bisect_right(history.sessions, step_back.on, key=_on)
+    index = bisect_right(history.sessions, step.on, key=_on)
     if index == 0:
         return float(history.usual_pain)
     return usual_pain(history, protocol, history.sessions[index - 1].on)
@@ -149,7 +169,12 @@ def week_to(history: History, ends_on: date, after: date | None) -> Week:
     first = ends_on - (WEEK_DAYS - 1) * ONE_DAY
     if after is not None:
         first = max(first, after + ONE_DAY)
-    mornings = mornings_between(history, first, ends_on)
+    return weeks_sum(history, first, ends_on)
+
+
+def weeks_sum(history: History, first: date, last: date) -> Week:
+    """The mornings from `first` to `last`, both included; nothing where `last` comes before."""
+    mornings = mornings_between(history, first, last)
     pains = [m.first_step_pain for m in mornings if m.first_step_pain is not None]
     minutes = [m.stiffness for m in mornings if m.stiffness is not None]
     return Week(Mean(sum(pains), len(pains)), Mean(sum(minutes), len(minutes)))

@@ -34,6 +34,7 @@ ADVICE_ROWS = (
     (Action.ADVANCE, "up"),
     (Action.HOLD, "bar"),
     (Action.REST_DAY, "ring"),
+    (Action.DO_LESS, "less"),
     (Action.STEP_BACK, "down"),
     (Action.STOP, "cross"),
 )
@@ -45,7 +46,7 @@ class CourseDay:
     """One local date. None: not answered, or not known.
 
     `usual`, `variation`: usual first-step pain and its usual day-to-day variation [points].
-    `advised`: each word of advice that held on the day; a step back may follow the morning's.
+    `advised`: each word of advice that held on the day; a step down may follow the morning's.
     """
 
     on: date
@@ -126,7 +127,7 @@ def course_words(course: Course) -> str:
     levels = [d.level for d in course.days if d.level is not None]
     if levels:
         words.append(f"Level {levels[0]} at first, {levels[-1]} at the end.")
-    for action in (Action.STEP_BACK, Action.STOP):
+    for action in (Action.DO_LESS, Action.STEP_BACK, Action.STOP):
         on = _runs(course.days, action)
         if on:
             words.append(f"{action.value.capitalize()}: {', '.join(on)}.")

@@ -20,7 +20,7 @@ from rules.variation import Reading, individuals_limits, usual_variation
 COURSE_DAYS, AXIS_DAYS_MIN = 56, 28
 
 
-TOLD_AFTER = frozenset({Action.STEP_BACK, Action.STOP})
+TOLD_AFTER = frozenset({Action.DO_LESS, Action.STEP_BACK, Action.STOP})
 """Words of advice that are news even after the day's session."""
 
 
@@ -75,7 +75,7 @@ def _day(
 
 
 def _advised(case: PatientRecord) -> dict[date, frozenset[Action]]:
-    """What held on each date: the last word before the day's session, and a step back or a stop
+    """What held on each date: the last word before the day's session, and a step down or a stop
     that followed it. The rest that follows every session is not told."""
     reported = {row.on: row.reported_at for row in case.sessions}
     before: dict[date, Action] = {}

@@ -1,6 +1,6 @@
 """Draws a whole caseload: one small chart a patient, all on the same scale, in the order given.
 
-Words say what each is there for; a step back and a stop have their shapes. Computes nothing.
+Words say what each is there for; steps down and a stop have their shapes. Computes nothing.
 Read next: `course`, the chart of one patient.
 """
 
@@ -25,7 +25,7 @@ TOP, CELL_HEIGHT, CHART_HEIGHT, GAP, TICKS = 74, 124, 52, 10, 18
 # Letters of a line over a chart [characters, at most]: what its width holds. Convention.
 LETTERS_MAX = 25
 
-MARKED = ((Action.STEP_BACK, "down"), (Action.STOP, "cross"))
+MARKED = ((Action.DO_LESS, "less"), (Action.STEP_BACK, "down"), (Action.STOP, "cross"))
 """Words of advice that are marked under a chart, each with its shape."""
 
 
@@ -53,8 +53,10 @@ def many_svg(cells: Sequence[Cell], title: str) -> str:
         text(8, 39, "First-step pain, 0 to 10. Grey: usual and its variation.", size=12),
         mark("down", 13, 53, 0.8),
         text(24, 57, "step back", size=12),
-        mark("cross", 103, 53, 0.8),
-        text(114, 57, "stop: a warning sign", size=12),
+        mark("less", 103, 53, 0.8),
+        text(114, 57, "do less", size=12),
+        mark("cross", 173, 53, 0.8),
+        text(184, 57, "stop: a warning sign", size=12),
     ]
     for number, cell in enumerate(shown):
         parts += _cell(cell, number)

@@ -96,7 +96,8 @@ def area(points: Sequence[Point]) -> str:
 
 
 def mark(shape: str, x: float, y: float, scale: float = 1.0) -> str:
-    """One mark about a point: dot, square, diamond, up, down, bar, ring or cross.
+    """One mark about a point: dot, square, diamond, up, down, less (down, not filled), bar, ring or
+    cross.
 
     `scale` 1: 10 pixels; a diamond is wider, to stand about a dot.
     """
@@ -123,10 +124,11 @@ def mark(shape: str, x: float, y: float, scale: float = 1.0) -> str:
             f'<path d="M{x - half:.1f} {y - half:.1f}{across}" stroke="#000000"'
             f' stroke-width="{3 * scale:.1f}"/>'
         )
-    rise = {"up": -scale, "down": scale}[shape]
+    rise = {"up": -scale, "down": scale, "less": scale}[shape]
     wide = 6 * scale
     tip = f"M{x:.1f} {y + 6 * rise:.1f}"
-    return f'<path d="{tip}l{wide:.1f} {-11 * rise:.1f}h{-2 * wide:.1f}z" fill="#000000"/>'
+    filled = outline if shape == "less" else 'fill="#000000"'
+    return f'<path d="{tip}l{wide:.1f} {-11 * rise:.1f}h{-2 * wide:.1f}z" {filled}/>'
 
 
 def _spelled(points: Sequence[Point]) -> str:

@@ -64,9 +64,13 @@ TOLD_BY = {
 UNSETTLED = frozenset(
     {
         Reason.NOT_SETTLED_BY_TWO_DAYS,
-        Reason.NEXT_DAY_ABOVE_USUAL,
-        Reason.MORNING_OVER_LIMIT,
+        Reason.PAIN_OVER_CEILING,
+        Reason.WEEKS_WORSE_THAN_BEFORE,
+        Reason.WELL_ABOVE_USUAL,
+        Reason.ABOVE_USUAL_TWICE,
         Reason.SETTLING_AFTER_STEP_BACK,
+        Reason.NEXT_DAY_ABOVE_USUAL,
+        Reason.SORE_AFTER_TWO_OF_THREE,
         Reason.WEEK_WORSE_THAN_LAST,
     }
 )

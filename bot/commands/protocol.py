@@ -170,7 +170,7 @@ def _shown(protocol: Protocol) -> Iterator[str]:
         table, _dot, name = key.partition(".")
         if table == "settings":
             value = getattr(protocol.settings, name)
-            yield f"   {name:<28} {value:>5} {one.unit:<11} {one.source}"
+            yield f"   {name:<30} {value:>5} {one.unit:<11} {one.source}"
     yield ""
     yield from _sources(protocol)
 
@@ -181,7 +181,8 @@ def _whence(cited: Mapping[str, Cited], key: str) -> str:
 
 def _sources(protocol: Protocol) -> Iterator[str]:
     """The entry of the register of each source that the protocol rests on."""
-    yield "Sources (convention: chosen for this project; common-practice: no source)"
+    yield "Sources (convention: chosen for this project; common-practice: no source;"
+    yield "own-simulation: chosen for this project on invented patients)"
     for key in sorted({one.source for one in protocol.cited} & set(SOURCES)):
         source = SOURCES[key]
         year = "" if source.year is None else f" {source.year}"

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from bot.measuring.answering import STIFFNESS_MINUTES_PER_POINT, Patient
-from rules.advice import advise
+from rules.advice import advise, move_made
 from rules.alerts import Alert, alerts
 from rules.history import HeelRaises, History, Morning, Move, MovedBy, Session
 from rules.protocol import Position, Protocol, Tendon
@@ -24,7 +24,7 @@ FIRST_DAY = date(2026, 3, 2)
 HEEL_RAISES = Count(25)
 """Enough for every gate, so that a ladder is climbed."""
 
-STEPS = (Action.STEP_BACK,)
+STEPS = (Action.STEP_BACK, Action.DO_LESS)
 """What takes load away."""
 
 NOT_FOR_PAIN = frozenset({Reason.STILL_RECOVERING, Reason.PAUSED, Reason.CLINICIAN_SAYS_REST})
@@ -127,10 +127,8 @@ class _Record:
 
     def follow(self, advice: Advice) -> None:
         """The move that the advice leads to, as the bot keeps it; a day of rest is noted."""
-        steps = advice.action in STEPS
-        if steps or advice.position != advice.stood:
-            about = self._sessions[-1].on if steps and self._sessions else None
-            move = Move(advice.on, advice.position, MovedBy.RULES, steps, about)
+        move = move_made(advice, self._sessions)
+        if move is not None:
             self._moves.append(move)
         if not advice.session_today:
             self._rest_days.append(advice.on)

@@ -8,9 +8,9 @@ from typing import Any
 
 from bot.patient_record.record import PatientRecord
 from bot.store import decisions, plans
-from rules.advice import advise
-from rules.history import History, Move, MovedBy
-from rules.reasons import Action, Advice
+from rules.advice import advise, move_made
+from rules.history import History
+from rules.reasons import Advice
 
 
 def decide(record: PatientRecord, message: int | None) -> tuple[Advice, PatientRecord]:
@@ -28,19 +28,10 @@ def decide(record: PatientRecord, message: int | None) -> tuple[Advice, PatientR
         record.now,
         message,
     )
-    step_back = advice.action is Action.STEP_BACK
-    moved = advice.position != advice.stood or step_back
-    if moved:
-        last = record.sessions[-1].on if record.sessions else None
-        made = Move(
-            on=record.today,
-            position=advice.position,
-            by=MovedBy.RULES,
-            step_back=step_back,
-            session_on=last if step_back else None,
-        )
+    made = move_made(advice, record.history.sessions)
+    if made is not None:
         plans.move(record.store, record.episode.id, made, record.now)
-    return advice, record.with_decision(decided, moved=moved)
+    return advice, record.with_decision(decided, moved=made is not None)
 
 
 def _inputs_of(history: History) -> dict[str, Any]:

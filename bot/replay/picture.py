@@ -29,6 +29,7 @@ ADVICE_MARKS = {
     Action.ADVANCE: "up",
     Action.HOLD: "bar",
     Action.REST_DAY: "ring",
+    Action.DO_LESS: "less",
     Action.STEP_BACK: "down",
     Action.STOP: "cross",
 }

@@ -26,7 +26,7 @@ from datetime import date
 
 from bot.errors import RefusedError
 from bot.replay.diary import DiaryDay
-from rules.advice import advise
+from rules.advice import advise, move_made
 from rules.history import (
     Activity,
     Concern,
@@ -41,11 +41,9 @@ from rules.history import (
 from rules.lexicon import shipped_lexicon
 from rules.protocol import Dose, Level, Position, Protocol, Tendon
 from rules.quantities import Minutes, Pain
-from rules.reasons import Action, Advice, Finding
+from rules.reasons import Advice, Finding
 from rules.screening import SEVERE_PAIN, screen
 from rules.usual import ONE_DAY, pain_limit, usual_pain
-
-_RESTING = (Action.STOP, Action.STEP_BACK, Action.REST_DAY)
 
 
 @dataclass(frozen=True)
@@ -148,7 +146,7 @@ class _Walk:
         advice = self._advised(day, history)
         if day.level is None or day.level == advice.position.level:
             self._take(advice)
-        if advice.action in _RESTING:
+        if not advice.session_today:
             self._rest_days.append(day.on)
         stands = self._moves[-1].position
         self._hear_rest(day, stands)
@@ -181,20 +179,10 @@ class _Walk:
         return advise(replace(history, moves=tuple(self._moves)), self._protocol, day.on)
 
     def _take(self, advice: Advice) -> None:
-        """Move as advised. A step back is a move even where the position stays."""
-        step_back = advice.action is Action.STEP_BACK
-        if advice.position == advice.stood and not step_back:
-            return
-        last = self._sessions[-1].on if self._sessions else None
-        self._moves.append(
-            Move(
-                on=advice.on,
-                position=advice.position,
-                by=MovedBy.RULES,
-                step_back=step_back,
-                session_on=last if step_back else None,
-            )
-        )
+        """Move as advised."""
+        move = move_made(advice, self._sessions)
+        if move is not None:
+            self._moves.append(move)
 
     def _hear_morning(self, day: DiaryDay) -> None:
         if day.morning_pain is not None or day.morning_stiffness_min is not None:

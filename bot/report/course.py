@@ -87,7 +87,7 @@ def _by_date(change: tuple[date, str, str]) -> date:
 
 
 def _moved(case: PatientRecord, move: Move) -> str:
-    back = ", a step back" if move.step_back else ""
+    back = ", a step back" if move.step_back else ", a little less" if move.do_less else ""
     return f"{_place(move.position)}: {case.protocol.level(move.position).name}{back}"
 
 

@@ -87,7 +87,7 @@ def rest_days(store: Store, episode: int) -> tuple[date, ...]:
             SELECT 1 FROM sessions
             WHERE sessions.episode = decisions.episode AND sessions.on_date = decisions.on_date
         ) GROUP BY on_date
-    ) AND action IN ('rest day', 'stop', 'step back') ORDER BY on_date
+    ) AND action IN ('rest day', 'stop', 'step back', 'do less') ORDER BY on_date
     """
     return tuple(
         date.fromisoformat(row["on_date"]) for row in store.rows(sql, {"episode": episode})

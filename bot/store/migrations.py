@@ -277,6 +277,15 @@ def m002_what_follows_an_escalation(db: Database) -> None:
     )
 
 
+@steps()
+def m003_smaller_steps(db: Database) -> None:
+    """Moves of both sizes with their reason, and a patient whom the clinician lets climb slower.
+    Steps down made before were whole levels; everybody keeps their place."""
+    db.conn.execute("ALTER TABLE moves ADD COLUMN do_less INTEGER NOT NULL DEFAULT 0")
+    db.conn.execute("ALTER TABLE moves ADD COLUMN reason TEXT")
+    db.conn.execute("ALTER TABLE episodes ADD COLUMN slower INTEGER NOT NULL DEFAULT 0")
+
+
 def migrate(store: Store) -> None:
     """Bring the file to the newest shape. Before a step touches existing data, the file is copied
     beside itself as `<name>.before-<step>`; a file of a newer program is refused."""

@@ -109,6 +109,8 @@ def move(
         "moved_by": made.by,
         "clinician": clinician,
         "step_back": int(made.step_back),
+        "do_less": int(made.do_less),
+        "reason": made.reason,
         "session_on": None if made.session_on is None else made.session_on.isoformat(),
         "made_at": instants.text(now),
     }
@@ -125,6 +127,8 @@ def moves(store: Store, episode: int) -> tuple[Move, ...]:
             by=MovedBy(row["moved_by"]),
             step_back=bool(row["step_back"]),
             session_on=instants.day(row["session_on"]),
+            do_less=bool(row["do_less"]),
+            reason=row["reason"],
         )
         for row in store.rows(sql, {"episode": episode})
     )

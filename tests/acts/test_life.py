@@ -31,7 +31,7 @@ async def with_text(world: World, patient: Voice) -> None:
 
 
 async def test_a_correction_changes_todays_advice_and_says_so(world: World) -> None:
-    """A 6 after a calm session would step back; it was meant as a 2; both stay on record."""
+    """A 6 after a calm session would do less; it was meant as a 2; both stay on record."""
     patient = await world.patient()
     await patient.says("2 10")
     await world.at("19:00")
@@ -42,7 +42,7 @@ async def test_a_correction_changes_todays_advice_and_says_so(world: World) -> N
 
     said = await patient.says("oops, change morning to 2")
 
-    assert before == ("step back", "next-day-over-limit")
+    assert before == ("do less", "pain-over-ceiling")
     assert any("That changes today's advice" in text for text in said)
     assert (await world.answers(patient))["first-step-pain", TUESDAY] == 2
     assert await world.decision(patient) == ("rest day", "still-recovering")
@@ -64,7 +64,7 @@ async def test_a_corrected_answer_takes_back_the_move_it_made(world: World) -> N
 
     await patient.says("change during to 2")
 
-    assert moved == (2, 1)
+    assert moved == (2, 4)
     assert await world.position(patient) == (3, 2)
     rows = await world.rows("SELECT undone_at FROM moves WHERE moved_by = 'rules'")
     assert [row["undone_at"] is not None for row in rows] == [True]
@@ -348,7 +348,7 @@ async def test_what_set_it_off_is_asked_and_shown_back(world: World) -> None:
     await world.at("19:00")
     await session(patient)
     await world.at("07:31")
-    said = await patient.says("4 20")
+    said = await patient.says("5 20")
 
     await patient.says("a long walk on the beach")
     shown = await patient.says("how am I doing?")

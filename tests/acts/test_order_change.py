@@ -114,16 +114,16 @@ async def test_go_on_is_refused_while_a_closed_question_waits(world: World) -> N
 
 
 async def test_a_worse_session_after_go_on_is_for_the_rules(world: World) -> None:
-    """A pain over the limit steps back on the same day, and the word is kept from a second use."""
+    """Far over the limit it steps back on the same day; the word is kept from a second use."""
     ilse = await world.clinician("Ilse")
     ana = await treated(world)
     await ilse.says("go on Ana")
 
-    for text in ("done", "3 6 3", "4 no", "0"):
+    for text in ("done", "3 7 3", "4 no", "0"):
         await ana.says(text)
     again = await ilse.says("go on Ana")
 
-    assert (await world.decision(ana))[1] == "pain-during-over-limit"
+    assert (await world.decision(ana))[1] == "pain-far-over-limit"
     assert again == ["Not done: Ana has reported a session today already."]
 
 
@@ -155,17 +155,19 @@ async def test_a_pain_limit_is_set_or_the_reason_said(
 
 
 async def test_decisions_use_the_new_limit(world: World) -> None:
-    """A session with a pain of 4 is within the shipped limit, and over one of 3."""
+    """A session with a pain of 3 is comfortable, and over a limit of 2."""
     ilse = await world.clinician("Ilse")
     ana = await treated(world)
 
-    await ilse.says("limit Ana 3")
+    await ilse.says("limit Ana 2")
     told = ana.hears()
-    for text in ("done", "3 4 3", "4 no", "0"):
+    for text in ("done", "3 3 3", "4 no", "0"):
         await ana.says(text)
 
-    assert "Ilse has set your pain limit to 3 of 10. Up to 3 is all right" in told[0]
-    assert (await world.decision(ana))[1] == "pain-during-over-limit"
+    assert "Ilse has set your pain limit to 2 of 10. Up to 2 is all right" in told[0]
+    (kept,) = await world.rows("SELECT also FROM decisions ORDER BY id DESC LIMIT 1")
+    assert '"pain_during": 3' in kept["also"]
+    assert '"comfort_max": 2' in kept["also"]
 
 
 async def test_words_arrive_whole_and_marked_as_the_clinicians(world: World) -> None:

@@ -104,18 +104,18 @@ async def test_each_answer_lands_on_its_day_and_session(world: World) -> None:
     assert kept["first-step-pain", WEDNESDAY] == 1
 
 
-async def test_pain_over_the_limit_steps_back_at_once_and_rests(world: World) -> None:
-    """A session at 6 of 10 with a limit of 4: one step back, said after the report."""
+async def test_pain_far_over_the_limit_steps_back_at_once_and_rests(world: World) -> None:
+    """A session at 7 of 10 with a limit of 4: one step back, said after the report."""
     patient = await world.patient()
     await world.put_at(patient, 3, 2)
     await patient.says("2 10")
     await world.at("19:00")
 
-    said = await session(patient, during=6, after=3)
+    said = await session(patient, during=7, after=3)
 
-    assert await world.decision(patient) == ("step back", "pain-during-over-limit")
-    assert await world.position(patient) == (2, 1)
-    assert any("Rest" in text and "6" in text for text in said)
+    assert await world.decision(patient) == ("step back", "pain-far-over-limit")
+    assert await world.position(patient) == (2, 4)
+    assert any("Rest" in text and "7" in text for text in said)
 
 
 async def test_a_warning_sign_stops_loading_and_goes_on_until_a_person_has_it(

@@ -60,9 +60,9 @@ ROWS = [
     ("C15", Action.HOLD, 1, Reason.TOO_FEW_SESSIONS),
     ("C17", Action.HOLD, 2, Reason.SORE_BUT_SETTLED),
     ("C22", Action.HOLD, 1, Reason.CRITERION_NOT_MET),
-    ("C25", Action.STEP_BACK, 1, Reason.PAIN_DURING_OVER_LIMIT),
-    ("C27", Action.STEP_BACK, 1, Reason.NEXT_DAY_OVER_LIMIT),
-    ("C28", Action.STEP_BACK, 2, Reason.NOT_SETTLED_BY_TWO_DAYS),
+    ("C25", Action.STEP_BACK, 1, Reason.PAIN_FAR_OVER_LIMIT),
+    ("C27", Action.DO_LESS, 1, Reason.PAIN_OVER_CEILING),
+    ("C28", Action.DO_LESS, 2, Reason.NOT_SETTLED_BY_TWO_DAYS),
     ("C29", Action.STEP_BACK, 1, Reason.WEEK_WORSE_THAN_LAST),
     ("C37", Action.REST_DAY, 3, Reason.STILL_RECOVERING),
     ("C38", Action.REST_DAY, 2, Reason.NEXT_DAY_ABOVE_USUAL),
@@ -193,13 +193,13 @@ FOLLOWED = "date,session,pain_during,pain_after,pain_24h,pain_48h"
     ("row", "actions"),
     [
         pytest.param("yes,5,2,2,2", "hold hold hold hold", id="during at the limit"),
-        pytest.param("yes,6,2,2,2", "hold step hold hold", id="during over the limit"),
-        pytest.param("yes,2,6,2,2", "hold step hold hold", id="after over the limit"),
+        pytest.param("yes,7,2,2,2", "hold step hold hold", id="during far over the limit"),
+        pytest.param("yes,2,7,2,2", "hold step hold hold", id="after far over the limit"),
         pytest.param("yes,2,2,3,2", "hold hold hold hold", id="next day one above usual"),
         pytest.param("yes,2,2,4,2", "hold rest hold hold", id="next day two above usual"),
-        pytest.param("yes,2,2,6,2", "hold step hold hold", id="24 h over the limit"),
+        pytest.param("yes,2,2,6,2", "hold do hold hold", id="24 h over the ceiling"),
         pytest.param("yes,2,2,2,3", "hold hold hold hold", id="48 h one above usual"),
-        pytest.param("yes,2,2,2,4", "hold hold step hold", id="48 h two above usual"),
+        pytest.param("yes,2,2,4,4", "hold rest do hold", id="24 and 48 h two above usual"),
     ],
 )
 def test_an_answer_counts_from_the_day_it_could_be_given(row: str, actions: str) -> None:
@@ -211,9 +211,9 @@ def test_an_answer_counts_from_the_day_it_could_be_given(row: str, actions: str)
 
     found = [day.advice.action.value.split()[0] for day in days]
 
-    # Without a morning's answer a step back is followed by rest, which is not looked at here.
+    # Without a morning's answer a step down is followed by rest, which is not looked at here.
     wanted = actions.split()
-    until = wanted.index("step") + 1 if "step" in wanted else 4
+    until = next((n for n, one in enumerate(wanted, 1) if one in ("step", "do")), 4)
     assert found[:until] == wanted[:until]
 
 
@@ -356,8 +356,8 @@ def test_the_highest_pain_is_a_sign_once(row: str, signs: list[str | None]) -> N
 def test_a_day_advised_as_rest_is_no_session_missed() -> None:
     """Sessions on every other day are enough at a daily level where rest was advised between."""
     rows = [
-        f"2026-05-{day:02},2,yes,2,2,4,2" if day % 2 else f"2026-05-{day:02},2,no,,,,"
-        for day in range(1, 17)
+        f"2026-05-{day:02},2,yes,2,2,," if day % 2 else f"2026-05-{day:02},4,no,,,,"
+        for day in range(1, 15)
     ]
 
     days = walked(
@@ -529,10 +529,10 @@ def test_two_protocols_are_compared_by_what_the_patient_is_told(
 ) -> None:
     """Only the days that differ are shown, once with each protocol."""
     text = shipped_text("mid-portion-ladder").replace(
-        "pain_limit = { value = 4", "pain_limit = { value = 5"
+        "far_over_points = { value = 2", "far_over_points = { value = 3"
     )
     other = written(tmp_path, text, "ours.toml")
-    rows = ["2026-05-01,2,yes,5", "2026-05-02,2,no,", "2026-05-03,2,no,"]
+    rows = ["2026-05-01,2,yes,7", "2026-05-02,2,no,", "2026-05-03,2,no,"]
     diary = written(tmp_path, "\n".join(["date,morning_pain,session,pain_during", *rows]))
 
     ended = nextmorning("replay", diary, "--start-level", "3", "--against", other)
@@ -558,7 +558,7 @@ def test_a_picture_is_written(nextmorning: Command, tmp_path: Path) -> None:
     ended = nextmorning("replay", diary, "--plot", str(picture), *options_of(CASES["C28"]))
 
     assert ended.status == 0
-    assert "step back" in ended.out
+    assert "do less" in ended.out
     assert picture.read_bytes().startswith(b"\x89PNG\r\n\x1a\n")
 
 

@@ -33,7 +33,7 @@ async def lived(world: World, name: str = "Ana") -> World:
     patient = await world.patient(name)
     await patient.says("2 10")
     await world.at("19:00")
-    for text in ("3 6 3", "4 no", "20", "3"):
+    for text in ("3 7 3", "4 no", "20", "3"):
         await patient.says(text)
     await world.at("08:00")
     await patient.says("3 15")
@@ -95,9 +95,9 @@ async def test_every_decision_stands_with_its_reason_numbers_and_version(world: 
 
     assert len(rows) == len(kept)
     (back,) = [row for row in rows if row[1] == "step back"]
-    assert back[2].startswith("pain during over limit")
-    assert "pain during 6" in back[3]
-    assert back[5] == "mid-portion-ladder 1"
+    assert back[2].startswith("pain far over limit")
+    assert "worst pain 7" in back[3]
+    assert back[5] == "mid-portion-ladder 2"
 
 
 async def test_a_week_is_summed_up_with_how_many_answered(world: World) -> None:
@@ -106,7 +106,7 @@ async def test_a_week_is_summed_up_with_how_many_answered(world: World) -> None:
 
     table = await case_of(world, week_table)
 
-    assert table.rows[0][:5] == ("2 Mar 2026", "2.5 (2)", "12.5 (2)", "1", "6")
+    assert table.rows[0][:5] == ("2 Mar 2026", "2.5 (2)", "12.5 (2)", "1", "7")
 
 
 async def test_the_page_fetches_nothing_and_runs_nothing(world: World) -> None:

@@ -131,67 +131,185 @@ def _seen(on: int) -> Move:
     return Move(day(on), Position(2, 1), MovedBy.CLINICIAN, session_on=day(28))
 
 
-def _over_limit() -> Iterator[Example]:
-    for reason, answer in (
-        (Reason.PAIN_DURING_OVER_LIMIT, "pain_during"),
-        (Reason.PAIN_AFTER_OVER_LIMIT, "pain_after"),
-        (Reason.NEXT_DAY_OVER_LIMIT, "pain_24h"),
+def _answered_for(*, told_after: int = 0) -> Iterator[tuple[str, bool, Move]]:
+    """Moves after which an answer told so many days after the session still counts, or not."""
+    yield "stepped back for it", False, _stepped_back(29, 28)
+    yield "did less for it", False, replace(_stepped_back(29, 28), step_back=False, do_less=True)
+    yield "stepped back the same evening", False, _stepped_back(28, 28)
+    yield "stepped back later for another cause", False, _stepped_back(29, None)
+    yield "stepped back before it", True, _stepped_back(27, 26)
+    yield "done on the day of a step back for another", True, _stepped_back(28, 26)
+    yield "seen by the clinician", False, _seen(on=29 + told_after)
+    yield "moved on the day of the answer", True, _seen(on=28 + told_after)
+    yield "clinician moved without it", True, Move(day(29), Position(2, 1), MovedBy.CLINICIAN)
+
+
+def _far_over() -> Iterator[Example]:
+    reason = Reason.PAIN_FAR_OVER_LIMIT
+    for answer in ("pain_during", "pain_after"):
+        for pain, applies in ((6, False), (7, True), (10, True)):
+            bad = with_last(ready_history(), **{answer: Pain(pain)})
+            yield Example(reason, f"{answer} {pain}", applies, bad)
+    bad = with_last(ready_history(), pain_during=Pain(7))
+    yield Example(reason, "whatever the limit", True, replace(bad, pain_limit=Pain(0)))
+    untold = with_last(ready_history(), pain_during=None, pain_after=None)
+    yield Example(reason, "not answered", False, untold)
+    for about, applies, move in _answered_for():
+        yield Example(reason, about, applies, replace(bad, moves=(*USUAL_MOVES, move)))
+
+
+def _sore_days(*days: int) -> History:
+    """The ready history with 5, three over usual, on some mornings, and no later answers."""
+    quiet = tuple(replace(one, pain_24h=None, pain_48h=None) for one in ready_history().sessions)
+    return with_mornings(ready_history(sessions=quiet), *(morning(n, 5) for n in days))
+
+
+def _two_of_three() -> Iterator[Example]:
+    reason = Reason.SORE_AFTER_TWO_OF_THREE
+    for about, applies, days in (
+        ("after the last two, yesterday the second", True, (27, 29)),
+        ("after the last and the third last", True, (25, 29)),
+        ("after the last and the fourth last", False, (23, 29)),
+        ("after one only", False, (29,)),
+        ("both after the same", False, (27, 28)),
+        ("the second is today", False, (27, 30)),
+        ("on the morning of the next session", True, (26, 29)),
     ):
-        for pain, applies in ((3, False), (4, False), (5, True)):
-            about = f"{pain} with a limit of 4"
-            yield Example(
-                reason, about, applies, with_last(ready_history(), **{answer: Pain(pain)})
-            )
-        for limit, pain, applies in ((3, 3, False), (3, 4, True), (9, 5, False), (9, 6, True)):
-            about = f"{pain} with the clinician's limit of {limit}"
-            chosen = ready_history(pain_limit=Pain(limit))
-            yield Example(reason, about, applies, with_last(chosen, **{answer: Pain(pain)}))
-        bad = with_last(ready_history(), **{answer: Pain(5)})
-        yield Example(
-            reason, "not answered", False, with_last(bad, **{answer: None, "pain_24h": None})
+        yield Example(reason, about, applies, _sore_days(*days))
+    for pain, applies in ((3, False), (4, True)):
+        twice = with_mornings(_sore_days(25), morning(28, pain), morning(29, pain))
+        yield Example(reason, f"two days running of {pain}", applies, twice)
+    for on, applies in ((26, True), (27, False)):
+        stepped = replace(_sore_days(27, 29), moves=(*USUAL_MOVES, _stepped_back(on, 24)))
+        yield Example(reason, f"stepped back on day {on}", applies, stepped)
+
+
+def _over_ceiling() -> Iterator[Example]:
+    reason = Reason.PAIN_OVER_CEILING
+    for pains, applies in (((6, 6), True), ((6, 5), False), ((5, 6), False), ((5, 5), False)):
+        both = with_last(ready_history(), pain_during=Pain(pains[0]), pain_after=Pain(pains[1]))
+        yield Example(reason, f"during and after {pains}", applies, both)
+        chosen = replace(both, pain_limit=Pain(5))
+        yield Example(reason, f"during and after {pains}, limit 5", False, chosen)
+    six = with_last(ready_history(), pain_during=Pain(6))
+    for limit, woken, applies in ((4, 2, False), (4, 3, True), (5, 3, False), (5, 4, True)):
+        echo = with_mornings(with_last(six, pain_24h=None), morning(29, woken))
+        about = f"6, the next morning {woken} with a usual of 2, limit {limit}"
+        yield Example(reason, about, applies, replace(echo, pain_limit=Pain(limit)))
+    milder = with_mornings(six, morning(29, 5))
+    yield Example(reason, "6, the next morning 5 and the 24-hour answer 2", False, milder)
+    unknown = with_mornings(with_last(six, pain_24h=None), morning(29, None))
+    yield Example(reason, "6, the next day unknown by the second", True, unknown)
+    yield Example(reason, "6, the next day not over yet", False, unknown, day(29))
+    for on, applies in ((22, False), (24, True), (26, True)):
+        again = with_sessions(six, session(on, pain_after=Pain(6)))
+        yield Example(reason, f"6, and 6 on day {on}", applies, again)
+    stepped = with_sessions(six, session(26, pain_after=Pain(6)))
+    for on, applies in ((26, True), (27, False)):
+        moved = replace(stepped, moves=(*USUAL_MOVES, _stepped_back(on, 24)))
+        yield Example(reason, f"6 twice, stepped back on day {on}", applies, moved)
+    for woken, told, applies in ((5, 5, False), (6, 6, True), (6, 5, False), (6, None, True)):
+        answer = None if told is None else Pain(told)
+        morrow = with_mornings(with_last(ready_history(), pain_24h=answer), morning(29, woken))
+        yield Example(reason, f"next morning {woken}, 24-hour answer {told}", applies, morrow)
+    used = with_mornings(ready_history(), *(morning(n, 5) for n in range(10, 29)))
+    sore = with_mornings(with_last(used, pain_24h=None), morning(29, 6))
+    yield Example(reason, "next morning 6 with a usual of 5", False, sore)
+    bad = with_last(ready_history(), pain_during=Pain(6), pain_after=Pain(6))
+    for about, applies, move in _answered_for():
+        yield Example(reason, about, applies, replace(bad, moves=(*USUAL_MOVES, move)))
+    morrow = with_mornings(with_last(ready_history(), pain_24h=None), morning(29, 6))
+    for about, applies, move in _answered_for(told_after=1):
+        next_day = replace(morrow, moves=(*USUAL_MOVES, move))
+        yield Example(reason, f"the next day: {about}", applies, next_day)
+
+
+def _over_limit_three_times() -> Iterator[Example]:
+    reason = Reason.OVER_LIMIT_THREE_TIMES
+    for about, applies, days in (
+        ("the last three", True, (24, 26, 28)),
+        ("the last two", False, (26, 28)),
+        ("three of the last four", False, (22, 24, 28)),
+    ):
+        over = with_sessions(ready_history(), *(session(n, pain_after=Pain(5)) for n in days))
+        yield Example(reason, about, applies, over)
+    three = with_sessions(ready_history(), *(session(n, pain_during=Pain(5)) for n in (24, 26, 28)))
+    for limit, applies in ((4, True), (5, False)):
+        yield Example(reason, f"5 with {limit}", applies, replace(three, pain_limit=Pain(limit)))
+    for on, applies in ((24, True), (25, False)):
+        moved = replace(three, moves=(*USUAL_MOVES, _stepped_back(on, 22)))
+        yield Example(reason, f"stepped back on day {on}", applies, moved)
+    untold = with_sessions(three, session(26, pain_during=None, pain_after=None))
+    yield Example(reason, "one of them not told", False, untold)
+    new = replace(three, sessions=three.sessions[-2:])
+    yield Example(reason, "only two done", False, new)
+
+
+def _drift(pain: int, stiffness: int, *, enrolled: int = -4, **changes: Any) -> History:
+    """Enrolled on day -4, so that day 30 ends a fifth week; the last week is so much worse."""
+    mornings = [morning(n) for n in range(enrolled, 24)]
+    mornings += [morning(n, pain, stiffness) for n in range(24, 31)]
+    history = ready_history(mornings=tuple(mornings), **changes)
+    return replace(history, enrolled_on=day(enrolled))
+
+
+def _weeks_before() -> Iterator[Example]:
+    reason = Reason.WEEKS_WORSE_THAN_BEFORE
+    for pain, stiffness, applies in ((3, 15, True), (2, 15, False), (3, 14, False), (4, 60, True)):
+        about = f"pain from 2 to {pain}, stiffness from 10 to {stiffness} minutes"
+        yield Example(reason, about, applies, _drift(pain, stiffness))
+    for enrolled, applies in ((-5, False), (-4, True), (-3, False)):
+        about = f"{30 - enrolled} days since enrolment"
+        yield Example(reason, about, applies, _drift(4, 60, enrolled=enrolled))
+    third = _drift(4, 60, enrolled=10)
+    yield Example(reason, "in the third week", False, third)
+    # Day 30 compares with days -4 to 9: the fourteen days that ended three weeks before.
+    for answered, applies in ((6, False), (7, True)):
+        gone = tuple(morning(n, None, None) for n in range(-4 + answered, 10))
+        few = with_mornings(_drift(4, 60), *gone)
+        yield Example(reason, f"{answered} answers before", applies, few)
+    for count, applies in ((3, False), (4, True)):
+        kept = with_mornings(
+            _drift(4, 60), *(morning(n, None, None) for n in range(24 + count, 31))
         )
-        for about, applies, move in (
-            ("stepped back for it", False, _stepped_back(29, 28)),
-            ("stepped back the same evening", False, _stepped_back(28, 28)),
-            ("stepped back later for another cause", False, _stepped_back(29, None)),
-            ("stepped back before it", True, _stepped_back(27, 26)),
-            ("done on the day of a step back for another", True, _stepped_back(28, 26)),
-            ("seen by the clinician", False, _seen(on=30 if answer == "pain_24h" else 29)),
-            ("moved on the day of the answer", True, _seen(on=29 if answer == "pain_24h" else 28)),
-            ("clinician moved without it", True, Move(day(29), Position(2, 1), MovedBy.CLINICIAN)),
-        ):
-            yield Example(reason, about, applies, replace(bad, moves=(*USUAL_MOVES, move)))
-    yield Example(
-        Reason.NEXT_DAY_OVER_LIMIT,
-        "5 on the morning after",
-        True,
-        with_mornings(ready_history(), morning(29, 5)),
-    )
-    yield Example(
-        Reason.NEXT_DAY_OVER_LIMIT,
-        "5 two mornings after",
-        False,
-        with_mornings(ready_history(), morning(30, 5)),
-    )
+        yield Example(reason, f"{count} answers this week", applies, kept)
+    for on, applies in ((2, True), (3, False), (9, False)):
+        fired = Move(day(on), PRESENT, MovedBy.RULES, do_less=True, reason=reason)
+        once = _drift(4, 60, moves=(USUAL_MOVES[0], replace(USUAL_MOVES[-1], on=day(0)), fired))
+        yield Example(reason, f"answered for on day {on}", applies, once)
+    other = Move(day(9), PRESENT, MovedBy.RULES, do_less=True, reason=Reason.PAIN_OVER_CEILING)
+    once = _drift(4, 60, moves=(USUAL_MOVES[0], replace(USUAL_MOVES[-1], on=day(0)), other))
+    yield Example(reason, "another cause answered for", True, once)
 
 
 def _two_days() -> Iterator[Example]:
     reason = Reason.NOT_SETTLED_BY_TWO_DAYS
-    for pain, applies in ((3, False), (4, True), (5, True)):
-        usual = "with a usual of 2"
-        answered = with_last(ready_history(), pain_48h=Pain(pain))
-        yield Example(reason, f"48-hour answer {pain} {usual}", applies, answered)
-        woken = with_mornings(ready_history(), morning(30, pain))
-        yield Example(reason, f"second morning {pain} {usual}", applies, woken)
-    consumed = with_last(
-        ready_history(moves=(*USUAL_MOVES, _stepped_back(29, 28))), pain_48h=Pain(5)
+    quiet = with_last(ready_history(), pain_24h=None, pain_48h=None)
+    for first, second, applies in (
+        (4, 4, True), (5, 5, True), (3, 4, False), (4, 3, False), (4, None, False), (None, 4, False)
+    ):  # fmt: skip
+        woken = with_mornings(quiet, morning(29, first), morning(30, second))
+        yield Example(reason, f"mornings {first} and {second}, usual 2", applies, woken)
+    both = with_mornings(quiet, morning(29, 5), morning(30, 5))
+    yield Example(reason, "a milder 48-hour answer", False, with_last(both, pain_48h=Pain(3)))
+    yield Example(reason, "on the first day", False, both, day(29))
+    told = with_mornings(quiet, morning(29, None), morning(30, None))
+    told = with_last(told, pain_24h=Pain(4), pain_48h=Pain(4))
+    yield Example(reason, "by the answers at 24 and 48 hours", True, told)
+    for about, applies, move in _answered_for(told_after=2):
+        yield Example(reason, about, applies, replace(both, moves=(*USUAL_MOVES, move)))
+    # Whose later answers are usually 4 with first steps of 2: the same 5 is one above, not three.
+    sorer = tuple(replace(one, pain_24h=Pain(4), pain_48h=Pain(4)) for one in both.sessions[:-1])
+    own = with_last(replace(told, sessions=(*sorer, told.sessions[-1])), pain_24h=Pain(5))
+    for later, applies in ((5, False), (6, True)):
+        answered = with_last(own, pain_24h=Pain(later), pain_48h=Pain(later))
+        about = f"{later} where later answers are usually 4"
+        yield Example(reason, about, applies, answered)
+    first_four = (*sorer[:2], *(replace(one, pain_24h=None, pain_48h=None) for one in sorer[2:]))
+    few = replace(own, sessions=(*first_four, own.sessions[-1]))
+    yield Example(
+        reason, "four later answers make no usual", True, with_last(few, pain_48h=Pain(5))
     )
-    yield Example(reason, "stepped back for it", False, consumed)
-    for on, applies in ((30, True), (31, False)):
-        moved = with_last(ready_history(moves=(*USUAL_MOVES, _seen(on))), pain_48h=Pain(5))
-        yield Example(reason, f"seen by the clinician on day {on}", applies, moved)
-    neither = with_mornings(with_last(ready_history(), pain_48h=None), morning(30, None))
-    yield Example(reason, "not answered", False, neither)
 
 
 def _weeks(this: list[int], last: list[int], stiff: tuple[int, int] = (10, 10)) -> History:
@@ -225,43 +343,152 @@ def _week_rows() -> Iterator[tuple[str, bool, History]]:
         yield f"stepped back on day {on}", applies, stepped
 
 
+QUIET = with_last(ready_history(), pain_24h=None, pain_48h=None)
+"""The last session's later answers are not known: a day's first-step pain is its reading."""
+
+
 def _next_day() -> Iterator[Example]:
     reason = Reason.NEXT_DAY_ABOVE_USUAL
     done = ready_history(sessions=(*sessions_until(26), session(29, pain_24h=None, pain_48h=None)))
     for pain, applies in ((3, False), (4, True), (5, True)):
         woken = with_mornings(done, morning(30, pain))
         yield Example(reason, f"next morning {pain} with a usual of 2", applies, woken)
-    told = with_last(with_mornings(done, morning(30, 2)), pain_24h=Pain(4))
-    yield Example(reason, "24-hour answer 4, morning 2", True, told)
-    for pain, applies in ((3, False), (4, True)):
-        known = with_last(told, pain_48h=Pain(pain))
-        yield Example(reason, f"two-day pain {pain}", applies, known)
-    silent = with_mornings(
-        with_last(ready_history(), pain_24h=Pain(4), pain_48h=None),
-        morning(30, None),
-        morning(31, None),
-    )
-    yield Example(reason, "two days later, not yet answered", True, silent)
-    yield Example(reason, "three days later, never answered", False, silent, day(31))
+    milder = with_last(with_mornings(done, morning(30, 4)), pain_24h=Pain(2))
+    yield Example(reason, "morning 4, a milder 24-hour answer", False, milder)
+    unwoken = with_last(with_mornings(done, morning(30, None)), pain_24h=Pain(4))
+    yield Example(reason, "24-hour answer 4 alone", True, unwoken)
+    yield Example(reason, "on the second day", False, with_mornings(QUIET, morning(30, 4)))
+    daily = with_mornings(with_last(_daily(*range(30)), pain_24h=None), morning(30, 4))
+    yield Example(reason, "where a session is due daily", True, daily, protocol=DAILY)
+    yield Example(reason, "no session yet", False, ready_history(sessions=()))
 
 
-def _morning() -> Iterator[Example]:
-    reason = Reason.MORNING_OVER_LIMIT
-    for pain, applies in ((3, False), (4, False), (5, True), (9, True)):
-        woken = with_mornings(ready_history(), morning(30, pain))
-        yield Example(reason, f"this morning {pain}, limit 4, usual 2", applies, woken)
+def _well_above() -> Iterator[Example]:
+    reason = Reason.WELL_ABOVE_USUAL
+    for pain, applies in ((4, False), (5, True), (9, True)):
+        woken = with_mornings(QUIET, morning(30, pain))
+        yield Example(reason, f"this morning {pain}, usual 2", applies, woken)
         first = replace(woken, sessions=(), usual_pain=Pain(2))
         yield Example(reason, f"this morning {pain}, no session yet", applies, first)
-    for usual, applies in ((3, True), (4, False), (5, False)):
+    for usual, pain, applies in ((3, 5, False), (4, 6, True), (5, 6, False), (5, 7, True)):
         first = replace(ready_history(sessions=()), usual_pain=Pain(usual))
-        woken = with_mornings(first, morning(30, 5))
-        yield Example(reason, f"this morning 5 with a usual of {usual}", applies, woken)
-    sorer = with_mornings(ready_history(), *(morning(number, 4) for number in range(10, 29)))
-    for pain, applies in ((5, False), (6, True)):
-        about = f"this morning {pain}, usual 4 before the last session and 2 at enrolment"
-        yield Example(reason, about, applies, with_mornings(sorer, morning(30, pain)))
-    unanswered = with_mornings(ready_history(), morning(29, 9), morning(30, None))
+        woken = with_mornings(first, morning(30, pain))
+        yield Example(reason, f"this morning {pain} with a usual of {usual}", applies, woken)
+    milder = with_last(with_mornings(QUIET, morning(30, 9)), pain_48h=Pain(4))
+    yield Example(reason, "nine, with a milder 48-hour answer", False, milder)
+    unanswered = with_mornings(QUIET, morning(29, 9), morning(30, None))
     yield Example(reason, "nine yesterday, not answered today", False, unanswered)
+
+
+def _above_twice() -> Iterator[Example]:
+    reason = Reason.ABOVE_USUAL_TWICE
+    for about, applies, pains in (
+        ("today and yesterday", True, {29: 4, 30: 4}),
+        ("today and the day before yesterday", True, {28: 4, 30: 4}),
+        ("today and three days ago", False, {27: 4, 30: 4}),
+        ("yesterday and the day before", False, {28: 4, 29: 4}),
+        ("today alone", False, {30: 4}),
+        ("one point above on both", False, {29: 3, 30: 3}),
+        ("yesterday, not answered today", False, {29: 4, 28: 4, 30: None}),
+    ):
+        quiet = replace(QUIET, sessions=_sore_days().sessions)
+        woken = with_mornings(quiet, *(morning(n, pain) for n, pain in pains.items()))
+        yield Example(reason, about, applies, woken)
+
+
+def _sore_session(worst: int, woken: int | None, on: int = 29, **changes: Any) -> History:
+    """The session of a day hurt so much, and the morning after it so much."""
+    sore = session(on, pain_during=Pain(worst), pain_24h=None, pain_48h=None)
+    history = ready_history(sessions=(*sessions_until(on - 3), sore), **changes)
+    return with_mornings(history, morning(on + 1, woken))
+
+
+def _sore_session_rows() -> Iterator[Example]:
+    reason, held = Reason.SORE_SESSION_AND_NEXT_DAY, Reason.RAISED_AFTER_SORE_SESSION
+    for worst, woken, applies in (
+        (4, 3, True), (3, 3, False), (4, 2, False), (4, None, False), (9, 9, True)
+    ):  # fmt: skip
+        about = f"worst pain {worst} where 2 is usual, next morning {woken} where 2 is"
+        yield Example(reason, about, applies, _sore_session(worst, woken))
+        yield Example(held, about, applies, _sore_session(worst, woken, on=25))
+    yield Example(reason, "on the second day", False, _sore_session(4, 3, on=28))
+    sore = session(24, pain_during=Pain(4), pain_24h=None, pain_48h=None)
+    calm_since = with_mornings(with_sessions(ready_history(), sore), morning(25, 3))
+    yield Example(held, "with calm sessions since", True, calm_since)
+    yield Example(reason, "no session yet", False, ready_history(sessions=()))
+    for on, applies in ((23, False), (24, True), (28, True)):
+        about = f"such a session {30 - on} days ago"
+        yield Example(held, about, applies, _sore_session(4, 3, on=on))
+    stepped = _sore_session(4, 3, moves=(*USUAL_MOVES, _stepped_back(29, 29)))
+    yield Example(reason, "stepped back for it", False, stepped)
+    # Sessions before this place usually hurt 4, so 4 is not much; those at it do not count.
+    used = tuple(
+        replace(one, pain_after=Pain(4)) if one.on < day(16) else one for one in sessions_until(27)
+    )
+    for worst, applies in ((5, False), (6, True)):
+        sore = _sore_session(worst, 3)
+        usual_four = replace(sore, sessions=(*used, sore.sessions[-1]))
+        yield Example(reason, f"{worst} where sessions usually hurt 4", applies, usual_four)
+    for answered, applies in ((4, True), (5, False)):
+        told = [
+            replace(one, pain_during=None, pain_after=Pain(4) if n < answered else None)
+            for n, one in enumerate(used)
+        ]
+        sore = _sore_session(5, 3)
+        some = replace(sore, sessions=(*told, sore.sessions[-1]))
+        about = f"5, sessions before hurt 4, {answered} of them told"
+        yield Example(reason, about, applies, some)
+
+
+NEXT = Position(3, 1)
+
+
+def _fell(on: int, from_: Position = NEXT) -> tuple[Move, ...]:
+    """Raised to a place and, on a day, down again by a dose for the session of the day before."""
+    up = Move(day(17), from_, MovedBy.RULES)
+    down = replace(
+        _stepped_back(on, on - 1, PRESENT), step_back=False, do_less=True, reason="not-settled"
+    )
+    return (*USUAL_MOVES, up, down)
+
+
+def _brake() -> Iterator[Example]:
+    reason = Reason.PLACE_WAS_TOO_MUCH
+
+    def told(worst: int | None, moves: tuple[Move, ...] = _fell(19), **changes: Any) -> History:
+        hurt = session(18, Position(3, 1), pain_during=None if worst is None else Pain(worst))
+        if worst is None:
+            hurt = replace(hurt, pain_after=None)
+        return with_sessions(ready_history(moves=moves, **changes), hurt)
+
+    for worst, applies in ((3, False), (4, True), (None, True)):
+        yield Example(reason, f"down after a session of {worst}", applies, told(worst))
+    for days, applies in ((13, True), (14, False)):
+        yield Example(reason, f"{days} days since", applies, told(4), day(19 + days))
+    slow = told(4, slower=True)
+    yield Example(reason, "27 days since, slower", True, slow, day(46))
+    yield Example(reason, "28 days since, slower", False, slow, day(47))
+    lower = _fell(19, from_=PRESENT)
+    stays = (*lower[:-2], Move(day(19), Position(2, 1), MovedBy.RULES, do_less=True))
+    yield Example(reason, "the next place lies under it", True, told(4, stays))
+    stays = (*lower[:-3], *lower[-1:], Move(day(20), PRESENT, MovedBy.RULES))
+    yield Example(reason, "the next place lies over it", False, told(4, stays))
+    same = (*USUAL_MOVES, replace(_fell(19)[-1], position=PRESENT))
+    yield Example(reason, "nowhere lower to go", False, told(4, same))
+    seen = (*_fell(19), Move(day(20), PRESENT, MovedBy.CLINICIAN))
+    yield Example(reason, "a clinician has moved the patient since", False, told(4, seen))
+    again = _fell(19)
+    for more in (20, 21):
+        again += (Move(day(more), NEXT, MovedBy.RULES), replace(again[-1], on=day(more)))
+    for days, applies in ((20, True), (21, False)):
+        about = f"three times, {days} days since"
+        yield Example(reason, about, applies, told(4, again), day(21 + days))
+    for memory, applies in ((11, False), (12, True)):
+        protocol = with_settings(brake_memory_days=memory)
+        about = f"11 days since with a memory of {memory}"
+        yield Example(reason, about, applies, told(4), protocol=protocol)
+    top = ready_history(moves=moves((-40, Position(5, 2))), hops_allowed=True)
+    yield Example(reason, "at the top", False, top)
 
 
 def _settling() -> Iterator[Example]:
@@ -400,14 +627,15 @@ def _follow_up() -> Iterator[Example]:
     for about, on, number, answer in (
         ("next day of the last", 28, 29, "pain_24h"),
         ("two days of the last", 28, 30, "pain_48h"),
-        ("next day of the third last", 24, 25, "pain_24h"),
         ("two days of the second last", 26, 28, "pain_48h"),
-        ("next day of the fourth last", 22, 23, "pain_24h"),
     ):
-        applies = on >= 24
+        applies = on == 28
         told = with_sessions(ready_history(), session(on, **{answer: None}))
         woken = with_mornings(ready_history(), morning(number, None))
         neither = with_mornings(told, morning(number, None))
+        if answer == "pain_24h":
+            yield Example(reason, f"{about}, told since by 48 hours", False, neither)
+            neither = with_last(neither, pain_48h=None)
         yield Example(reason, f"{about}, neither answer", applies, neither)
         yield Example(reason, f"{about}, morning alone", False, told)
         yield Example(reason, f"{about}, later answer alone", False, woken)
@@ -417,9 +645,6 @@ def _follow_up() -> Iterator[Example]:
         )
     earlier = with_sessions(ready_history(), session(26, pain_during=None, pain_after=None))
     yield Example(reason, "pain during of an earlier one", False, earlier)
-    missing = session(26, position_on(2), pain_24h=None)
-    other = with_sessions(with_mornings(_level_since(27), morning(27, None)), missing)
-    yield Example(reason, "session before this level began", False, other)
     yield Example(reason, "no session yet", False, ready_history(sessions=()))
 
 
@@ -552,12 +777,19 @@ def _ends() -> Iterator[Example]:
 def _all() -> Iterator[Example]:
     yield from _stop()
     yield from _clinician()
-    yield from _over_limit()
+    yield from _far_over()
+    yield from _two_of_three()
     yield from _two_days()
+    yield from _over_ceiling()
+    yield from _over_limit_three_times()
+    yield from _weeks_before()
     for about, applies, history in _week_rows():
         yield Example(Reason.WEEK_WORSE_THAN_LAST, about, applies, history)
     yield from _next_day()
-    yield from _morning()
+    yield from _well_above()
+    yield from _above_twice()
+    yield from _sore_session_rows()
+    yield from _brake()
     yield from _settling()
     yield from _recovering()
     yield from _after_a_break()

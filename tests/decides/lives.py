@@ -13,11 +13,11 @@ from datetime import date
 
 from decides.building import day
 
-from rules.advice import advise
+from rules.advice import advise, move_made
 from rules.history import Activity, HeelRaises, History, Morning, Move, MovedBy, Session
 from rules.protocol import Position, Protocol, Tendon
 from rules.quantities import Count, Effort, Minutes, Pain
-from rules.reasons import Action, Advice
+from rules.reasons import Advice
 
 BYTES_A_DAY = 8
 
@@ -97,10 +97,8 @@ def woken(history: History, patient: Patient, read: bytes, today: date) -> Histo
 
 def followed(history: History, advice: Advice) -> History:
     """The move or the rest day that the advice leads to."""
-    stepped = advice.action is Action.STEP_BACK
-    if stepped or advice.position != advice.stood:
-        about = history.sessions[-1].on if history.sessions else None
-        move = Move(advice.on, advice.position, MovedBy.RULES, stepped, about)
+    move = move_made(advice, history.sessions)
+    if move is not None:
         history = replace(history, moves=(*history.moves, move))
     if not advice.session_today:
         history = replace(history, rest_days=(*history.rest_days, advice.on))

@@ -29,7 +29,7 @@ REST = (DayWord(TODAY, Says.REST, "Dr Moss"),)
 SIGN = (Concern("leg-clot", Tier.SAME_DAY, day(29)),)
 PAUSED = (Pause(day(28)),)
 SORE = with_mornings(ready_history(), morning(30, 7))
-OVER_LIMIT = with_last(ready_history(), pain_during=Pain(6))
+OVER_LIMIT = with_last(ready_history(), pain_during=Pain(8))
 RECOVERING = ready_history(sessions=(*sessions_until(28), session(29)))
 
 
@@ -114,13 +114,13 @@ def test_the_next_day_is_for_the_rules_again() -> None:
 
     advice = advise(history, LADDER, day(31))
 
-    assert (advice.action, advice.reason) == (Action.STEP_BACK, Reason.PAIN_DURING_OVER_LIMIT)
+    assert (advice.action, advice.reason) == (Action.STEP_BACK, Reason.PAIN_FAR_OVER_LIMIT)
 
 
 def test_what_the_session_told_is_for_the_rules_on_the_same_day() -> None:
-    """Once the session of the word is done, a pain over the limit steps back at once."""
-    done = (*sessions_until(28), session(30, pain_during=Pain(6)))
+    """Once the session of the word is done, a pain far over the limit steps back at once."""
+    done = (*sessions_until(28), session(30, pain_during=Pain(7)))
 
     advice = advise(ready_history(sessions=done, day_words=GO_ON), LADDER, TODAY)
 
-    assert (advice.action, advice.reason) == (Action.STEP_BACK, Reason.PAIN_DURING_OVER_LIMIT)
+    assert (advice.action, advice.reason) == (Action.STEP_BACK, Reason.PAIN_FAR_OVER_LIMIT)

@@ -20,7 +20,9 @@ LIMIT = 'pain_limit = { value = 4, unit = "points", source = "common-practice"'
 TEMPO = 'tempo = { text = "rise in 2 seconds, hold, lower in 2", source = "common-practice" }'
 STEPS = 'steps = ["3 x 40", "3 x 50"]'
 STEP_EXPECTED = 'a step like "3 x 15" or "3 x 15 + 5 kg" was expected; found '
-SOURCE_EXPECTED = "needs the key of a known source, common-practice or convention; found"
+SOURCE_EXPECTED = (
+    "needs the key of a known source, or one of common-practice, convention, own-simulation; found"
+)
 RISE_EXPECTED = "each dose above the one before was expected; found "
 
 
@@ -271,7 +273,7 @@ MISSING = "is a text that says something; found None"
             [
                 f"line {line}: a deficit level needs a protocol for the mid-portion tendon only;"
                 " found tendon insertional"
-                for line in (99, 109)
+                for line in (128, 138)
             ],
             id="a deficit for an insertional tendon",
         ),
@@ -280,7 +282,7 @@ MISSING = "is a text that says something; found None"
             [
                 f"line {line}: a deficit level needs a protocol for the mid-portion tendon only;"
                 " found tendon either"
-                for line in (99, 109)
+                for line in (128, 138)
             ],
             id="a deficit for either tendon",
         ),
@@ -291,18 +293,18 @@ MISSING = "is a text that says something; found None"
         ),
         pytest.param(
             MID.replace('name = "hold on two legs"\n', ""),
-            ["line 50: name is a text that says something; found None"],
+            ["line 79: name is a text that says something; found None"],
             id="a level without a name",
         ),
         pytest.param(
             re.sub(r"doses = \{.*\}\n", "", MID, count=1),
-            ["line 50: doses = { unit, source, steps } was expected; found none"],
+            ["line 79: doses = { unit, source, steps } was expected; found none"],
             id="a level without doses",
         ),
         pytest.param(
             MID.replace(LIMIT, LIMIT.replace("4", "6"))
             .replace('title = "Mid-portion ladder"', "title = 1")
-            .replace('version = "1"\n', ""),
+            .replace('version = "2"\n', ""),
             [
                 f"version {MISSING}",
                 "line 5: title is a text that says something; found 1",
@@ -347,7 +349,7 @@ def test_a_protocol_is_read_whole() -> None:
     assert (read.name, read.title, read.version, read.tendon) == (
         "mid-portion-ladder",
         "Mid-portion ladder",
-        "1",
+        "2",
         Tendon.MID_PORTION,
     )
     first, last = read.levels[0], read.levels[-1]

@@ -244,11 +244,35 @@ def test_each_setting_is_needed(name: str) -> None:
 
 # What a clinic may choose, both ends included. Convention, but for the two of 5, the published
 # ceiling (silbernagel-2007), and 6, which is over it.
-RANGES = {
+RANGES: dict[str, tuple[float, float]] = {
     "pain_limit": (0, 5),
     "comfort_max": (0, 5),
     "above_usual_margin": (1, 3),
     "settled_margin": (0, 1),
+    "far_over_points": (1, 3),
+    "well_above_margin": (2, 4),
+    "above_usual_days": (1, 3),
+    "sore_sessions": (1, 3),
+    "over_limit_sessions": (1, 3),
+    "echo_margin": (0, 2),
+    "echo_margin_at_ceiling": (0, 2),
+    "sore_session_margin": (0, 3),
+    "sore_session_hold_days": (0, 28),
+    "own_usual_days": (14, 56),
+    "own_usual_answers_min": (3, 14),
+    "session_usual_days": (28, 84),
+    "weeks_pain_rise": (0.5, 2),
+    "weeks_stiffness_rise_minutes": (0, 30),
+    "weeks_reference_days": (7, 28),
+    "weeks_reference_ends_days_ago": (14, 28),
+    "weeks_reference_answers_min": (4, 14),
+    "slower_times": (2, 4),
+    "return_days_min": (7, 28),
+    "brake_memory_days": (0, 112),
+    "brake_session_margin": (0, 3),
+    "brake_times": (1, 4),
+    "brake_steps_many": (2, 5),
+    "brake_times_many": (1, 6),
     "usual_window_days": (7, 28),
     "usual_answers_min": (1, 14),
     "week_pain_rise": (1, 3),
@@ -282,7 +306,7 @@ def test_each_setting_has_its_range_in_the_table() -> None:
 
 @pytest.mark.parametrize(("name", "ends"), RANGES.items(), ids=list(RANGES))
 @pytest.mark.parametrize("beyond", ["under", "over"])
-def test_each_setting_keeps_to_its_range(name: str, ends: tuple[int, int], beyond: str) -> None:
+def test_each_setting_keeps_to_its_range(name: str, ends: tuple[float, float], beyond: str) -> None:
     """Each end is taken, and one beyond it is refused with the range."""
     lowest, highest = ends
     end, step = (lowest, -1) if beyond == "under" else (highest, 1)
@@ -296,7 +320,7 @@ def test_each_setting_keeps_to_its_range(name: str, ends: tuple[int, int], beyon
     assert [any(says in one for one in problems) for problems in told] == [False, True]
 
 
-def with_value(name: str, value: int) -> str:
+def with_value(name: str, value: float) -> str:
     """The mid-portion file with another value of a setting."""
     return re.sub(rf"^{name} = {{ value = [\d.]+", f"{name} = {{ value = {value}", MID, flags=re.M)
 

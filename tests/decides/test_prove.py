@@ -16,7 +16,7 @@ from prove.telling import told
 
 from rules.advice import advise
 from rules.history import History
-from rules.ladder import lower_position
+from rules.ladder import one_level_lower
 from rules.protocol import Position, Protocol
 from rules.reasons import Action, Advice, Finding, Reason
 
@@ -91,7 +91,7 @@ def gateless(history: History, protocol: Protocol, today: date, advice: Advice) 
 def lenient(history: History, protocol: Protocol, today: date, advice: Advice) -> Advice:
     """A session that hurt over the limit is taken for one that nothing was told of."""
     last = history.sessions[-1] if history.sessions else None
-    if last is None or last.pain_during is None or last.pain_during < 5:
+    if last is None or last.pain_during is None or last.pain_during < 7:
         return advice
     untold = replace(last, pain_during=None, pain_after=None)
     gone = replace(history, sessions=(*history.sessions[:-1], untold))
@@ -101,11 +101,11 @@ def lenient(history: History, protocol: Protocol, today: date, advice: Advice) -
 def unforgiving(history: History, protocol: Protocol, today: date, advice: Advice) -> Advice:
     """A session is answered for each day anew."""
     last = history.sessions[-1] if history.sessions else None
-    if last is None or last.pain_during is None or last.pain_during < 5:
+    if last is None or last.pain_during is None or last.pain_during < 7:
         return advice
-    down = lower_position(protocol, history.position)
+    down = one_level_lower(protocol, history.position)
     evidence = {"session_on": last.on.isoformat()}
-    because = Finding(Action.STEP_BACK, Reason.PAIN_DURING_OVER_LIMIT, evidence)
+    because = Finding(Action.STEP_BACK, Reason.PAIN_FAR_OVER_LIMIT, evidence)
     return replace(advice, because=because, position=down)
 
 

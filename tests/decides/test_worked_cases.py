@@ -1,7 +1,8 @@
 """Invented but realistic diaries through the whole decision order, at the published ceiling.
 
 Pain limit 5. Levels: 1 two-leg or assisted raises, 2 single-leg, 3 added weight, 4 hops, 5 sport;
-one dose each. "Usual" is the morning value told at enrolment. Mornings run oldest to today; None:
+one dose each, so that a dose less is the step back that the cases ask for.
+"Usual" is the morning value told at enrolment. Mornings run oldest to today; None:
 not answered. Unless the row says otherwise the last session was two days ago.
 """
 
@@ -239,9 +240,9 @@ ROWS = [
     ("C15 four of fourteen sessions", C15, Action.HOLD, Reason.TOO_FEW_SESSIONS, 1),
     ("C17 sore every time, settled by morning", C17, Action.HOLD, Reason.SORE_BUT_SETTLED, 2),
     ("C22 six heel raises", C22, Action.HOLD, Reason.CRITERION_NOT_MET, 1),
-    ("C25 seven during", C25, Action.STEP_BACK, Reason.PAIN_DURING_OVER_LIMIT, 1),
-    ("C27 six this morning", C27, Action.STEP_BACK, Reason.NEXT_DAY_OVER_LIMIT, 1),
-    ("C28 still four two mornings after", C28, Action.STEP_BACK, Reason.NOT_SETTLED_BY_TWO_DAYS, 2),
+    ("C25 seven during", C25, Action.STEP_BACK, Reason.PAIN_FAR_OVER_LIMIT, 1),
+    ("C27 six this morning", C27, Action.DO_LESS, Reason.PAIN_OVER_CEILING, 1),
+    ("C28 still four two mornings after", C28, Action.DO_LESS, Reason.NOT_SETTLED_BY_TWO_DAYS, 2),
     ("C29 this week worse than last", C29, Action.STEP_BACK, None, 1),
     ("C37 heavy yesterday", C37, Action.REST_DAY, Reason.STILL_RECOVERING, 3),
     ("C38 four after yesterday", C38, Action.REST_DAY, Reason.NEXT_DAY_ABOVE_USUAL, 2),

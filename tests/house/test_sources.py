@@ -11,11 +11,12 @@ import pytest
 from house.source_tree import ROOT, code_files, name_of, parsed
 
 from rules.protocol_reader import SHIPPED, shipped_protocol
-from rules.sources import COMMON_PRACTICE, CONVENTION, SOURCES
+from rules.sources import MARKS, SOURCES
 
-MARKS = (COMMON_PRACTICE, CONVENTION)
 A_KEY = r"[a-z]+(?:-[a-z]+)*-(?:19|20)\d\d"
-SAYS_WHENCE = re.compile(rf"(?i)\bsource: |\bconvention\b|\bcommon practice\b|\b{A_KEY}\b")
+SAYS_WHENCE = re.compile(
+    rf"(?i)\bsource: |\bconvention\b|\bcommon practice\b|\bown-simulation\b|\b{A_KEY}\b"
+)
 
 
 def keys_in(text: str) -> set[str]:

@@ -4,7 +4,8 @@ A day has two moments at which the rules are asked: in the morning, with the ans
 session that fall due (24 and 48 hours), and after a session. The advice is followed as the bot
 follows it: a move is kept, a rest day is noted, an unanswered morning changes nothing. Answers are
 coarse and stand at the limits: 3 is the most that is comfortable and the most that is settled with
-a usual pain of 2; 4 is over comfortable, above usual and still within the limit; 5 is over it.
+a usual pain of 2; 4 is over comfortable, well above usual and still within the limit; 6 is over the
+ceiling and 7 far over it.
 Not in the model: answers that come late, corrections, pauses, other activity, a clinician's moves.
 Read next: `statements`, for what is checked; `search`, for how all histories are gone through.
 """
@@ -15,16 +16,17 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from rules.advice import move_made
 from rules.history import HeelRaises, History, Morning, Move, MovedBy, Session
 from rules.protocol import Position, Protocol, Tendon
 from rules.protocol_reader import shipped_protocol
 from rules.quantities import Count, Effort, Minutes, Pain
-from rules.reasons import Action, Advice
+from rules.reasons import Advice
 
 DAY_0 = date(2026, 3, 2)
 """The first day that is gone through. Any date would do: the rules count days."""
 
-USUAL, COMFORTABLE, SORE, OVER = Pain(2), Pain(3), Pain(4), Pain(5)
+USUAL, COMFORTABLE, SORE, OVER, HARM = Pain(2), Pain(3), Pain(4), Pain(6), Pain(7)
 LIGHT, EASY, HARD = Effort(3), Effort(5), Effort(6)
 RESTING_DAYS_MAX = 9
 """A history ends after so many days since the last session [days]: nothing new would come."""
@@ -73,12 +75,6 @@ class Run:
     gates: tuple[bool, ...] = ()
     against: bool = False
 
-    @property
-    def flat(self) -> bool:
-        """Whether every answered morning is the usual pain, so that usual never changes."""
-        pains = {told.morning for told in (*self.told, *self.between)}
-        return pains <= {USUAL, None}
-
 
 def live_day(run: Run, history: History, today: date, judge: Judge, *, ended: bool) -> Iterator:
     """Every way in which a day may go: the histories as they stand in the evening.
@@ -102,12 +98,8 @@ def live_day(run: Run, history: History, today: date, judge: Judge, *, ended: bo
 
 def followed(history: History, advice: Advice) -> History:
     """The move that the advice leads to, as the bot keeps it."""
-    stepped = advice.action is Action.STEP_BACK
-    if not stepped and advice.position == advice.stood:
-        return history
-    about = history.sessions[-1].on if stepped and history.sessions else None
-    move = Move(advice.on, advice.position, MovedBy.RULES, stepped, about)
-    return replace(history, moves=(*history.moves, move))
+    move = move_made(advice, history.sessions)
+    return history if move is None else replace(history, moves=(*history.moves, move))
 
 
 def days_since_session(history: History, today: date) -> int:
@@ -185,7 +177,7 @@ def calm(position: Position, tendon: Tendon = Tendon.MID_PORTION, *, gate: bool)
 
 _EVERY_FELT = tuple(
     Felt(during, after)
-    for during in (COMFORTABLE, SORE, OVER, None)
+    for during in (COMFORTABLE, OVER, HARM, None)
     for after in (COMFORTABLE, SORE, OVER, None)
 )
 _THREE_FELT = (
@@ -193,9 +185,9 @@ _THREE_FELT = (
     Felt(COMFORTABLE, SORE),
     Felt(OVER, COMFORTABLE),
 )
-_LONG_FELT = (Felt(COMFORTABLE, COMFORTABLE), Felt(OVER, SORE))
+_LONG_FELT = (Felt(COMFORTABLE, COMFORTABLE), Felt(OVER, SORE), Felt(HARM, OVER))
 _SILENT = Told(None, None)
-_FOLLOWED_UP = (*(Told(USUAL, pain) for pain in (COMFORTABLE, SORE, OVER)), _SILENT)
+_FOLLOWED_UP = (*(Told(pain, pain) for pain in (COMFORTABLE, SORE, OVER)), _SILENT)
 _MORNINGS = (*(Told(pain, None) for pain in (COMFORTABLE, SORE, OVER)), _SILENT)
 _MID = shipped_protocol("mid-portion-ladder")
 
@@ -215,9 +207,9 @@ def runs() -> tuple[Run, ...]:
     return (
         Run(
             "long", "from enrolment, few answers, many sessions", _MID, fresh(), _LONG_FELT,
-            (_FOLLOWED_UP[0], _FOLLOWED_UP[2], _SILENT), 8,
+            (_FOLLOWED_UP[0], _FOLLOWED_UP[2], _SILENT), 4,
         ),
-        Run("wide", "from enrolment, more answers", _MID, fresh(), _THREE_FELT, _FOLLOWED_UP, 4),
+        Run("wide", "from enrolment, more answers", _MID, fresh(), _THREE_FELT, _FOLLOWED_UP, 3),
         Run("pairs", "during and after in all pairs", _MID, fresh(), _EVERY_FELT, _FOLLOWED_UP, 2),
         Run(
             "mornings", "the mornings themselves hurt, so usual moves", _MID, fresh(), _THREE_FELT,
@@ -225,7 +217,7 @@ def runs() -> tuple[Run, ...]:
         ),
         Run(
             "toggles", "effort and painkiller", _MID, calm(Position(2, 1), gate=False), toggles,
-            _FOLLOWED_UP[:2], 3,
+            _FOLLOWED_UP[:2], 2,
         ),
         Run(
             "gate", "the gate to hops opened and closed", _MID, before_hops, _THREE_FELT,

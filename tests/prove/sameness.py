@@ -3,18 +3,14 @@
 Two histories of one run, on the same day and with as many sessions, are merged where `future_key`
 is the same. Why this is sound: a row reads a history in the ways listed here and in no other, and
 each of them is in the key, at its value or at the value where it stops to matter.
-- The place; since when the level runs, up to its `days_min`; the last raise, up to
-  `raise_days_min`. Earlier moves are read only to find these.
+- The place; since when the level runs, up to its `days_min`; the last raise; whether the level was
+  left upwards before.
 - Sessions of the stay: whether one was done at the place; how far those done at the level are above
   the share asked for, (100 - percent) x done - percent x missed, to which each later one adds the
   same whatever came before; and the free days since the next was due.
-- The last session in full, with the usual pain before it, and whether a step back has answered for
-  it. Of the two before it only whether a follow-up is missing (which one, while it may still come),
-  whether it was hard, and whether a painkiller was taken: all else is read of the last alone.
-- The last step back: while there was no session since, its usual and the latest morning since.
-- The mornings of the last 14 days, and the day of the last step back among them, which the weeks
-  and later usuals read. Where every answered morning of a run is the usual pain itself, both are
-  the same whatever is missing, and the mornings are left out.
+- Every session of the run in full, with its day: the last three, the usual of later answers, and
+  what sessions usually hurt are read from them.
+- Every step down with the place it left, its size, reason and session, and the mornings.
 - The gate. Pauses, activities, heel raises and signs are the same in all histories of a run.
 
 What was checked about the histories before they were merged is checked; nothing after it can
@@ -27,39 +23,43 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterator
 from dataclasses import astuple
 from datetime import date, timedelta
+from itertools import pairwise
 
-from rules.history import History, Move, Session
+from prove.model import DAY_0
+
+from rules.history import History, MovedBy
 from rules.protocol import Protocol
-from rules.rest_day import settling_after_step_back
 from rules.stay import (
     last_raise_on,
     level_began_on,
     position_began_on,
     sessions_missed,
     sessions_since,
+    was_left_upwards,
 )
-from rules.step_back import session_to_answer_for
-from rules.usual import last_step_back, next_day_pain, two_day_pain, usual_pain
-
-WINDOW_DAYS = 14
-"""Mornings further back are read by no row from this day on [days]."""
-
-FOLLOWED_DAYS = 2
 
 
-def future_key(history: History, protocol: Protocol, today: date, *, flat: bool) -> Hashable:
+def future_key(history: History, protocol: Protocol, today: date) -> Hashable:
     """What the rules may read of a history from the morning of `today` on, before its answers."""
-    step_back = last_step_back(history)
+    settings = protocol.settings
+    raise_days = settings.raise_days_min * settings.brake_times_many
     return (
         astuple(history.position),
         history.hops_allowed,
-        _ago(last_raise_on(history), today, protocol.settings.raise_days_min),
+        _ago(last_raise_on(history), today, raise_days),
+        was_left_upwards(history),
         _stay(history, protocol, today),
-        _last_session(history, protocol, today),
-        tuple(_earlier_sessions(history, protocol, today)),
-        _settling(history, protocol, today, step_back),
-        () if flat else _mornings(history, today, step_back),
+        tuple(astuple(one) for one in history.sessions if one.on >= DAY_0),
+        tuple(_steps_down(history)),
+        tuple(astuple(one) for one in history.mornings if one.on >= DAY_0),
     )
+
+
+def _steps_down(history: History) -> Iterator[Hashable]:
+    """Each step down with the place that it left, and the moves by hand between them."""
+    for before, move in pairwise(history.moves):
+        if move.down or move.by is MovedBy.CLINICIAN:
+            yield astuple(before.position), astuple(move)
 
 
 def _ago(on: date | None, today: date, most: int) -> int:
@@ -85,64 +85,4 @@ def _stay(history: History, protocol: Protocol, today: date) -> Hashable:
         any(one.position == history.position for one in here),
         free,
         bool(since),
-    )
-
-
-def _last_session(history: History, protocol: Protocol, today: date) -> Hashable:
-    if not history.sessions:
-        return ()
-    last = history.sessions[-1]
-    return (
-        (today - last.on).days,
-        astuple(last)[1:],
-        next_day_pain(history, last),
-        two_day_pain(history, last),
-        usual_pain(history, protocol, last.on),
-        session_to_answer_for(history, told_after_days=0) is None,
-    )
-
-
-def _earlier_sessions(history: History, protocol: Protocol, today: date) -> Iterator[Hashable]:
-    settings = protocol.settings
-    began = level_began_on(history, protocol)
-    earlier = history.sessions[-max(settings.sessions_reviewed, settings.effort_sessions) : -1]
-    for one in earlier:
-        days = (today - one.on).days
-        known = _known(history, one)
-        yield (
-            one.on >= began and ((days, known) if days <= FOLLOWED_DAYS else not all(known)),
-            one.effort is not None and one.effort > settings.easy_effort_max,
-            bool(one.painkiller),
-        )
-
-
-def _known(history: History, session: Session) -> tuple[bool, bool]:
-    return (
-        next_day_pain(history, session) is not None,
-        two_day_pain(history, session) is not None,
-    )
-
-
-def _settling(
-    history: History, protocol: Protocol, today: date, step_back: Move | None
-) -> Hashable:
-    """Where the patient rests since a step back: its day, what is compared, what was last told."""
-    if step_back is None or (history.sessions and history.sessions[-1].on > step_back.on):
-        return None
-    found = settling_after_step_back(history, protocol, today)
-    return (
-        min((today - step_back.on).days, 1),
-        None if found is None else (found["usual"], found["first_step_pain"]),
-    )
-
-
-def _mornings(history: History, today: date, step_back: Move | None) -> Hashable:
-    first = today - timedelta(days=WINDOW_DAYS - 1)
-    return (
-        _ago(None if step_back is None else step_back.on, today, WINDOW_DAYS),
-        tuple(
-            ((today - one.on).days, one.first_step_pain, one.stiffness)
-            for one in history.mornings
-            if one.on >= first
-        ),
     )

@@ -163,7 +163,7 @@ def _live(asking: _Asking, today: date, batch: list[Followed]) -> tuple[Found, F
 
 
 def _key(run: Run, history: History, today: date, *, merging: bool) -> Hashable:
-    return future_key(history, run.protocol, today, flat=run.flat) if merging else None
+    return future_key(history, run.protocol, today) if merging else None
 
 
 def _merge(into: Frontier, more: Frontier, *, merging: bool) -> None:

@@ -20,11 +20,12 @@ from rules.reasons import Action, Advice
 
 Advise = Callable[[History, Protocol, date], Advice]
 
-COMFORT_MAX, LIMIT, RAISE_DAYS = 3, 4, 7
-"""As shipped [points, points, days]; written down again, so that a changed file is noticed."""
+COMFORT_MAX, LIMIT, RAISE_DAYS, HARM = 3, 4, 7, 7
+"""As shipped [points, points, days, points]; written down again, to notice a changed file."""
 
-CLASSES = (3, 4, 5)
-"""The answers that differ for the rules: comfortable and settled, sore, over the limit [points]."""
+CLASSES = (3, 4, 5, 6, 7)
+"""The answers that differ for the rules: comfortable and settled, sore, over the limit, over
+the ceiling, far over it [points]."""
 
 ANSWERS = ("pain_during", "pain_after", "pain_24h", "pain_48h")
 
@@ -37,7 +38,11 @@ def broken(advise: Advise, history: History, protocol: Protocol, today: date) ->
     if advice.action is Action.STOP:
         yield "it stops without a warning sign"
     if _answered_for(history, advice):
-        yield "it steps back a second time for one session"
+        yield "it steps down a second time for one session"
+    if _harmed(history) and advice.action is not Action.STEP_BACK:
+        yield f"with a session of {HARM} or more it says {advice.action.value}"
+    if advice.action is Action.DO_LESS and not _one_less(protocol, history.position, advice):
+        yield f"it does less by going to {_place(advice.position)}"
     sign = Concern("tendon-rupture", Tier.EMERGENCY, raised_on=today)
     stopped = advise(replace(history, concerns=(sign,)), protocol, today)
     if stopped.action is not Action.STOP or stopped.position != history.position:
@@ -108,7 +113,8 @@ def _broken_advance(history: History, protocol: Protocol, advice: Advice) -> Ite
     settled = min(_usual(history, last.on) + 1, LIMIT)
     for name, days, told in (("next-day", 1, last.pain_24h), ("two-day", 2, last.pain_48h)):
         morning = _first_steps(history).get(last.on + timedelta(days=days))
-        known = [pain for pain in (morning, told) if pain is not None]
+        since = last.pain_48h if morning is None else None
+        known = [pain for pain in (morning, told, since) if pain is not None]
         worst = max(known, default=None)
         if worst is None or worst > settled:
             yield f"it advances with {name} pain {_said(worst)}, settled is at most {settled:g}"
@@ -134,12 +140,36 @@ def _broken_place(history: History, protocol: Protocol, advice: Advice) -> Itera
 
 def _answered_for(history: History, advice: Advice) -> bool:
     """Whether a step back names a session that one was made for, by this session's own answers."""
-    if advice.action is not Action.STEP_BACK or not history.sessions:
+    if not advice.steps_down or not history.sessions:
         return False
     if "session_on" not in advice.because.evidence:
         return False
     on = history.sessions[-1].on
-    return any(move.step_back and move.session_on == on for move in history.moves)
+    return any(move.down and move.session_on == on for move in history.moves)
+
+
+def _harmed(history: History) -> bool:
+    """Whether the last session hurt far over the ceiling and no step down has answered for it."""
+    last = history.sessions[-1] if history.sessions else None
+    known = [p for p in (last.pain_during, last.pain_after) if p is not None] if last else []
+    answered = any(
+        move.down and (move.session_on == last.on or move.on > last.on)
+        for move in history.moves
+        if last is not None
+    )
+    return max(known, default=0) >= HARM and not answered
+
+
+def _one_less(protocol: Protocol, stood: Position, advice: Advice) -> bool:
+    """Whether a place is one dose down, or lower where the place stood on is closed."""
+    if stood.dose > 1:
+        below = Position(stood.level, stood.dose - 1)
+    elif stood.level > 1:
+        below = Position(stood.level - 1, len(protocol.levels[stood.level - 2].doses))
+    else:
+        below = stood
+    closed = protocol.levels[below.level - 1].hops or protocol.levels[stood.level - 1].hops
+    return advice.position == below or (closed and advice.position < below)
 
 
 def _next(protocol: Protocol, position: Position) -> Position:

@@ -45,7 +45,7 @@ def _happened(history: History, day: date) -> Iterator[str]:
         yield from _followed_up(session, day)
     for move in history.moves[1:]:
         if move.on == day:
-            what = "steps back" if move.step_back else "moves"
+            what = "steps back" if move.step_back else "does less" if move.do_less else "moves"
             yield f"{what} to level {move.position.level} dose {move.position.dose}"
     for session in history.sessions:
         if session.on == day:
