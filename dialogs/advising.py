@@ -34,6 +34,7 @@ class EscalationNotice:
     where no words came. `since`: when it was raised, in the clinic's zone. `numbers`: the last
     three days in one line (`numbers_line`). `told`: what the patient was told. `again`: 1 the
     first time, 2 at the first reminder [count]. `exhausted`: the whole rota was told in vain.
+    `others`: what else nobody has, a line each. `remarks`: our own words on what was written.
     """
 
     number: int
@@ -47,6 +48,8 @@ class EscalationNotice:
     patient_phone: str = ""
     again: int = 1
     exhausted: bool = False
+    others: str = ""
+    remarks: str = ""
 
 
 @dataclass(frozen=True)
@@ -144,6 +147,8 @@ def say_escalation(notice: EscalationNotice) -> Said:
             "numbers": notice.numbers,
             "told": " ".join(notice.told.split()),
             "again": notice.again,
+            "others": notice.others,
+            "remarks": notice.remarks,
         },
     )
 

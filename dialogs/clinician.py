@@ -20,6 +20,7 @@ from dialogs.clinician_commands import (
     Enrol,
     EnterSheet,
     GoOnToday,
+    HandOver,
     LiftStop,
     LimitPain,
     ListNeeds,
@@ -89,6 +90,12 @@ def _have(rest: str, _today: date, _words: Words) -> Command | None:
 
 def _have_all(rest: str, _today: date, _words: Words) -> Command | None:
     return None if rest else Acknowledge(every=True)
+
+
+def _give(rest: str, _today: date, words: Words) -> Command | None:
+    between = _either("level", words)
+    match = re.fullmatch(rf"#?(\d{{1,9}}) (?:(?:{between}) )?(\D+)", rest, re.IGNORECASE)
+    return HandOver(int(match[1]), match[2].strip()) if match else None
 
 
 def _note(rest: str, _today: date, _words: Words) -> Command | None:
@@ -243,7 +250,7 @@ def _words_of(rest: str, _today: date, _words: Words) -> Command | None:
 # Commands that are told by their first word alone, so that it can be said what is missing. The
 # others begin like a sentence: "I have a question".
 BEGUN = frozenset({
-    "note", "enrol", "level", "pause", "resume", "hops", "rest", "go_on", "lift", "limit",
+    "give", "note", "enrol", "level", "pause", "resume", "hops", "rest", "go_on", "lift", "limit",
     "tell", "discharge", "take_back",
 })  # fmt: skip
 
@@ -253,6 +260,7 @@ READERS: Mapping[str, Reader] = {
     "have": _have,
     "have_all": _have_all,
     "close": read_closing,
+    "give": _give,
     "note": _note,
     "history": _history,
     "enrol": _enrol,

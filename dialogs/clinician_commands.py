@@ -59,6 +59,14 @@ class CloseEscalation:
 
 
 @dataclass(frozen=True)
+class HandOver:
+    """Somebody else is to take an escalation; whoever has it still does until they say so."""
+
+    number: int
+    to: str
+
+
+@dataclass(frozen=True)
 class LiftStop:
     """The patient, whose loading a clinician has stopped, may load again from tomorrow."""
 
@@ -223,6 +231,7 @@ class NotUnderstood:
 Command = (
     Acknowledge
     | CloseEscalation
+    | HandOver
     | LiftStop
     | AddNote
     | ShowHistory
@@ -259,7 +268,8 @@ class WhyNot(StrEnum):
     NOT_ENDED = "not-ended"
     STILL_OPEN = "still-open"
     STOPPED = "stopped"
-    NO_RISE = "no-rise"
+    NOT_HELD = "not-held"
+    NO_COLLEAGUE = "no-colleague"
     NOT_STOPPED = "not-stopped"
     NO_DAY = "no-day"
     PLAN_CHANGED = "plan-changed"

@@ -1,7 +1,8 @@
 """Decides who is told next of a warning sign, on which channel, and when. It never gives up.
 
     raised -> first clinician's channels, one by one -> the next clinician's -> ...
-           -> everyone is told that nobody has acknowledged -> from the first again, without end
+           -> everyone is told that nobody has acknowledged -> everyone again, after growing pauses
+           -> at the clinic's next opening from the first again, without end
 
 Only an acknowledgement ends it: `Done` comes of `acknowledged_at` and of nothing else. It sends
 nothing, keeps nothing and asks for no time: every pass hands over what happened so far and `now`.
@@ -16,12 +17,29 @@ from datetime import datetime, timedelta
 
 from rules.errors import ScheduleError
 from rules.history import Tier
-from rules.working_hours import WorkingHours, after_working_time, next_working_instant
+from rules.working_hours import (
+    WorkingHours,
+    after_working_time,
+    next_opening,
+    next_working_instant,
+)
 
 # Convention, all three: time for one channel to be answered before the next is tried.
 EMERGENCY_INTERVAL = timedelta(minutes=5)  # Convention.
 SAME_DAY_INTERVAL = timedelta(minutes=30)  # Convention; by day and by night.
 NEXT_WORKING_DAY_INTERVAL = timedelta(hours=4)  # Convention; of the clinic's working time.
+
+# Convention, all: once the whole rota was told in vain, the first pause, doubled each time up to
+# the longest; the clinic's next opening ends it.
+FIRST_PAUSE = timedelta(hours=1)
+PAUSE_MAX = timedelta(hours=12)
+
+# How long somebody may have an escalation before they are reminded of it, by tier. Convention.
+HELD_FOR = {
+    Tier.EMERGENCY: timedelta(hours=2),
+    Tier.SAME_DAY: timedelta(hours=6),
+    Tier.NEXT_WORKING_DAY: timedelta(hours=72),
+}
 
 # Convention, all three: how long a closed question to the patient waits for its answer.
 ANSWER_WITHIN = {
@@ -35,18 +53,23 @@ ANSWER_WITHIN = {
 class Pace:
     """The clinic's settings: its working hours, and how long a notice waits, by tier.
 
-    `next_working_day_interval` is working time, the others elapsed time. Each over 0, else
-    ScheduleError. Defaults: convention.
+    `next_working_day_interval` is working time, the others elapsed time. `first_pause`: the
+    one once the whole rota was told in vain. Each over 0, else ScheduleError. Defaults:
+    convention.
     """
 
     working_hours: WorkingHours
     emergency_interval: timedelta = EMERGENCY_INTERVAL
     same_day_interval: timedelta = SAME_DAY_INTERVAL
     next_working_day_interval: timedelta = NEXT_WORKING_DAY_INTERVAL
+    first_pause: timedelta = FIRST_PAUSE
 
     def __post_init__(self) -> None:
         shortest = min(
-            self.emergency_interval, self.same_day_interval, self.next_working_day_interval
+            self.emergency_interval,
+            self.same_day_interval,
+            self.next_working_day_interval,
+            self.first_pause,
         )
         if shortest <= timedelta(0):
             raise ScheduleError(f"expected intervals over 0; found {shortest}")
@@ -82,7 +105,8 @@ class EscalationView:
     """What happened to an escalation so far. Instants in UTC; None: not yet.
 
     `told_everyone_at`: each time that everyone was told nobody has acknowledged. A round of the
-    rota ends there. `closed_at` ends nothing while `acknowledged_at` is None.
+    rota ends there. `closed_at` ends nothing while `acknowledged_at` is None. `reminded_at`: each
+    time that whoever has it was reminded, since they have it.
     """
 
     tier: Tier
@@ -91,6 +115,7 @@ class EscalationView:
     told_everyone_at: tuple[datetime, ...] = ()
     acknowledged_at: datetime | None = None
     closed_at: datetime | None = None
+    reminded_at: tuple[datetime, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -139,6 +164,8 @@ def next_step(
     Who: the first channel, in the order of the rota, that has not been used in this round; those on
     duty, or all where nobody is. None left (or an empty rota): tell everyone. So the step follows
     the rota as it is now, whoever came or left in between.
+    After a whole round everyone is told at once, with pauses that double; the clinic's opening
+    begins a round at full pace.
     """
     if escalation.acknowledged_at is not None:
         return Done()
@@ -146,12 +173,28 @@ def next_step(
     if now < due_at:
         return Wait(due_at)
     round_number = len(escalation.told_everyone_at) + 1
-    place = _next_place(escalation, rota)
+    slow = _is_slow(escalation) and now < _opens_again(escalation, pace)
+    place = None if slow else _next_place(escalation, rota)
     if place is None:
         return TellEveryone(round_number)
     clinician, channel = place
     again = any(notice.clinician == clinician for notice in escalation.notices)
     return Notify(clinician, channel, again, round_number)
+
+
+def remind_at(escalation: EscalationView, pace: Pace) -> datetime:
+    """When whoever has it is reminded that it is not closed: the first time after `HELD_FOR`, and a
+    second time as long after; then each time that the clinic opens. But for an emergency only in
+    working time. Convention.
+    """
+    assert escalation.acknowledged_at is not None
+    times = len(escalation.reminded_at)
+    if times > 1:
+        return next_opening(max(escalation.reminded_at), pace.working_hours)
+    due_at = escalation.acknowledged_at + HELD_FOR[escalation.tier] * (times + 1)
+    if escalation.tier is Tier.EMERGENCY:
+        return due_at
+    return next_working_instant(due_at, pace.working_hours)
 
 
 def raise_one_tier(tier: Tier) -> Tier:
@@ -181,12 +224,36 @@ def _due_by_interval(escalation: EscalationView, pace: Pace) -> datetime:
         return escalation.raised_at
     if this_round and this_round[-1].failed:
         return this_round[-1].at
+    if _is_slow(escalation):
+        return _slowed(escalation, pace)
     since = this_round[-1].at if this_round else max(escalation.told_everyone_at)
     if escalation.tier is Tier.NEXT_WORKING_DAY:
         return after_working_time(since, pace.next_working_day_interval, pace.working_hours)
     if escalation.tier is Tier.SAME_DAY:
         return since + pace.same_day_interval
     return since + pace.emergency_interval
+
+
+def _is_slow(escalation: EscalationView) -> bool:
+    """Whether the whole rota was told in vain, and nobody anew since. What waits for a working day
+    is listed once a day, which is slow enough."""
+    listed = escalation.tier is Tier.NEXT_WORKING_DAY
+    return bool(escalation.told_everyone_at) and not listed and not _this_round(escalation)
+
+
+def _opens_again(escalation: EscalationView, pace: Pace) -> datetime:
+    return next_opening(max(escalation.told_everyone_at), pace.working_hours)
+
+
+def _slowed(escalation: EscalationView, pace: Pace) -> datetime:
+    """The end of the pause, which doubles each time since the clinic opened, or its opening."""
+    opens_at = _opens_again(escalation, pace)
+    told = [
+        at for at in escalation.told_everyone_at if next_opening(at, pace.working_hours) == opens_at
+    ]
+    longest = max(PAUSE_MAX, pace.first_pause)
+    doubled = min(pace.first_pause * float(2 ** min(len(told) - 1, 10)), longest)
+    return min(max(told) + doubled, opens_at)
 
 
 def _this_round(escalation: EscalationView) -> list[Notice]:

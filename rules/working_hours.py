@@ -73,6 +73,11 @@ def after_working_time(at: datetime, span: timedelta, hours: WorkingHours) -> da
     raise AssertionError("unreachable: working days do not end")
 
 
+def next_opening(at: datetime, hours: WorkingHours) -> datetime:
+    """The first time after an instant at which the clinic opens [UTC]."""
+    return next(opens_at for opens_at, _ in _working_days(at, hours) if opens_at > at)
+
+
 def _working_days(at: datetime, hours: WorkingHours) -> Iterator[tuple[datetime, datetime]]:
     """Opening and closing of each working day not yet over at an instant, without end."""
     zone = ZoneInfo(hours.zone)

@@ -12,12 +12,15 @@ from bot.clinicians.close_escalation import closable, close, closed_before, outc
 from bot.clinicians.refusal import NotDoneError
 from bot.clinicians.roles import Right, demand
 from bot.clinicians.session import Desk, Reply
+from bot.escalations.notify import title_of
+from bot.ports import Button
 from bot.store import escalations, notices, people
 from bot.store.confirmations import Confirmation
 from bot.store.escalations import Escalation
 from bot.store.notices import NoticeKind
-from dialogs.clinician_commands import Acknowledge, AddNote, CloseEscalation, WhyNot
+from dialogs.clinician_commands import Acknowledge, AddNote, CloseEscalation, HandOver, WhyNot
 from dialogs.turn import Said, Value
+from dialogs.words import shipped_words
 from rules.history import Tier
 
 
@@ -51,7 +54,50 @@ def _acknowledge_all(desk: Desk) -> Reply:
     return Reply(Said("clinician/acknowledged-all", values))
 
 
+def hand_over(desk: Desk, command: HandOver) -> Reply:
+    """Ask a colleague to take it. Raises NotDoneError unless this clinician has it, and exactly one
+    colleague is meant."""
+    demand(desk.person, Right.TAKE)
+    escalation = desk.matter(command.number)
+    if escalation.acknowledged_by != desk.person.id or escalation.closed_at is not None:
+        raise NotDoneError(WhyNot.NOT_HELD, number=command.number)
+    others = [
+        one
+        for one in people.by_role(desk.store, *people.CLINICAL)
+        if one.id != desk.person.id and one.opted_out_at is None
+    ]
+    named = [one for one in others if command.to.casefold() in one.name.casefold().split()]
+    named = [one for one in others if one.name.casefold() == command.to.casefold()] or named
+    if len(named) != 1:
+        names = ", ".join(one.name for one in others)
+        raise NotDoneError(WhyNot.NO_COLLEAGUE, wanted=command.to, names=names)
+    (to,) = named
+    escalations.offer(desk.store, escalation.id, to.id, desk.person.id, desk.now)
+    desk.audit("offered", escalation=escalation.id, to=to.id)
+    who = _who(desk, escalation)
+    title = title_of(desk.clinic, escalation, to.language).rstrip(".")
+    since = escalation.raised_at.astimezone(desk.clinic.zone_info)
+    values = {**who, "by": desk.person.name, "title": title, "since": since}
+    shown = shipped_words(to.language).buttons["have"]
+    button = ((Button(shown, f"i have it {escalation.id}"),),)
+    desk.tell(to, Said("clinician/offered", values), button)
+    return Reply(Said("clinician/given", {**who, "by": to.name}))
+
+
+def _take_over(desk: Desk, held: Escalation) -> Reply:
+    """A colleague asked for it: the escalation changes hands, and whoever had it hears so."""
+    escalations.hand_over(desk.store, held.id, desk.person.id, desk.now)
+    (told,) = _took(desk, [held])
+    values = {**_who(desk, held), "by": desk.person.name}
+    desk.tell(
+        people.person(desk.store, held.acknowledged_by or 0), Said("clinician/handed-over", values)
+    )
+    return _has(desk, held, told)
+
+
 def _taken_before(desk: Desk, held: Escalation) -> Reply:
+    if escalations.is_offered(desk.store, held.id, desk.person.id) and held.closed_at is None:
+        return _take_over(desk, held)
     who = _who(desk, held)
     if held.closed_at is not None:
         return closed_before(desk, held)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bot.clinicians.confirmation import settle_waiting
 from bot.clinicians.enter_sheet import enter_sheet
-from bot.clinicians.escalation_commands import acknowledge, add_note, close_meant
+from bot.clinicians.escalation_commands import acknowledge, add_note, close_meant, hand_over
 from bot.clinicians.invite import invite_patient
 from bot.clinicians.patient_summary import needs, patient_lines, patient_picture
 from bot.clinicians.plan_commands import order_change
@@ -31,6 +31,7 @@ from dialogs.clinician_commands import (
     Confirm,
     Enrol,
     EnterSheet,
+    HandOver,
     ListNeeds,
     NotUnderstood,
     Readmit,
@@ -82,6 +83,8 @@ def carry_out(
             return acknowledge(desk, command)
         case CloseEscalation():
             return close_meant(desk, command, text, confirmed)
+        case HandOver():
+            return hand_over(desk, command)
         case AddNote():
             return add_note(desk, command)
         case Enrol():

@@ -20,11 +20,19 @@ from bot.store.database import Row, Store
 from bot.store.escalations import Escalation
 from bot.store.notices import NoticeKind
 from bot.store.outbox import Draft, Urgency
-from dialogs.advising import DayNumbers, EscalationNotice, numbers_line, say_escalation
+from bot.store.people import Role
+from dialogs.advising import (
+    DayNumbers,
+    EscalationNotice,
+    ListedMatter,
+    numbers_line,
+    say_escalation,
+    say_matter,
+)
 from dialogs.lines import line, word_for
-from dialogs.turn import Question, Said, Situation
+from dialogs.turn import Question, Said, Situation, Value
 from dialogs.words import shipped_words
-from rules.escalation import Notify, TellEveryone, Wait, next_step
+from rules.escalation import Notify, TellEveryone, Wait, next_step, remind_at
 from rules.history import Tier
 
 # Days of numbers that a notice shows, and steps taken in one pass at the most. Convention.
@@ -75,7 +83,6 @@ def title_of(clinic: Clinic, escalation: Escalation, language: str) -> str:
 def _tell_holder(store: Store, clinic: Clinic, escalation: Escalation, now: datetime) -> None:
     """Whoever has the matter hears each new word once. Where that cannot arrive, the words become
     a matter of their own, and are chased."""
-    escalations.wait_until(store, escalation.id, None)
     for words in notices.untold_words(store, escalation.id):
         row = None
         if words["failed_at"] is None:
@@ -83,6 +90,41 @@ def _tell_holder(store: Store, clinic: Clinic, escalation: Escalation, now: date
         notices.words_told(store, words["id"], row)
         if row is None:
             _raise_anew(store, clinic, escalation, words["note"], now)
+    view = escalations.view(store, escalation.id)
+    if remind_at(view, clinic.pace) <= now:
+        _remind(store, clinic, escalation, len(view.reminded_at), now)
+        view = escalations.view(store, escalation.id)
+    escalations.wait_until(store, escalation.id, remind_at(view, clinic.pace))
+
+
+def _remind(
+    store: Store, clinic: Clinic, escalation: Escalation, times: int, now: datetime
+) -> None:
+    """Whoever has it hears that it is not closed, and from the second time on a lead as well, or
+    where there is none whoever else is on the rota."""
+    holder = escalation.acknowledged_by
+    assert holder is not None
+    others = [one for one in people.by_role(store, *people.CLINICAL) if one.id != holder]
+    leads = [one for one in others if one.role is Role.LEAD_CLINICIAN] or others
+    for person in [people.person(store, holder), *(leads if times else ())]:
+        if person.opted_out_at is not None:
+            continue
+        values: dict[str, Value] = {
+            "number": escalation.id,
+            "patient": people.person(store, escalation.patient).name,
+            "title": title_of(clinic, escalation, person.language).rstrip("."),
+            "since": escalation.raised_at.astimezone(clinic.zone_info),
+            "by": "" if person.id == holder else people.person(store, holder).name,
+        }
+        situation = Situation(
+            now=now.astimezone(clinic.zone_info), language=person.language, clinic=clinic.name
+        )
+        text = words_of(clinic, Said("clinician/held", values), situation)
+        row = outbox.write(
+            store, Draft(person.id, text, Urgency.ESCALATION, escalation=escalation.id), now
+        )
+        kind = NoticeKind.REMINDED
+        notices.note(store, escalation.id, kind, now, person=person.id, outbox=row)
 
 
 def _pass_on(
@@ -122,45 +164,104 @@ def _raise_anew(
 
 
 def _tell(store: Store, clinic: Clinic, number: int, step: Notify, now: datetime) -> None:
-    person = int(step.clinician)
-    language = people.person(store, person).language
-    text = _text(store, clinic, number, person, now, exhausted=False)
-    draft = Draft(person, text, Urgency.ESCALATION, _have_it(number, language), escalation=number)
-    row = outbox.write(store, draft, now, step.channel)
-    notices.note(
-        store,
-        number,
-        NoticeKind.TOLD,
-        now,
-        person=person,
-        channel=step.channel,
-        round_number=step.round,
-        outbox=row,
-    )
+    joined = _joined(store, number)
+    row = _send(store, clinic, joined, int(step.clinician), step.channel, now)
+    for one in joined:
+        notices.note(
+            store,
+            one,
+            NoticeKind.TOLD,
+            now,
+            person=int(step.clinician),
+            channel=step.channel,
+            round_number=step.round,
+            outbox=row,
+        )
 
 
 def _tell_everyone(
     store: Store, clinic: Clinic, number: int, step: TellEveryone, now: datetime
 ) -> None:
+    """After the first round on one channel each, which changes every time."""
+    joined = _joined(store, number)
     for on_call in rota(store, clinic, now):
-        person = int(on_call.clinician)
-        language = people.person(store, person).language
-        text = _text(store, clinic, number, person, now, exhausted=True)
-        for channel in on_call.channels:
-            button = _have_it(number, language)
-            draft = Draft(person, text, Urgency.ESCALATION, button, escalation=number)
-            outbox.write(store, draft, now, channel)
-    kind = NoticeKind.TOLD_EVERYONE
-    notices.note(store, number, kind, now, round_number=step.round)
+        channels = on_call.channels
+        if step.round > 1 and channels:
+            channels = (channels[step.round % len(channels)],)
+        for channel in channels:
+            _send(store, clinic, joined, int(on_call.clinician), channel, now, exhausted=True)
+    for one in joined:
+        kind = NoticeKind.TOLD_EVERYONE
+        notices.note(store, one, kind, now, round_number=step.round)
 
 
-def _have_it(number: int, language: str) -> tuple[tuple[Button, ...], ...]:
-    """The one button of a notice. It carries words that may be typed as well, in any language."""
-    return ((Button(shipped_words(language).buttons["have"], f"i have it {number}"),),)
+def _joined(store: Store, number: int) -> list[int]:
+    """What one message tells of, the most urgent first: all that nobody has, where the whole rota
+    was told in vain of it. What is new has its own message, at full pace."""
+
+    def tried(one: int) -> bool:
+        return bool(notices.history(store, one, NoticeKind.TOLD_EVERYONE))
+
+    if not tried(number):
+        return [number]
+    waiting = [one for one in escalations.unacknowledged(store) if not is_listed(one)]
+    return [one.id for one in waiting if tried(one.id)]
+
+
+def _send(
+    store: Store,
+    clinic: Clinic,
+    numbers: list[int],
+    person: int,
+    channel: str,
+    now: datetime,
+    *,
+    exhausted: bool = False,
+) -> int | None:
+    language = people.person(store, person).language
+    situation = Situation(
+        now=now.astimezone(clinic.zone_info), language=language, clinic=clinic.name
+    )
+    others = [
+        words_of(clinic, say_matter(_line(store, clinic, one, language)), situation)
+        for one in numbers[1:]
+    ]
+    text = _text(
+        store, clinic, numbers[0], person, now, exhausted=exhausted, others="\n".join(others)
+    )
+    buttons = tuple(row for number in numbers for row in _have_it(number, language, len(numbers)))
+    draft = Draft(person, text, Urgency.ESCALATION, buttons, escalation=numbers[0])
+    return outbox.write(store, draft, now, channel)
+
+
+def _line(store: Store, clinic: Clinic, number: int, language: str) -> ListedMatter:
+    one = escalations.get(store, number)
+    return ListedMatter(
+        number=number,
+        patient=people.person(store, one.patient).name,
+        title=title_of(clinic, one, language),
+        wrote=one.words if one.message is not None else "",
+        since=one.raised_at.astimezone(clinic.zone_info),
+        stops_loading=False,
+    )
+
+
+def _have_it(number: int, language: str, count: int) -> tuple[tuple[Button, ...], ...]:
+    """The button of a notice. It carries words that may be typed as well, in any language."""
+    shown = shipped_words(language).buttons["have"]
+    label = shown if count == 1 else f"{shown}: {number}"
+    return ((Button(label, f"i have it {number}"),),)
 
 
 def _text(
-    store: Store, clinic: Clinic, number: int, person: int, now: datetime, *, exhausted: bool
+    store: Store,
+    clinic: Clinic,
+    number: int,
+    person: int,
+    now: datetime,
+    *,
+    exhausted: bool,
+    others: str,
 ) -> str:
     """The notice in the words for this clinician, with times on the clinic's clock."""
     escalation = escalations.get(store, number)
@@ -180,6 +281,8 @@ def _text(
         told=escalation.told_patient,
         again=len(told_before) + 1,
         exhausted=exhausted,
+        others=others,
+        remarks=escalation.remarks,
     )
     situation = replace(
         case.situation(prescribe=False),

@@ -69,7 +69,8 @@ async def _weeks(stage: Stage, patient: Patient, teller: _Teller) -> None:
             await stage.say(*second, "I have it")
         if day == WORRY_DAY + 1:
             await stage.go_to(instant(on, time(9, 40), zone))
-            await stage.say(*CLINICIANS[1].channels[0], "closed seen scan clear, go on")
+            for text in ("closed go on, scan clear", "yes"):
+                await stage.say(*CLINICIANS[1].channels[0], text)
         await stage.go_to(instant(on, time(23, 0), zone))
         await teller.tell_decisions()
 

@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from bot.store import instants
 from bot.store.database import Row, Store
-from bot.store.notices import NoticeKind, history, note
+from bot.store.notices import NoticeKind, happened_at, history, note
 from rules.escalation import EscalationView, Notice
 from rules.history import Concern, Tier
 
@@ -172,7 +172,7 @@ def latest(store: Store, count: int) -> list[Escalation]:
 def acknowledge(store: Store, number: int, person: int, now: datetime) -> bool:
     """A clinician has it. False: somebody else was first."""
     sql = """
-    UPDATE escalations SET acknowledged_at = :at, acknowledged_by = :person, next_at = NULL
+    UPDATE escalations SET acknowledged_at = :at, acknowledged_by = :person, next_at = :at
     WHERE id = :id AND acknowledged_at IS NULL
     """
     values = {"id": number, "person": person, "at": instants.text(now)}
@@ -180,6 +180,30 @@ def acknowledge(store: Store, number: int, person: int, now: datetime) -> bool:
         return False
     note(store, number, NoticeKind.ACKNOWLEDGED, now, person=person)
     return True
+
+
+def offer(store: Store, number: int, person: int, by: int, now: datetime) -> None:
+    """Whoever has it wants somebody else to take it; until they do, the holder still has it."""
+    note(store, number, NoticeKind.OFFERED, now, person=person, note=str(by))
+
+
+def is_offered(store: Store, number: int, person: int) -> bool:
+    """Whether it was offered to this person, since somebody has it."""
+    taken_at = get(store, number).acknowledged_at
+    offers = history(store, number, NoticeKind.OFFERED)
+    return taken_at is not None and any(
+        row["person"] == person and happened_at(row) >= taken_at for row in offers[-1:]
+    )
+
+
+def hand_over(store: Store, number: int, person: int, now: datetime) -> None:
+    """Somebody else has it from now on."""
+    sql = """
+    UPDATE escalations SET acknowledged_at = :at, acknowledged_by = :person, next_at = :at
+    WHERE id = :id AND closed_at IS NULL
+    """
+    store.change(sql, {"id": number, "person": person, "at": instants.text(now)})
+    note(store, number, NoticeKind.ACKNOWLEDGED, now, person=person)
 
 
 def close(
@@ -233,6 +257,12 @@ def view(store: Store, number: int) -> EscalationView:
     escalation = get(store, number)
     told = history(store, number, NoticeKind.TOLD)
     everyone = history(store, number, NoticeKind.TOLD_EVERYONE)
+    taken_at = escalation.acknowledged_at
+    reminded = [
+        happened_at(row)
+        for row in history(store, number, NoticeKind.REMINDED)
+        if taken_at is not None and happened_at(row) >= taken_at
+    ]
     return EscalationView(
         tier=escalation.tier,
         raised_at=escalation.raised_at,
@@ -248,6 +278,7 @@ def view(store: Store, number: int) -> EscalationView:
         told_everyone_at=tuple(instants.read(row["at"]) for row in everyone),
         acknowledged_at=escalation.acknowledged_at,
         closed_at=escalation.closed_at,
+        reminded_at=tuple(sorted(set(reminded))),
     )
 
 

@@ -20,6 +20,8 @@ class NoticeKind(StrEnum):
     MORE_WORDS = "more words"
     GIVEN_BACK = "given back"
     NOTE = "note"
+    REMINDED = "reminded"
+    OFFERED = "offered"
     ACKNOWLEDGED = "acknowledged"
     CLOSED = "closed"
     LIFTED = "lifted"

@@ -83,7 +83,7 @@ async def test_a_matter_is_shown_with_its_end(world: World) -> None:
     assert row[1] == "3 Mar 2026 08:00"
     assert row[3] == "same day; loading stopped"
     assert row[4].startswith("Ilse, 3 Mar 2026")
-    assert row[5] == "Ilse, 3 Mar 2026 08:00: seen scan was clear"
+    assert row[5] == "Ilse, 3 Mar 2026 08:00: go on scan was clear"
 
 
 async def test_every_decision_stands_with_its_reason_numbers_and_version(world: World) -> None:

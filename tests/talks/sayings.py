@@ -249,6 +249,7 @@ def _for_clinicians(base: Situation) -> Spoken:
     )
     numbers = numbers_line(days, base.language)
     full = replace(notice, numbers=numbers, told="Be seen today.", patient_phone="+1")
+    full = replace(full, others="2 Bo: silence", remarks="may mean: a clot")
     for one in (notice, full):
         for again in (1, 2):
             yield say_escalation(replace(one, again=again)), base
