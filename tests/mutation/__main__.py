@@ -37,7 +37,10 @@ class Group:
 
 GROUPS = {
     "decisions": Group(
-        ("advice", "hold", "ladder", "rest_day", "stay", "step_back", "stop", "usual"),
+        (
+            "advice", "brake", "dose_less", "hold", "ladder", "reading", "rest_day", "stay",
+            "step_back", "stop", "usual",
+        ),
         ("advice", "clinicians_word", "evidence", "worked_cases"),
     ),
     "times and measures": Group(
