@@ -26,10 +26,10 @@ WEEKS = 3
 
 # The days on which the tendon was not steady. Day 0 is the Monday of enrolment.
 STORY: Mapping[int, Mapping[Question, int]] = {
-    # A little more than usual the morning after: a rest day.
-    7: {Question.FIRST_STEP_PAIN: 4, Question.STIFFNESS: 20},
+    # Well over usual one morning: a rest day.
+    7: {Question.FIRST_STEP_PAIN: 5, Question.STIFFNESS: 20},
     # Too much in one session: a step back, and rest until it has settled.
-    12: {Question.PAIN_DURING: 6, Question.PAIN_AFTER: 5},
+    12: {Question.PAIN_DURING: 7, Question.PAIN_AFTER: 5},
     13: {Question.FIRST_STEP_PAIN: 4, Question.STIFFNESS: 25},
 }
 

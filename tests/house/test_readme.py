@@ -30,7 +30,7 @@ def test_the_conversation_in_a_document_is_what_the_bot_says(
     [
         pytest.param("== HOLD:", id="a hold"),
         pytest.param("== ADVANCE: ready", id="an advance"),
-        pytest.param("== REST DAY: next-day-above-usual", id="a rest day for soreness"),
+        pytest.param("== REST DAY: well-above-usual", id="a rest day for soreness"),
         pytest.param("== STEP BACK:", id="a step back"),
         pytest.param("== STOP: warning-sign", id="a stop for a warning sign"),
         pytest.param("told           Bram", id="told to the second clinician"),
