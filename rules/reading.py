@@ -18,7 +18,7 @@ from rules.history import History, Session
 from rules.protocol import Protocol
 from rules.quantities import Pain
 from rules.reasons import Evidence
-from rules.usual import ONE_DAY, first_step_pain, last_session, usual_pain
+from rules.usual import ONE_DAY, first_step_pain, last_session, remembered, usual_pain
 
 _on = attrgetter("on")
 
@@ -52,6 +52,7 @@ class Reading:
         return self.answer - self.usual
 
 
+@remembered
 def usuals_at(history: History, protocol: Protocol, session: Session | None) -> Usuals:
     """The usuals before a session; before the first, what was told at enrolment."""
     if session is None:
@@ -67,6 +68,7 @@ def usuals_now(history: History, protocol: Protocol) -> Usuals:
     return usuals_at(history, protocol, last_session(history))
 
 
+@remembered
 def usual_later_pain(history: History, protocol: Protocol, before: date) -> float:
     """The usual answer at 24 and at 48 hours [points, 0-10, halves occur].
 
@@ -117,6 +119,7 @@ def worst_session_pain(session: Session) -> int | None:
     return max(known, default=None)
 
 
+@remembered
 def usual_session_pain(history: History, protocol: Protocol, session: Session) -> float:
     """What sessions usually hurt before the patient came to the place of this one [points].
 
@@ -137,6 +140,7 @@ def usual_session_pain(history: History, protocol: Protocol, session: Session) -
     return float(median(known))
 
 
+@remembered
 def sore_with_echo(history: History, protocol: Protocol, session: Session) -> Evidence | None:
     """A session that hurt more than sessions do, with the next day's reading above usual."""
     settings = protocol.settings

@@ -7,11 +7,13 @@ Read next: `step_back`, which compares these numbers with the protocol's.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import wraps
 from operator import attrgetter
 from statistics import median
+from typing import Any, TypeVar
 
 from rules.history import History, Morning, Move, MovedBy, Session
 from rules.protocol import PAIN_CEILING, Protocol
@@ -24,6 +26,36 @@ WEEK_DAYS = 7
 """Days that "this week" and "last week" span [days]. Convention: rolling, not from a Monday."""
 
 _on = attrgetter("on")
+
+Key = TypeVar("Key", bound=Hashable)
+Found = TypeVar("Found")
+Asked = Callable[[History, Protocol, Key], Found]
+
+_memory: tuple[History | None, dict[Hashable, tuple[Protocol, Any]]] = (None, {})
+"""The history asked about last, and what was found in it."""
+
+
+def remembered(function: Asked[Key, Found]) -> Asked[Key, Found]:
+    """Keep what a sum came to while the same history is asked about: many rows ask for one usual.
+
+    The history is frozen, and known by being the same object.
+    """
+
+    @wraps(function)
+    def kept(history: History, protocol: Protocol, key: Key) -> Found:
+        global _memory
+        owner, memory = _memory
+        if owner is not history:
+            memory = {}
+            _memory = (history, memory)
+        asked = (function, id(protocol), key)
+        if asked not in memory:
+            # The protocol is kept beside it, so that its id stays its own.
+            memory[asked] = (protocol, function(history, protocol, key))
+        found: Found = memory[asked][1]
+        return found
+
+    return kept
 
 
 @dataclass(frozen=True)
@@ -105,6 +137,7 @@ def mornings_between(history: History, first: date, last: date) -> Sequence[Morn
     return history.mornings[start : bisect_right(history.mornings, last, lo=start, key=_on)]
 
 
+@remembered
 def usual_pain(history: History, protocol: Protocol, before: date) -> float:
     """Usual first-step pain before a session on the date `before` [points, 0-10, halves occur].
 

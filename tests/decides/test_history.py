@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import pytest
-from decides.building import day, morning, ready_history, session
+from decides.building import (
+    day,
+    morning,
+    ready_history,
+    session,
+    with_mornings,
+    with_settings,
+)
 
 from rules.errors import HistoryError, QuantityRangeError
 from rules.history import Activity, HeelRaises, Tier
 from rules.quantities import Count, Effort, Minutes, Pain
+from rules.usual import usual_pain
 
 
 @pytest.mark.parametrize(
@@ -104,3 +112,18 @@ def test_tiers_rank_by_urgency() -> None:
     ranked = sorted(Tier, key=lambda tier: tier.urgency)
 
     assert ranked == [Tier.EMERGENCY, Tier.SAME_DAY, Tier.NEXT_WORKING_DAY]
+
+
+def test_what_is_remembered_of_a_history_is_that_historys_under_that_protocol() -> None:
+    """Asked twice, of one changed by a morning, and under a longer window: each its own usual."""
+    history = ready_history(mornings=tuple(morning(n, 2 if n < 8 else 6) for n in range(1, 15)))
+    changed = with_mornings(history, morning(14, 2))
+    short, long = with_settings(usual_window_days=7), with_settings(usual_window_days=13)
+
+    found = [
+        usual_pain(one, protocol, day(14))
+        for one, protocol in [(history, short), (history, long), (history, short), (changed, long)]
+    ]
+
+    assert found == [6.0, 6.0, 6.0, 2.0]
+    assert usual_pain(history, with_settings(usual_window_days=14), day(14)) == 4.0
