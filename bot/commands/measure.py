@@ -23,7 +23,7 @@ from bot.measuring.tables import Measured, Table, landmarks, measured
 from bot.measuring.trials import WEEKS, Sizes, played, tasks
 from rules.protocol import Protocol
 
-PATIENTS, CLIMBERS, SEED = 60, 16, 1
+PATIENTS, CLIMBERS, SEED = 50, 12, 1
 """Under two minutes on two processors."""
 
 ProtocolName = Annotated[

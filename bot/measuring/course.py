@@ -24,11 +24,19 @@ FIRST_DAY = date(2026, 3, 2)
 HEEL_RAISES = Count(25)
 """Enough for every gate, so that a ladder is climbed."""
 
-STEPS = (Action.STEP_BACK, Action.DO_LESS)
-"""What takes load away."""
-
 NOT_FOR_PAIN = frozenset({Reason.STILL_RECOVERING, Reason.PAUSED, Reason.CLINICIAN_SAYS_REST})
 """Rest days that do not answer to pain."""
+
+
+@dataclass(frozen=True)
+class Start:
+    """The level begun at, at its lowest dose.
+
+    `slower`: the clinician has lengthened the days between raises.
+    """
+
+    level: int = 1
+    slower: bool = False
 
 
 @dataclass(frozen=True)
@@ -54,17 +62,17 @@ class PlayedDay:
     @property
     def answers_to_pain(self) -> bool:
         """Whether the rules do anything about pain on this day."""
-        return self.rests_for_pain or self.advice.action in STEPS
+        return self.rests_for_pain or self.advice.steps_down
 
 
 def play(
-    patient: Patient, protocol: Protocol, days: int, *, level: int = 1, notices: bool = True
+    patient: Patient, protocol: Protocol, days: int, start: Start = Start(), *, notices: bool = True
 ) -> Iterator[PlayedDay]:
-    """The days of a patient who begins at a level's lowest dose. Hops are allowed.
+    """The days of a patient. Hops are allowed.
 
     `notices` False: what goes to a clinician is not looked for, which is quicker.
     """
-    record = _Record(patient, protocol, Position(level, 1))
+    record = _Record(patient, protocol, start)
     told: set[tuple[str, date]] = set()
     for number in range(days):
         today = FIRST_DAY + timedelta(days=number)
@@ -87,8 +95,8 @@ def play(
 class _Record:
     """What is known of the patient, added to day by day."""
 
-    def __init__(self, patient: Patient, protocol: Protocol, start: Position) -> None:
-        self._moves = [Move(FIRST_DAY, start, MovedBy.ENROLMENT)]
+    def __init__(self, patient: Patient, protocol: Protocol, start: Start) -> None:
+        self._moves = [Move(FIRST_DAY, Position(start.level, 1), MovedBy.ENROLMENT)]
         self._mornings: list[Morning] = []
         self._sessions: list[Session] = []
         self._rest_days: list[date] = []
@@ -100,6 +108,7 @@ class _Record:
             moves=tuple(self._moves),
             heel_raises=(HeelRaises(FIRST_DAY, HEEL_RAISES),),
             hops_allowed=True,
+            slower=start.slower,
         )
 
     @property

@@ -105,10 +105,14 @@ def _climbs(found: Measured, protocols: int) -> Iterator[str]:
     """Overload sessions against weeks to the first part of the ladder, with flares from outside."""
     named = []
     for which in range(protocols):
-        rows = [row for row in _rows(found.climbs.rows, which) if "flares" in row.group]
+        rows = [
+            row
+            for row in _rows(found.climbs.rows, which)
+            if "flares" in row.group and "slower" not in row.group
+        ]
         for level in dict.fromkeys(row.group.split(",")[0] for row in rows):
             those = [row for row in rows if row.group.startswith(level)]
-            speeds = [f"{row.group.split(', ')[2]} ({level.split()[-1]})" for row in those]
+            speeds = [f"{row.group.split(', ', 2)[2]} ({level.split()[-1]})" for row in those]
             xs = [row.cells[-3] for row in those]
             ys = [_at_most(row.cells[0]) for row in those]
             named.append((which, list(zip(speeds, xs, ys, strict=True))))

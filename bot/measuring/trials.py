@@ -14,7 +14,7 @@ from random import Random
 from typing import Any
 
 from bot.measuring.answering import StablePatient, Tendency, Trouble
-from bot.measuring.course import STEPS, PlayedDay, play
+from bot.measuring.course import PlayedDay, Start, play
 from bot.measuring.recovering import RecoveringPatient, Speed, loads
 from rules.protocol import Protocol
 
@@ -76,7 +76,7 @@ class TroubleTrial:
             since = day.number - patient.began - late
             if since >= watched:
                 return float("inf")
-            if day.answers_to_pain if not drifts else _steps(day) or day.raised:
+            if day.answers_to_pain if not drifts else day.advice.steps_down or day.raised:
                 return float(since)
         return None
 
@@ -99,17 +99,22 @@ class Climbed:
 
 @dataclass(frozen=True)
 class ClimbTrial:
-    """Recovering patients, who begin at a level that fits them."""
+    """Recovering patients, who begin at a level that fits them.
+
+    `slower`: the clinician has lengthened their days between raises from the start.
+    """
 
     speed: Speed
     level: int
     outside: bool
     weeks: int = 52
+    slower: bool = False
 
     def told(self) -> str:
         """Who they are, in a few words."""
         life = "flares" if self.outside else "quiet"
-        return f"level {self.level}, {life}, {self.speed.name.lower()}"
+        slower = ", slower by the clinician" if self.slower else ""
+        return f"level {self.level}, {life}, {self.speed.name.lower()}{slower}"
 
     def one(self, protocol: Protocol, seed: int, number: int) -> Climbed:
         """The course of one patient."""
@@ -120,12 +125,13 @@ class ClimbTrial:
         reached: dict[int, int] = {}
         steps: Counter[str] = Counter()
         at_top = None
-        for day in play(patient, protocol, self.weeks * 7, level=self.level, notices=False):
+        start = Start(self.level, self.slower)
+        for day in play(patient, protocol, self.weeks * 7, start, notices=False):
             place = day.advice.position
             reached.setdefault(place.level, day.number)
             if place == top and at_top is None:
                 at_top = day.number
-            if _steps(day):
+            if day.advice.steps_down:
                 steps[day.advice.action.value] += 1
         return Climbed(reached, at_top, patient.overloads, patient.bad_days, steps)
 
@@ -133,22 +139,18 @@ class ClimbTrial:
 def _seen(week: list[PlayedDay]) -> Iterator[str]:
     """What a stable week had in it."""
     for day in week:
-        if _steps(day):
+        if day.advice.steps_down:
             yield day.advice.action.value
             yield f"{day.advice.action.value}: {day.advice.reason.value}"
         if day.rests_for_pain:
             yield "rest day"
         if day.costs_a_session:
             yield "session lost"
-        if _steps(day) or day.costs_a_session:
+        if day.advice.steps_down or day.costs_a_session:
             yield "false alarm"
         for alert in day.raised:
             yield "notice"
             yield f"notice: {alert.key.value}"
-
-
-def _steps(day: PlayedDay) -> bool:
-    return day.advice.action in STEPS
 
 
 Trial = StableTrial | TroubleTrial | ClimbTrial
@@ -201,6 +203,7 @@ def trials(levels: int, weeks: int) -> Iterator[Trial]:
         for level in START_LEVELS:
             if level <= levels:
                 yield from (ClimbTrial(speed, level, outside, weeks) for speed in Speed)
+                yield ClimbTrial(Speed.SLOW, level, outside, weeks, slower=True)
 
 
 def tasks(protocols: Sequence[Protocol], sizes: Sizes, seed: int) -> Iterator[Task]:
