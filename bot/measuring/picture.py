@@ -108,7 +108,7 @@ def _climbs(found: Measured, protocols: int) -> Iterator[str]:
         rows = [
             row
             for row in _rows(found.climbs.rows, which)
-            if "flares" in row.group and "slower" not in row.group
+            if "flares" in row.group and "slowed" not in row.group
         ]
         for level in dict.fromkeys(row.group.split(",")[0] for row in rows):
             those = [row for row in rows if row.group.startswith(level)]

@@ -113,8 +113,8 @@ class ClimbTrial:
     def told(self) -> str:
         """Who they are, in a few words."""
         life = "flares" if self.outside else "quiet"
-        slower = ", slower by the clinician" if self.slower else ""
-        return f"level {self.level}, {life}, {self.speed.name.lower()}{slower}"
+        speed = "slowed" if self.slower else self.speed.name.lower()
+        return f"level {self.level}, {life}, {speed}"
 
     def one(self, protocol: Protocol, seed: int, number: int) -> Climbed:
         """The course of one patient."""
