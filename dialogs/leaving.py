@@ -8,6 +8,7 @@ from dialogs.progress import MORNINGS_MIN
 from dialogs.turn import Said, Situation
 from rules.history import History
 from rules.protocol import Protocol
+from rules.stop import warning_sign
 from rules.usual import Mean, week_to
 
 
@@ -28,6 +29,7 @@ def say_discharge(
             "sessions": len(history.sessions),
             "level": history.moves[-1].position.level,
             "levels": len(protocol.levels),
+            "stopped": warning_sign(history, protocol, situation.today) is not None,
         },
     )
 
