@@ -81,7 +81,21 @@ def _cut(written: str, start: str) -> int:
     return max(place, 0) + len(start)
 
 
-def _have(rest: str, _today: date, _words: Words) -> Command | None:
+def _have(rest: str, today: date, words: Words) -> Command | None:
+    """With its numbers, and a note that neither asks nor denies."""
+    numbers = re.match(r"(?:#?\d{1,9}(?:[\s,&.!]+|$))+", rest)
+    note = (rest[numbers.end() :] if numbers else rest).strip()
+    if words.commands.get(bare(note)) == "thanks":
+        note = ""
+    if numbers is None:
+        return _have_bare(note, today, words)
+    first, *more = map(int, re.findall(r"\d+", numbers[0]))
+    if re.search(r"\?|\b(?:not|no|can't|cannot|don't|but|pero)\b", plain(note)):
+        return None
+    return Acknowledge(first, more=tuple(more), note=note)
+
+
+def _have_bare(rest: str, _today: date, _words: Words) -> Command | None:
     if not rest:
         return Acknowledge()
     number = _NUMBER.fullmatch(rest.strip(" .!"))
@@ -258,6 +272,7 @@ Reader = Callable[[str, date, Words], Command | None]
 
 READERS: Mapping[str, Reader] = {
     "have": _have,
+    "have_bare": _have_bare,
     "have_all": _have_all,
     "close": read_closing,
     "give": _give,

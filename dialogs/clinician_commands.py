@@ -15,10 +15,13 @@ from rules.protocol import Tendon
 
 @dataclass(frozen=True)
 class Acknowledge:
-    """ "I have it". `number` None: the only open one. `every`: all of the list that was sent."""
+    """ "I have it". `number` None: the only open one. `every`: all of the list that was sent.
+    `more`: further numbers. `note`: what stands behind them, to be kept."""
 
     number: int | None = None
     every: bool = False
+    more: tuple[int, ...] = ()
+    note: str = ""
 
 
 class Outcome(StrEnum):

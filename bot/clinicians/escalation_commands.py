@@ -29,6 +29,11 @@ def acknowledge(desk: Desk, command: Acknowledge) -> Reply:
     demand(desk.person, Right.TAKE)
     if command.every:
         return _acknowledge_all(desk)
+    if command.note and command.number is not None:
+        add_note(desk, AddNote(command.number, command.note))
+    for number in command.more:
+        reply = acknowledge(desk, Acknowledge(number))
+        desk.tell(desk.person, reply.said, reply.buttons)
     escalation = _meant(desk, command.number, escalations.unacknowledged(desk.store))
     if not escalations.acknowledge(desk.store, escalation.id, desk.person.id, desk.now):
         return _taken_before(desk, escalations.get(desk.store, escalation.id))

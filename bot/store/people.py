@@ -116,11 +116,16 @@ def by_address(store: Store, channel: str, address: str) -> Person | None:
 
 
 def patients_named(store: Store, name: str) -> list[Person]:
-    """Patients whose name is, or begins with, what was typed; capitals do not matter."""
+    """Patients whose name is, or begins with, the whole words typed; capitals do not matter."""
     wanted = name.casefold().strip()
     patients = by_role(store, Role.PATIENT)
     exact = [found for found in patients if found.name.casefold() == wanted]
-    return exact or [found for found in patients if found.name.casefold().startswith(wanted)]
+    words = wanted.split()
+    return exact or [
+        found
+        for found in patients
+        if words and found.name.casefold().split()[: len(words)] == words
+    ]
 
 
 def add_contact(

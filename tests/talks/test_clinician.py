@@ -40,6 +40,9 @@ COMMANDS: dict[str, tuple[str, Command]] = {
     "I have it": ("I have it", Acknowledge()),
     "with its number": ("I HAVE IT 12", Acknowledge(12)),
     "with a sign before the number": ("have it #12", Acknowledge(12)),
+    "with a note": ("I have it 1 calling her now", Acknowledge(1, note="calling her now")),
+    "several": ("i have it 3, 4", Acknowledge(3, more=(4,))),
+    "with thanks": ("i've got it thanks", Acknowledge()),
     "got it": ("got it 12.", Acknowledge(12)),
     "closed, seen": ("closed 12 seen", CloseEscalation(12, done=Done.SEEN)),
     "closed, spoke": ("Closed 12 spoke to them", CloseEscalation(12, done=Done.SPOKE)),
@@ -125,6 +128,9 @@ def test_a_command_is_understood(text: str, command: Command) -> None:
 
 REFUSED = {
     "a question about it": "do I have it?",
+    "a question beside its number": "I have it 12?? what is it?",
+    "something else that one has": "I have 2 questions",
+    "it, and yet not": "I have it 1 but not today",
     "a number that is none": "I have it twelve and a half",
     "another sentence about closing": "close call today",
     "enrol without a tendon": "enrol Ana +15550100123",
