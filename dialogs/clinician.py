@@ -30,6 +30,7 @@ from dialogs.clinician_commands import (
     RestToday,
     ResumePatient,
     SetLevel,
+    SetPace,
     ShowHistory,
     ShowPatient,
     ShowWords,
@@ -192,6 +193,14 @@ def _limit(rest: str, _today: date, words: Words) -> Command | None:
     return LimitPain(match[1].strip(), int(match[2])) if match else None
 
 
+def _slower(rest: str, _today: date, _words: Words) -> Command | None:
+    return SetPace(rest, slower=True) if rest else None
+
+
+def _usual_pace(rest: str, _today: date, _words: Words) -> Command | None:
+    return SetPace(rest, slower=False) if rest else None
+
+
 def _rest(rest: str, _today: date, words: Words) -> Command | None:
     name = _today_apart(rest, words)
     return RestToday(name) if name else None
@@ -288,6 +297,8 @@ READERS: Mapping[str, Reader] = {
     "go_on": _go_on,
     "lift": _lift,
     "limit": _limit,
+    "slower": _slower,
+    "usual_pace": _usual_pace,
     "discharge": _discharge,
     "take_back": _take_back,
     "readmit": _readmit,

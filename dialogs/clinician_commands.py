@@ -156,6 +156,14 @@ class LimitPain:
 
 
 @dataclass(frozen=True)
+class SetPace:
+    """More days between raises for this patient, or with `slower` False the usual ones again."""
+
+    patient: str
+    slower: bool
+
+
+@dataclass(frozen=True)
 class TellPatient:
     """The clinician's own words to the patient, as they were written."""
 
@@ -247,6 +255,7 @@ Command = (
     | RestToday
     | GoOnToday
     | LimitPain
+    | SetPace
     | TellPatient
     | DischargePatient
     | Readmit

@@ -144,5 +144,5 @@ def _stood(case: PatientRecord) -> str:
         for one in escalations.of_patient(case.store, case.patient.id)
     ]
     episode = case.episode
-    said = (episode.hops_allowed, episode.pain_limit, episode.discharged)
+    said = (episode.hops_allowed, episode.pain_limit, episode.slower, episode.discharged)
     return str((moves, pauses, raised, said))

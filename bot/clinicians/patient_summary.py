@@ -18,6 +18,7 @@ from dialogs.lines import line, word_for
 from rules.history import History
 from rules.outcomes import heel_raise_symmetry, visa_a_change
 from rules.reasons import Advice
+from rules.stay import days_between_raises
 from rules.usual import WEEK_DAYS, usual_pain
 from rules.variation import trend
 
@@ -101,6 +102,7 @@ def _plan_line(case: PatientRecord, language: str) -> str:
     if not moves:
         return line("not-enrolled", language)
     at = moves[-1].position
+    days = days_between_raises(case.history, case.protocol)
     return line(
         "plan",
         language,
@@ -108,6 +110,7 @@ def _plan_line(case: PatientRecord, language: str) -> str:
         dose=at.dose,
         what=dose_line(case.protocol.level(at), case.protocol.dose(at), language),
         since=moves[-1].on,
+        slower=line("plan-slower", language, days=days) if case.episode.slower else "",
         paused="" if case.paused_until() is None else line("plan-paused", language),
     )
 

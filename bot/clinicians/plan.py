@@ -1,5 +1,5 @@
-"""The clinician's word: a level, a pause, a pain limit, the gate to hops, today's session. It wins
-over the rules at once.
+"""The clinician's word: a level, a pause, a pain limit, a pace, the gate to hops, today's session.
+It wins over the rules at once.
 
 Each `check_` says whether it can be done, and changes nothing. Who may, and whether it is asked
 about first, is decided in `order_change` and `ask_first`.
@@ -23,6 +23,7 @@ from rules.prompt_times import DAY
 from rules.protocol import PAIN_CEILING, Position
 from rules.reasons import Action
 from rules.sources import SOURCES
+from rules.stay import days_between_raises
 from rules.usual import pain_limit
 
 # Where the ceiling of a pain limit comes from.
@@ -100,6 +101,15 @@ def limit_pain(case: PatientRecord, limit: int, by: str) -> Said:
     check_limit(case, limit)
     plans.limit_pain(case.store, case.episode.id, limit)
     return Said("limit-changed", {"by": by, "limit": limit})
+
+
+def set_pace(case: PatientRecord, by: str, *, slower: bool) -> Said:
+    """More days between raises, or the usual ones again; gives what the patient is told."""
+    check_treated(case)
+    plans.set_pace(case.store, case.episode.id, slower=slower)
+    fresh = case.read_again()
+    days = days_between_raises(fresh.history, fresh.protocol)
+    return Said("pace-changed", {"by": by, "slower": slower, "days": days})
 
 
 def check_limit(case: PatientRecord, limit: int) -> int:

@@ -16,6 +16,7 @@ from bot.clinicians.plan import (
     resume,
     say_of_today,
     set_level,
+    set_pace,
 )
 from bot.clinicians.refusal import NotDoneError
 from bot.clinicians.roles import Right, demand
@@ -35,6 +36,7 @@ from dialogs.clinician_commands import (
     RestToday,
     ResumePatient,
     SetLevel,
+    SetPace,
     TakeBack,
     TellPatient,
     WhyNot,
@@ -42,7 +44,8 @@ from dialogs.clinician_commands import (
 from dialogs.turn import Said, Value
 from rules.history import Says
 
-Change = SetLevel | PausePatient | ResumePatient | AllowHops | RestToday | GoOnToday | LimitPain
+Today = RestToday | GoOnToday
+Change = SetLevel | PausePatient | ResumePatient | AllowHops | Today | LimitPain | SetPace
 Order = Change | LiftStop | TellPatient | DischargePatient | TakeBack
 
 # The longest words that are passed on to a patient [characters]: about seven parts of an SMS, and
@@ -113,6 +116,8 @@ def _done(case: PatientRecord, command: Change, by: Person) -> Said | None:
             return say_of_today(case, Says.GO_ON, by.id)
         case LimitPain():
             return limit_pain(case, command.limit, by.name)
+        case SetPace():
+            return set_pace(case, by.name, slower=command.slower)
         case AllowHops():
             allow_hops(case, allowed=command.allowed)
             return None
@@ -125,6 +130,8 @@ def _details(command: Change) -> dict[str, object]:
             return {"level": command.level, "dose": command.dose}
         case LimitPain():
             return {"limit": command.limit}
+        case SetPace():
+            return {"slower": command.slower}
         case AllowHops():
             return {"allowed": command.allowed}
         case PausePatient():

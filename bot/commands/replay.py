@@ -99,6 +99,9 @@ UsualStiffness = Annotated[
 HopsAllowed = Annotated[
     bool, typer.Option("--hops-allowed", help="A clinician has opened the gate to hops.")
 ]
+Slower = Annotated[
+    bool, typer.Option("--slower", help="A clinician has lengthened the days between raises.")
+]
 PainLimit = Annotated[
     int | None,
     typer.Option(min=0, max=PAIN_CEILING, help="The patient's own limit, not the protocol's."),
@@ -123,6 +126,7 @@ def replay(
     usual_stiffness: UsualStiffness = None,
     hops_allowed: HopsAllowed = False,
     pain_limit: PainLimit = None,
+    slower: Slower = False,
     printed: FormatOption = Format.TABLE,
     against: Against = None,
     plot: Plot = None,
@@ -137,6 +141,7 @@ def replay(
         usual_stiffness=None if usual_stiffness is None else Minutes(usual_stiffness),
         hops_allowed=hops_allowed,
         pain_limit=None if pain_limit is None else Pain(pain_limit),
+        slower=slower,
     )
     named = [chosen, *([] if against is None else [protocol_named(against)])]
     runs = [

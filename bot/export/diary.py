@@ -58,7 +58,8 @@ def options_of(case: PatientRecord) -> dict[str, Any]:
         told["start-level"] = moves[0].position.level
     if episode.pain_limit is not None:
         told["pain-limit"] = episode.pain_limit
-    return {**told, **({"hops-allowed": True} if episode.hops_allowed else {})}
+    flags = {"hops-allowed": episode.hops_allowed, "slower": episode.slower}
+    return told | {name: True for name, is_set in flags.items() if is_set}
 
 
 class _Known:

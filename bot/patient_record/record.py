@@ -216,6 +216,7 @@ class PatientRecord:
             visa_a=self.sheets,
             hops_allowed=self.episode.hops_allowed,
             pain_limit=None if limit is None else Pain(limit),
+            slower=self.episode.slower,
         )
 
     @cached_property

@@ -54,7 +54,7 @@ class Options:
     came to it; None: the first row's. Where it lies within the diary, the rows before it begin one
     level lower, or at the level that the first row tells. `usual_pain`, `usual_stiffness`: as told
     at enrolment; None: the first that is answered. `pain_limit`: the patient's own [points, 0-5];
-    None: the protocol's.
+    None: the protocol's. `slower`: a clinician has lengthened the days between raises.
     """
 
     protocol: Protocol
@@ -65,6 +65,7 @@ class Options:
     usual_stiffness: Minutes | None = None
     hops_allowed: bool = False
     pain_limit: Pain | None = None
+    slower: bool = False
 
 
 @dataclass(frozen=True)
@@ -269,6 +270,7 @@ class _Walk:
             concerns=concerns,
             hops_allowed=options.hops_allowed,
             pain_limit=options.pain_limit,
+            slower=options.slower,
         )
 
     def _usual_pain_told(self) -> Pain:

@@ -83,13 +83,14 @@ def report_of(case: PatientRecord, *, with_messages: bool = False) -> Report:
 def _facts(case: PatientRecord) -> tuple[tuple[str, str], ...]:
     episode, history = case.episode, case.history
     own_limit = "" if history.pain_limit is None else f", own pain limit {int(history.pain_limit)}"
+    pace = ", slower than usual" if history.slower else ""
     gate = "open" if history.hops_allowed else "not opened"
     return (
         ("Tendon", f"{episode.tendon.value}, {episode.side or 'side not told'}"),
         ("Under treatment since", day_words(history.enrolled_on)),
         ("At enrolment", f"first-step pain {episode.usual_pain} of 10, stiffness"
          f" {episode.usual_stiffness} min"),
-        ("Protocol", f"{case.protocol.title}, version {case.protocol.version}{own_limit}"),
+        ("Protocol", f"{case.protocol.title}, version {case.protocol.version}{own_limit}{pace}"),
         ("Gate to hops", gate),
     )  # fmt: skip
 

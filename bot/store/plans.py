@@ -33,6 +33,7 @@ class Episode:
     evening_time: time
     hops_allowed: bool
     pain_limit: int | None
+    slower: bool
     enrolled_on: date | None
     discharged: bool
 
@@ -219,6 +220,12 @@ def limit_pain(store: Store, episode: int, limit: int) -> None:
     )
 
 
+def set_pace(store: Store, episode: int, *, slower: bool) -> None:
+    """Whether the days between raises are lengthened for this patient."""
+    sql = "UPDATE episodes SET slower = :slower WHERE id = :id"
+    store.change(sql, {"id": episode, "slower": int(slower)})
+
+
 def allow_hops(store: Store, episode: int, allowed: bool, now: datetime) -> None:
     """Open or close the gate to hops."""
     at = instants.text(now) if allowed else None
@@ -255,6 +262,7 @@ def _episode(row: Row) -> Episode:
         evening_time=time.fromisoformat(row["evening_time"]),
         hops_allowed=row["hops_allowed_at"] is not None,
         pain_limit=row["pain_limit"],
+        slower=bool(row["slower"]),
         enrolled_on=instants.day(row["enrolled_on"]),
         discharged=row["discharged_at"] is not None,
     )

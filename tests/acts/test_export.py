@@ -70,6 +70,7 @@ def replayed(case: PatientRecord) -> tuple[DayAdvice, ...]:
         usual_pain=Pain(told["usual-pain"]),
         usual_stiffness=Minutes(told["usual-stiffness"]),
         hops_allowed="hops-allowed" in told,
+        slower="slower" in told,
     )
     return replay(read_diary(diary_of(case), case.protocol), options)
 

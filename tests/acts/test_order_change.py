@@ -170,6 +170,28 @@ async def test_decisions_use_the_new_limit(world: World) -> None:
     assert '"comfort_max": 2' in kept["also"]
 
 
+async def test_a_slower_pace_is_told_shown_kept_and_taken_back(world: World) -> None:
+    """Twice the days between raises, heeded by the next decision; the way back is as open."""
+    ilse = await world.clinician("Ilse")
+    ana = await treated(world)
+
+    shown = await ilse.says("slower Ana")
+    told = ana.hears()
+    for text in ("done", "3 1 3", "4 no", "0"):
+        await ana.says(text)
+    kept = await world.rows("SELECT inputs FROM decisions ORDER BY id DESC LIMIT 1")
+    back = await ilse.says("usual pace Ana")
+
+    assert "slower: 14 days between raises" in shown[0]
+    assert told == [
+        "Ilse wants your plan to go up more slowly: 14 days or more from one step up to the next,"
+        " to give the tendon time. Nothing else changes."
+    ]
+    assert '"slower": true' in kept[0]["inputs"]
+    assert "slower" not in back[0].partition("Ana: level")[2]
+    assert "back to its usual pace: 7 days or more" in ana.hears()[-1]
+
+
 async def test_words_arrive_whole_and_marked_as_the_clinicians(world: World) -> None:
     """Lines and signs as they were written; the audit has that it was said, never what."""
     ilse = await world.clinician("Ilse")
