@@ -115,13 +115,19 @@ def not_understood(talk: Talk, reading: Reading) -> Turn:
     )
     state = replace(talk.state, waiting=waiting)
     told = not reading.reads and sentence(talk.text, talk.words, TOLD_WORDS)
-    unread = told or tries >= TRIES_BEFORE_UNREAD
+    unread = told or tries >= TRIES_BEFORE_UNREAD or _in_words(talk.text)
     template = "unclear/" + _unclear_template(reading.problem, tries, told)
     # Of a sheet another item than the one that waits first may be the one that cannot be.
     wrong = item_values((first,), first) if first.question.row.item else {}
     wrong.pop("items", None)
     said = ask(state, talk.situation, talk.words, template, **wrong)
     return Turn(state, (Unread(talk.text),) if unread else (), (said,))
+
+
+def _in_words(text: str) -> bool:
+    """Whether a text is written in words, whatever they are about: it may tell more than a number
+    does, and the answer that follows does not say it again."""
+    return sum(part.isalpha() for part in text.split()) >= TOLD_WORDS
 
 
 def completed(

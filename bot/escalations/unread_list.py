@@ -13,7 +13,7 @@ from bot.clinic import Clinic
 from bot.escalations.rota import next_list_at, rota
 from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import situation_at, words_of
-from bot.store import inbox, outbox, people
+from bot.store import inbox, outbox, people, sign_questions
 from bot.store.database import Store
 from bot.store.inbox import UnreadWords
 from bot.store.outbox import Draft, Urgency
@@ -67,5 +67,13 @@ def _line(store: Store, clinic: Clinic, words: UnreadWords, situation: Situation
         "patient": people.person(store, words.person).name,
         "at": words.received_at.astimezone(clinic.zone_info),
         "wrote": " ".join(words.text.split()),
+        "asked": _denied(store, clinic, words.id),
     }
     return words_of(clinic, Said("clinician/words-line", values), situation)
+
+
+def _denied(store: Store, clinic: Clinic, message: int) -> str:
+    """The closed questions that the words led to, each with its no; empty where there was none."""
+    signs = [clinic.lexicon.sign(key) for key in sign_questions.denied(store, message)]
+    asked = (line("asked-no", clinic.language, question=one.closed_question) for one in signs)
+    return " ".join(asked)

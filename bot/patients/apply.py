@@ -18,6 +18,7 @@ from bot.patients.consequence_values import (
     Consequence,
     Escalate,
     KeepState,
+    KeepWords,
     Record,
     SettleSign,
     ShowUnread,
@@ -88,6 +89,8 @@ def _write(record: PatientRecord, one: Write, message: int) -> int | None:
                 sign_questions.ask(store, whose, sign.key, one.words, message, answer_by, now)
         case SettleSign():
             sign_questions.settle(store, record.patient.id, one.sign, one.how, now)
+        case KeepWords():
+            inbox.mark_unread(store, one.message)
         case AddWords():
             escalations.add_words(store, one.escalation, one.words, now)
         case ShowUnread():

@@ -44,6 +44,13 @@ class SettleSign:
 
 
 @dataclass(frozen=True)
+class KeepWords:
+    """An earlier message led to nothing but closed questions and a no: a clinician is shown it."""
+
+    message: int
+
+
+@dataclass(frozen=True)
 class AddWords:
     """Words that belong to an escalation that is open."""
 
@@ -114,6 +121,16 @@ class RaiseAlerts:
 # What the patient asked to be told is a consequence as it stands.
 Asked = WhyAsked | PlanAsked | ProgressAsked
 
-Write = Escalate | AskSigns | SettleSign | AddWords | ShowUnread | Record | UndoMoves | KeepState
+Write = (
+    Escalate
+    | AskSigns
+    | SettleSign
+    | KeepWords
+    | AddWords
+    | ShowUnread
+    | Record
+    | UndoMoves
+    | KeepState
+)
 Reply = Say | Decide | SayHeldBack | Asked | SayVisaTotal | Plan | RaiseAlerts
 Consequence = Write | Reply

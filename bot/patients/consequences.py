@@ -150,7 +150,8 @@ def _records(record: PatientRecord, text: str, turn: Turn) -> list[Consequence]:
 def _replies(record: PatientRecord, turn: Turn, alarms: Alarms) -> list[Consequence]:
     """What is said besides, advice first, then the next question. While a sign is asked about
     nobody is advised, nor asked more."""
-    come: list[Consequence] = [Say(said) for said in turn.said]
+    said = (alarms.answering_no(said) for said in turn.said)
+    come: list[Consequence] = [Say(one) for one in said if one is not None]
     if _is_to_decide(turn):
         corrected = bool(_corrected(turn))
         whole = corrected or any(one.group == "morning" for one in _completed(turn))

@@ -13,10 +13,12 @@ from bot.patients.consequence_values import (
     AskSigns,
     Consequence,
     Escalate,
+    KeepWords,
     SettleSign,
     ShowUnread,
 )
 from bot.store.outbox import Urgency
+from bot.store.sign_questions import SignQuestion
 from dialogs.advising import say_sign
 from dialogs.lines import line
 from dialogs.patient import ask_sign, drop_signs
@@ -29,21 +31,27 @@ from rules.warning_sign import Match, Screening, Sign
 
 SAYS_URGENT = "says-it-is-urgent"
 
+# Asked about, and denied: a person looks the same day all the same, because a no may be said out of
+# shame or fear. The patient may go on training.
+CRISIS, CRISIS_DENIED = "crisis", "crisis-denied"
+
 
 @dataclass
 class Alarms:
     """The consequences of what is worrying, as they are found, and where the conversation stands
-    after them. `severe`: a sign is found or asked about, so no advice is said yet."""
+    after them. `severe`: a sign is found or asked about, so no advice is said yet. `after_no`: what
+    a no to a closed question is answered with; "" where the escalation has said it."""
 
     record: PatientRecord
     state: State
     severe: bool = False
+    after_no: str = "sign-no"
     come: list[Consequence] = field(default_factory=list)
 
     @property
     def raised(self) -> bool:
         """Whether loading stops."""
-        return any(isinstance(one, Escalate) for one in self.come)
+        return any(isinstance(one, Escalate) and one.stops_loading for one in self.come)
 
     def of_words(self, screening: Screening, words: str) -> None:
         """One message is one escalation, of its most urgent sign, whatever else its words show.
@@ -81,6 +89,7 @@ class Alarms:
         if answer.yes:
             others = [one for one in self.state.waiting if one.question is Question.SIGN]
             self.come += [SettleSign(one.sign, "another was yes") for one in others]
+            self._keep_words([one for one in self.record.asked_signs if one != asked], asked)
             self.state = drop_signs(self.state)
             words = line("asked-yes", language, question=sign.closed_question)
             tier = sign.tier
@@ -93,6 +102,33 @@ class Alarms:
             late_no = line("answered-late", language)
             raised = [one for one in self.record.not_closed if one.sign == sign.key]
             self.come += [AddWords(one.id, late_no) for one in raised]
+        else:
+            self._deny(sign, asked)
+
+    def _deny(self, sign: Sign, asked: SignQuestion) -> None:
+        """A no is never the end of the words, nor of a question about ending one's life."""
+        words = line("asked-no", self.record.clinic.language, question=sign.closed_question)
+        if sign.key == CRISIS:
+            said, words = Said(CRISIS_DENIED), f"{asked.words}; {words}"
+            self.come.append(Escalate(CRISIS_DENIED, Tier.SAME_DAY, words, said))
+            self.after_no = ""
+            return
+        others = [one for one in self.record.asked_signs if one != asked]
+        if asked.told and all(one.message != asked.message for one in others):
+            self._keep_words([asked])
+            self.after_no = "sign-no-words"
+
+    def _keep_words(self, asked: list[SignQuestion], heard: SignQuestion | None = None) -> None:
+        """A clinician is shown the words that led to these questions and to nothing else."""
+        heard_with = None if heard is None else heard.message
+        kept = {one.message for one in asked if one.told and one.message is not None}
+        self.come += [KeepWords(number) for number in sorted(kept - {heard_with})]
+
+    def answering_no(self, said: Said) -> Said | None:
+        """What the dialog says, where that is the reply to a no as it is now; None: nothing."""
+        if said.template != "sign-no":
+            return said
+        return Said(self.after_no) if self.after_no else None
 
     def say_with_it(self, said: Said) -> bool:
         """Say this too in the last message that was alarming; False where there is none."""
@@ -123,7 +159,11 @@ class Alarms:
         turn = ask_sign(self.state, signs, self.record.situation())
         self.state = turn.state
         self.come.append(AskSigns(signs, words))
-        self.come += [Say(said, Urgency.SAFETY) for said in turn.said]
+        for said in turn.said:
+            # Whom to talk to stands in the question itself: it may be the last thing that is read.
+            if signs[0].key == CRISIS:
+                said = together(self.record, said, Said("crisis-line"))
+            self.come.append(Say(said, Urgency.SAFETY))
 
 
 def together(record: PatientRecord, first: Said, second: Said) -> Said:

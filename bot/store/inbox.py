@@ -155,6 +155,11 @@ def _unread(rows: list[Row]) -> list[UnreadWords]:
     ]
 
 
+def mark_unread(store: Store, message_id: int) -> None:
+    """Nothing came of these words after all."""
+    store.change("UPDATE inbox SET outcome = 'unread' WHERE id = :id", {"id": message_id})
+
+
 def mark_shown(store: Store, message_id: int, now: datetime) -> None:
     """A clinician has been sent these words."""
     sql = "UPDATE inbox SET shown_at = :at WHERE id = :id AND shown_at IS NULL"

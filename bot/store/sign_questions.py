@@ -11,10 +11,17 @@ from datetime import datetime
 from bot.store import instants
 from bot.store.database import Row, Store
 
+_QUESTIONS = """
+SELECT *, (SELECT text FROM inbox WHERE id = message) IS words AS told FROM sign_questions
+"""
+
 
 @dataclass(frozen=True)
 class SignQuestion:
-    """A closed question about a warning sign that the patient has not answered yet."""
+    """A closed question about a warning sign that the patient has not answered yet.
+
+    `told`: it was put because of the patient's own words, not of a number.
+    """
 
     id: int
     patient: int
@@ -22,6 +29,7 @@ class SignQuestion:
     words: str
     message: int | None
     asked_at: datetime
+    told: bool
 
 
 def ask(
@@ -51,15 +59,21 @@ def settle(store: Store, patient: int, sign: str, how: str, now: datetime) -> No
 
 def waiting(store: Store, patient: int) -> list[SignQuestion]:
     """The closed questions that wait for this patient's answer, oldest first."""
-    sql = "SELECT * FROM sign_questions WHERE patient = :patient AND settled_at IS NULL ORDER BY id"
+    sql = f"{_QUESTIONS} WHERE patient = :patient AND settled_at IS NULL ORDER BY id"
     return [_question(row) for row in store.rows(sql, {"patient": patient})]
+
+
+def denied(store: Store, message: int) -> list[str]:
+    """The signs asked about because of this message and answered with no, in that order."""
+    sql = """
+    SELECT sign FROM sign_questions WHERE message = :message AND settled_how = 'no' ORDER BY id
+    """
+    return [str(row["sign"]) for row in store.rows(sql, {"message": message})]
 
 
 def overdue(store: Store, now: datetime) -> list[SignQuestion]:
     """Closed questions whose time to be answered has run out."""
-    sql = """
-    SELECT * FROM sign_questions WHERE settled_at IS NULL AND answer_by <= :now ORDER BY answer_by
-    """
+    sql = f"{_QUESTIONS} WHERE settled_at IS NULL AND answer_by <= :now ORDER BY answer_by"
     return [_question(row) for row in store.rows(sql, {"now": instants.text(now)})]
 
 
@@ -71,4 +85,5 @@ def _question(row: Row) -> SignQuestion:
         words=row["words"],
         message=row["message"],
         asked_at=instants.read(row["asked_at"]),
+        told=bool(row["told"]),
     )

@@ -198,7 +198,8 @@ def _signs(base: Situation) -> Spoken:
 def _replies(base: Situation) -> Spoken:
     """What answers a patient besides questions and advice."""
     plain = [
-        "passed-on", "sign-no", "no-session", "session-already", "too-late-button", "skipped",
+        "passed-on", "sign-no", "sign-no-words", "crisis-denied", "crisis-line", "no-session",
+        "session-already", "too-late-button", "skipped",
         "pause-how-long", "resumed", "help", "opted-out", "opted-in", "person", "urgent", "unread",
         "hello", "noted", "enrolment/declined", "stranger", "nothing-decided",
     ]  # fmt: skip
@@ -261,7 +262,8 @@ def _for_clinicians(base: Situation) -> Spoken:
         yield say_matter(one), base
     more: dict[str, Value] = {"number": 12, "patient": "Ana Lund", "wrote": "hot", "at": base.now}
     yield Said("clinician/more-words", more), base
-    yield Said("clinician/words-line", more), base
+    for asked in ("", "asked: Is it? Answered: no"):
+        yield Said("clinician/words-line", {**more, "asked": asked}), base
     for left in (0, 3):
         yield Said("clinician/words", {"lines": "Ana: hello", "count": 1, "more": left}), base
     yield Said("clinician/expected"), base
