@@ -42,12 +42,12 @@ def _escalate_unanswered(
     pain, which says nothing of what it is part of."""
     patient = people.person(store, question.patient)
     sign_questions.settle(store, patient.id, question.sign, "not answered", now)
+    asked = clinic.lexicon.sign(question.sign).closed_question
+    silence = line("no-reply", clinic.language, question=asked)
     for raised in escalations.of_patient(store, patient.id):
         same = raised.message is not None and raised.message == question.message
         if same and raised.sign != SEVERE_PAIN:
-            title = clinic.lexicon.sign(question.sign).title
-            silence = line("no-reply", clinic.language, wrote=title)
-            escalations.add_words(store, raised.id, silence, now)
+            escalations.add_words(store, raised.id, "", now, silence)
             return
     lexicon = clinic.lexicon_in(patient.language)
     raise_concern(
@@ -55,7 +55,8 @@ def _escalate_unanswered(
         patient,
         sign=question.sign,
         tier=raise_one_tier(tier_asked(question.sign, question.words, lexicon)),
-        words=line("no-reply", clinic.language, wrote=question.words),
+        words=question.words,
         now=now,
+        remarks=silence,
         message=question.message,
     )

@@ -12,7 +12,7 @@ from datetime import date, datetime, timedelta
 from bot.clinic import Clinic
 from bot.escalations.open import UNREACHABLE
 from bot.escalations.rota import rota
-from bot.patient_record.record import Case
+from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import words_of
 from bot.ports import Button
 from bot.store import escalations, notices, outbox, people
@@ -138,7 +138,14 @@ def _pass_on(
     )
     patient = people.person(store, escalation.patient).name
     at = notices.happened_at(words).astimezone(clinic.zone_info)
-    values = {"number": escalation.id, "patient": patient, "wrote": words["note"], "at": at}
+    values: dict[str, Value] = {
+        "number": escalation.id,
+        "patient": patient,
+        "wrote": words["note"],
+        "at": at,
+        # Our own words about theirs are no quotation.
+        "ours": words["note"] in escalation.remarks,
+    }
     text = words_of(clinic, Said("clinician/more-words", values), situation)
     draft = Draft(holder.id, text, Urgency.ESCALATION, escalation=escalation.id)
     return outbox.write(store, draft, now)
@@ -158,6 +165,7 @@ def _raise_anew(
         stops_loading=escalation.stops_loading,
         message=escalation.message,
         told_patient=escalation.told_patient,
+        remarks=escalation.remarks,
     )
     assert number is not None
     notify(store, clinic, number, now)
@@ -266,7 +274,7 @@ def _text(
     """The notice in the words for this clinician, with times on the clinic's clock."""
     escalation = escalations.get(store, number)
     language = people.person(store, person).language
-    case = Case(store, clinic, people.person(store, escalation.patient), now)
+    case = PatientRecord(store, clinic, people.person(store, escalation.patient), now)
     told_before = [
         row for row in notices.history(store, number, NoticeKind.TOLD) if row["person"] == person
     ]
@@ -292,7 +300,7 @@ def _text(
     return words_of(clinic, say_escalation(notice), situation)
 
 
-def _numbers(case: Case) -> tuple[DayNumbers, ...]:
+def _numbers(case: PatientRecord) -> tuple[DayNumbers, ...]:
     """The answers of the last days, oldest first."""
     days: dict[date, dict[str, int]] = {
         case.today - timedelta(days=ago): {} for ago in reversed(range(DAYS_SHOWN))

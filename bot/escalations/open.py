@@ -34,6 +34,7 @@ def raise_concern(
     message: int | None = None,
     told_patient: str = "",
     once_key: str | None = None,
+    remarks: str = "",
 ) -> int | None:
     """Raise a matter about a patient; gives its number, None if `once_key` was raised before.
 
@@ -47,7 +48,7 @@ def raise_concern(
         if _same_matter(waiting, sign, tier, now):
             # What the daily look finds, it finds again tomorrow: only new words are told.
             if once_key is None or not notices.has_words(store, waiting.id, words):
-                escalations.add_words(store, waiting.id, words, now)
+                escalations.add_words(store, waiting.id, words, now, remarks)
             return waiting.id
     return escalations.open_one(
         store,
@@ -61,6 +62,7 @@ def raise_concern(
         message=message,
         once_key=once_key,
         told_patient=told_patient,
+        remarks=remarks,
     )
 
 

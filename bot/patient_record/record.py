@@ -326,9 +326,6 @@ def record_of(store: Store, clinic: Clinic, patient: int, now: datetime) -> Pati
     return PatientRecord(store, clinic, people.person(store, patient), now)
 
 
-Case = PatientRecord
-
-
 def _ended_time(row: SessionRow, zone: ZoneInfo) -> Any:
     """The wall-clock time of the report; None where it came on another date than the session."""
     reported = row.reported_at.astimezone(zone)

@@ -92,7 +92,7 @@ def _write(record: PatientRecord, one: Write, message: int) -> int | None:
         case KeepWords():
             inbox.mark_unread(store, one.message)
         case AddWords():
-            escalations.add_words(store, one.escalation, one.words, now)
+            escalations.add_words(store, one.escalation, one.words, now, one.remarks)
         case ShowUnread():
             since = now - timedelta(hours=UNREAD_WORDS_HOURS)
             for words in inbox.unread_since(store, record.patient.id, since):
@@ -122,6 +122,7 @@ def _escalate(record: PatientRecord, one: Escalate, message: int) -> int | None:
         message=message,
         told_patient=told,
         once_key=one.once_key,
+        remarks=one.remarks,
     )
 
 

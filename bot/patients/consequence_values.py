@@ -17,7 +17,8 @@ from rules.warning_sign import Sign
 @dataclass(frozen=True)
 class Escalate:
     """A clinician hears of it. `said`: what the patient is told to do at once. `stops_loading`:
-    until a clinician has closed it. `once_key`: a second one with the same key is not raised."""
+    until a clinician has closed it. `once_key`: a second one with the same key is not raised.
+    `remarks`: our own words about the patient's, in the clinic's language."""
 
     sign: str
     tier: Tier
@@ -25,6 +26,7 @@ class Escalate:
     said: Said | None = None
     stops_loading: bool = False
     once_key: str | None = None
+    remarks: str = ""
 
 
 @dataclass(frozen=True)
@@ -52,10 +54,11 @@ class KeepWords:
 
 @dataclass(frozen=True)
 class AddWords:
-    """Words that belong to an escalation that is open."""
+    """What belongs to an escalation that is open: the patient's words, or our own on them."""
 
     escalation: int
-    words: str
+    words: str = ""
+    remarks: str = ""
 
 
 @dataclass(frozen=True)

@@ -59,7 +59,7 @@ class Alarms:
         self.severe |= bool(screening.found or screening.ask)
         if screening.found:
             first, *others = screening.found
-            self._raise(first, self._with_others(words, others))
+            self._raise(first, words, self._remarks(first, others))
         self._ask(screening.sooner if screening.found else screening.ask, words)
 
     def of_pain(self, worst: int) -> None:
@@ -91,26 +91,27 @@ class Alarms:
             self.come += [SettleSign(one.sign, "another was yes") for one in others]
             self._keep_words([one for one in self.record.asked_signs if one != asked], asked)
             self.state = drop_signs(self.state)
-            words = line("asked-yes", language, question=sign.closed_question)
-            tier = sign.tier
+            remarks = line("asked-yes", language, question=sign.closed_question)
+            words, tier = "", sign.tier
             if asked is not None:
-                words = f"{asked.words}; {words}"
+                words = asked.words
                 tier = tier_asked(sign.key, asked.words, self.record.lexicon)
-            self._raise(Match(sign, tier, words), words)
+            self._raise(Match(sign, tier, words), words, remarks)
         elif asked is None:
             # It went to a clinician when no answer came; the late "no" goes there as well.
             late_no = line("answered-late", language)
             raised = [one for one in self.record.not_closed if one.sign == sign.key]
-            self.come += [AddWords(one.id, late_no) for one in raised]
+            self.come += [AddWords(one.id, remarks=late_no) for one in raised]
         else:
             self._deny(sign, asked)
 
     def _deny(self, sign: Sign, asked: SignQuestion) -> None:
         """A no is never the end of the words, nor of a question about ending one's life."""
-        words = line("asked-no", self.record.clinic.language, question=sign.closed_question)
         if sign.key == CRISIS:
-            said, words = Said(CRISIS_DENIED), f"{asked.words}; {words}"
-            self.come.append(Escalate(CRISIS_DENIED, Tier.SAME_DAY, words, said))
+            language = self.record.clinic.language
+            no = line("asked-no", language, question=sign.closed_question)
+            said = Said(CRISIS_DENIED)
+            self.come.append(Escalate(CRISIS_DENIED, Tier.SAME_DAY, asked.words, said, remarks=no))
             self.after_no = ""
             return
         others = [one for one in self.record.asked_signs if one != asked]
@@ -140,18 +141,28 @@ class Alarms:
                     return True
         return False
 
-    def _raise(self, match: Match, words: str) -> None:
+    def _raise(self, match: Match, words: str, remarks: str = "") -> None:
         said = say_sign(match.tier, match, self.record.situation())
-        escalation = Escalate(match.sign.key, match.tier, words, said, stops_loading=True)
+        escalation = Escalate(
+            match.sign.key, match.tier, words, said, stops_loading=True, remarks=remarks
+        )
         self.come.append(escalation)
 
-    def _with_others(self, words: str, found: list[Match]) -> str:
-        """The words, with what else they show; our own words in the clinic's language."""
+    def _remarks(self, first: Match, others: list[Match]) -> str:
+        """Our own words on what was written, in the clinic's language: what else it shows, and
+        where likeness alone found the sign, that it may mean that."""
         clinic = self.record.clinic
         known = clinic.lexicon.signs
-        signs = [known[m.sign.key].sign if m.sign.key in known else m.sign for m in found]
-        others = ", ".join(sign.title for sign in signs)
-        return line("also", clinic.language, wrote=words, others=others) if others else words
+        titles = [
+            (known[one.sign.key].sign if one.sign.key in known else one.sign).title
+            for one in (first, *others)
+        ]
+        remarks = []
+        if first.by_likeness:
+            remarks.append(line("may-mean", clinic.language, sign=titles[0]))
+        if others:
+            remarks.append(line("also", clinic.language, others=", ".join(titles[1:])))
+        return " ".join(remarks)
 
     def _ask(self, signs: tuple[Sign, ...], words: str) -> None:
         if not signs:

@@ -76,16 +76,19 @@ def open_one(
     return number
 
 
-def add_words(store: Store, number: int, words: str, now: datetime) -> None:
+def add_words(store: Store, number: int, words: str, now: datetime, remarks: str = "") -> None:
     """The patient wrote more about the same matter. Whoever has it is due to hear of it at once;
-    a matter that nobody has keeps its pace."""
+    a matter that nobody has keeps its pace. `remarks`: our own on these words."""
     sql = """
-    UPDATE escalations SET words = words || ' / ' || :words,
+    UPDATE escalations SET words = words || iif(:words = '', '', ' / ' || :words),
+        remarks = CASE WHEN instr(remarks, :remarks) THEN remarks
+            ELSE trim(remarks || ' ' || :remarks) END,
         next_at = CASE WHEN acknowledged_at IS NULL THEN next_at ELSE :at END
     WHERE id = :id AND closed_at IS NULL
     """
-    store.change(sql, {"id": number, "words": words, "at": instants.text(now)})
-    note(store, number, NoticeKind.MORE_WORDS, now, note=words)
+    values = {"id": number, "words": words, "remarks": remarks, "at": instants.text(now)}
+    store.change(sql, values)
+    note(store, number, NoticeKind.MORE_WORDS, now, note=words or remarks)
 
 
 def get(store: Store, number: int) -> Escalation:
