@@ -44,7 +44,7 @@ async def test_denied_words_are_shown_to_a_clinician(world: World, words: str, s
 
     said = await ana.says("no")
 
-    shown = f'"{words}" (asked: {QUESTION[sign]} Answered: no)'
+    shown = f'"{words}" (Asked: {QUESTION[sign]} Answered: no.)'
     assert asked[-1] == QUESTION[sign]
     assert "will see your words" in said[0]
     assert "reply NOW" in said[0]

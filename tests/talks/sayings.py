@@ -261,7 +261,8 @@ def _for_clinicians(base: Situation) -> Spoken:
     for one in (matter, replace(matter, wrote="my heel", stops_loading=False, exhausted=True)):
         yield say_matter(one), base
     more: dict[str, Value] = {"number": 12, "patient": "Ana Lund", "wrote": "hot", "at": base.now}
-    yield Said("clinician/more-words", more), base
+    for ours in (False, True):
+        yield Said("clinician/more-words", {**more, "ours": ours}), base
     for asked in ("", "asked: Is it? Answered: no"):
         yield Said("clinician/words-line", {**more, "asked": asked}), base
     for left in (0, 3):
