@@ -101,7 +101,7 @@ class App:
                 outgoing.id, type(delivery).__name__.lower(), name, outgoing.attempt,
                 outgoing.segments,
             )  # fmt: skip
-            await self.writer.run(settle, outgoing, delivery, self.clock.now())
+            await self.writer.run(settle, self.clinic, outgoing, delivery, self.clock.now())
             sent += 1
 
     # The loops of a service.

@@ -57,6 +57,7 @@ class Clinic:
     `digest_on`, `digest_at`: when clinicians get the week in one picture, on its own wall clock
     [0 Monday]; None for never.
     `visa_a`: whether patients are asked for the points of that sheet every four weeks.
+    `last_resort`: whether there is a way out for when no channel reaches a clinician.
     `segments_a_month`: how many the clinic pays for [1 or more]; None for no limit.
     """
 
@@ -79,6 +80,7 @@ class Clinic:
     digest_on: int | None = None
     digest_at: time = time(8, 30)
     visa_a: bool = True
+    last_resort: bool = False
 
     @property
     def zone_info(self) -> ZoneInfo:

@@ -11,6 +11,9 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Protocol
 
+LAST_RESORT = "last_resort"
+"""The channel for when no other reached a clinician; it has no person at its end."""
+
 CHAT_CHANNELS = frozenset({"telegram", "chat", "local"})
 """Names of channels that show buttons and pictures; any other carries plain text only."""
 

@@ -18,6 +18,7 @@ from bot.channels.tables import ChannelTable, Filled, Shared, SmsTable, Table, W
 from bot.clinic import Clinic, Shift
 from bot.errors import SettingsError
 from bot.operations.custom_wording import Wording, read_wording, wording_problems
+from bot.ports import LAST_RESORT
 from dialogs.catalogues import languages
 from rules.errors import RulesError
 from rules.escalation import Pace
@@ -230,6 +231,7 @@ def clinic_of(settings: Settings) -> Clinic:
         rota=tuple(_shift(table) for table in settings.rota),
         digest_on=None if settings.digest is None else WEEKDAYS.index(settings.digest.weekday),
         digest_at=time(8, 30) if settings.digest is None else settings.digest.at,
+        last_resort=LAST_RESORT in settings.channels,
         segments_a_month=None if settings.sms is None else settings.sms.monthly_segments,
     )
 

@@ -6,12 +6,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from bot.channels.hosted_sms.settings import HostedSmsTable
+from bot.channels.last_resort.settings import LastResortTable
 from bot.channels.sms_gateway.settings import SmsGatewayTable
 from bot.channels.tables import ChannelTable, Shared
 from bot.channels.telegram.settings import TelegramTable
-from bot.ports import Channel, Clock
+from bot.ports import LAST_RESORT, Channel, Clock
 
-TABLES: list[type[ChannelTable]] = [TelegramTable, SmsGatewayTable, HostedSmsTable]
+TABLES: list[type[ChannelTable]] = [
+    TelegramTable,
+    SmsGatewayTable,
+    HostedSmsTable,
+    LastResortTable,
+]
 
 
 def channel_problems(tables: Mapping[str, ChannelTable], shared: Shared) -> list[str]:
@@ -26,7 +32,7 @@ def channel_problems(tables: Mapping[str, ChannelTable], shared: Shared) -> list
             problems.append(
                 f"{name}: expected either {first} or {name}; both reach the same phones"
             )
-    if not tables:
+    if not set(tables) - {LAST_RESORT}:
         problems += TelegramTable().problems(shared)
     return problems
 

@@ -11,7 +11,8 @@ from datetime import datetime, timedelta
 from bot.clinic import Clinic
 from bot.delivery.sms_budget import least_urgent, spend
 from bot.delivery.undelivered import heed, never, next_contact
-from bot.ports import Accepted, Delivery, Later, Never, Outgoing, Unknown
+from bot.escalations.unreached import tell_last_resort_failed
+from bot.ports import LAST_RESORT, Accepted, Delivery, Later, Never, Outgoing, Unknown
 from bot.store import instants, outbox, receipts, spending
 from bot.store.database import Row, Store
 from bot.store.outbox import Urgency
@@ -42,7 +43,9 @@ def take_next(
     return None
 
 
-def settle(store: Store, outgoing: Outgoing, delivery: Delivery, now: datetime) -> None:
+def settle(
+    store: Store, clinic: Clinic, outgoing: Outgoing, delivery: Delivery, now: datetime
+) -> None:
     """Keep what became of one try, and decide what happens to the message."""
     why = getattr(delivery, "why", "")
     reference = getattr(delivery, "reference", "")
@@ -55,8 +58,10 @@ def settle(store: Store, outgoing: Outgoing, delivery: Delivery, now: datetime) 
             outbox.accepted(store, outgoing.id, reference, now)
             _heed_early_receipts(store, outgoing.id, now)
         case Never():
-            never(store, outbox.row(store, outgoing.id), why, now)
+            never(store, clinic, outbox.row(store, outgoing.id), why, now)
         case Later() | Unknown():
+            if outgoing.channel == LAST_RESORT:
+                tell_last_resort_failed(store, clinic, outgoing.id, why, now)
             _again(store, outbox.row(store, outgoing.id), delivery, now)
 
 

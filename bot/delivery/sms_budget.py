@@ -11,7 +11,7 @@ from datetime import datetime
 
 from bot.clinic import Clinic
 from bot.patient_record.say import tell
-from bot.ports import Outgoing, kind_of
+from bot.ports import LAST_RESORT, Outgoing, kind_of
 from bot.store import outbox, people, spending
 from bot.store.database import Store
 from bot.store.outbox import Urgency
@@ -26,7 +26,7 @@ TOLD_AT = (100, 80)
 def least_urgent(store: Store, clinic: Clinic, channel: str, now: datetime) -> Urgency:
     """The least urgent kind of message that may leave on a channel now."""
     limit = clinic.segments_a_month
-    if limit is None or kind_of(channel) != "text":
+    if limit is None or not _costs(channel):
         return Urgency.PROMPT
     return Urgency.PROMPT if spending.in_month(store, channel, now) < limit else Urgency.REPLY
 
@@ -38,7 +38,7 @@ def spend(store: Store, clinic: Clinic, outgoing: Outgoing, now: datetime) -> Ou
     more than double what the whole message costs.
     """
     channel = outgoing.channel
-    if kind_of(channel) != "text":
+    if not _costs(channel):
         return outgoing
     text = gsm(outgoing.text)
     count = segments(text).count
@@ -51,6 +51,10 @@ def spend(store: Store, clinic: Clinic, outgoing: Outgoing, now: datetime) -> Ou
         if reached is not None:
             _tell(store, clinic, channel, reached, used, now)
     return replace(outgoing, text=text, segments=count)
+
+
+def _costs(channel: str) -> bool:
+    return kind_of(channel) == "text" and channel != LAST_RESORT
 
 
 def _tell(store: Store, clinic: Clinic, channel: str, share: int, used: int, now: datetime) -> None:

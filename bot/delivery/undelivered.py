@@ -5,7 +5,9 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from bot.clinic import Clinic
 from bot.escalations.open import UNREACHABLE, raise_concern
+from bot.escalations.unreached import tell_closed
 from bot.ports import Receipt, ReceiptState
 from bot.store import notices, outbox, people
 from bot.store.database import Row, Store
@@ -13,10 +15,12 @@ from bot.store.people import Role
 from rules.history import Tier
 
 
-def never(store: Store, row: Row, why: str, now: datetime) -> None:
-    """The channel says that nothing can ever arrive at this address."""
-    if row["contact"] is not None:
-        people.close_contact(store, row["contact"], why, now)
+def never(store: Store, clinic: Clinic, row: Row, why: str, now: datetime) -> None:
+    """The channel says that nothing can ever arrive at this address. Of somebody of the clinic,
+    everybody else there hears it at once."""
+    contact = row["contact"]
+    if contact is not None and people.close_contact(store, contact, why, now):
+        tell_closed(store, clinic, people.contact(store, contact), why, now)
     not_arrived(store, row, why, now)
 
 

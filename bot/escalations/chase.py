@@ -12,6 +12,7 @@ from bot.clinic import Clinic
 from bot.escalations.daily_list import list_matters
 from bot.escalations.notify import notify
 from bot.escalations.open import raise_concern
+from bot.escalations.unreached import tell_unreached
 from bot.escalations.unread_list import show_words
 from bot.store import escalations, people, sign_questions
 from bot.store.database import Store
@@ -30,6 +31,7 @@ def chase(store: Store, clinic: Clinic, now: datetime) -> int:
     for number in due:
         notify(store, clinic, number, now)
     list_matters(store, clinic, now)
+    tell_unreached(store, clinic, now)
     show_words(store, clinic, now)
     return len(due)
 

@@ -55,7 +55,7 @@ def history_table(store: Store, number: int | None) -> list[dict[str, object]]:
             "what": row["kind"],
             "who": row["name"],
             "channel": row["channel"],
-            "arrived": row["failed_at"] is None,
+            "arrived": _arrived(row),
             "note": row["note"],
         }
         for row in notices.history(store, number)
@@ -89,11 +89,17 @@ def _happened(clinic: Clinic, row: Row, language: str) -> str:
         parts.append(row["name"])
     if row["channel"]:
         parts.append(line("on-channel", language, channel=row["channel"]))
-    if row["failed_at"] is not None:
+    if not _arrived(row):
         parts.append(line("not-arrived", language))
     happened = " ".join(parts)
     note = _note(row, language)
     return f"{happened}: {note}" if note else happened
+
+
+def _arrived(row: Row) -> bool:
+    """Whether a channel accepted it, and did not say since that it failed; true of no message."""
+    is_message = row["kind"] == NoticeKind.TOLD or row["outbox"] is not None
+    return row["failed_at"] is None and (not is_message or row["accepted_at"] is not None)
 
 
 def _note(row: Row, language: str) -> str:

@@ -311,7 +311,8 @@ class PatientRecord:
         if holder is not None:
             return people.person(self.store, holder).name
         clinicians = people.by_role(self.store, *people.CLINICAL)
-        return next((one.name for one in clinicians if one.opted_out_at is None), "")
+        reached = (one for one in clinicians if people.contacts(self.store, one.id))
+        return next((one.name for one in reached if one.opted_out_at is None), "")
 
     def prescription(self) -> Prescription | None:
         """The session of the present place on the ladder."""

@@ -286,6 +286,13 @@ def m003_smaller_steps(db: Database) -> None:
     db.conn.execute("ALTER TABLE episodes ADD COLUMN slower INTEGER NOT NULL DEFAULT 0")
 
 
+@steps()
+def m004_what_went_out_of_an_escalation(db: Database) -> None:
+    """Found fast, for it is looked for on each tick."""
+    sql = "CREATE INDEX outbox_escalation ON outbox (escalation) WHERE escalation IS NOT NULL"
+    db.conn.execute(sql)
+
+
 def migrate(store: Store) -> None:
     """Bring the file to the newest shape. Before a step touches existing data, the file is copied
     beside itself as `<name>.before-<step>`; a file of a newer program is refused."""

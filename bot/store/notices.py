@@ -17,6 +17,7 @@ class NoticeKind(StrEnum):
     RAISED = "raised"
     TOLD = "told"
     TOLD_EVERYONE = "told everyone"
+    NOBODY_REACHED = "nobody reached"
     MORE_WORDS = "more words"
     GIVEN_BACK = "given back"
     NOTE = "note"
@@ -48,10 +49,38 @@ def note(
 def history(store: Store, number: int, kind: NoticeKind | None = None) -> list[Row]:
     """All that happened to an escalation, oldest first."""
     sql = """
-    SELECT notices.*, people.name FROM notices LEFT JOIN people ON people.id = notices.person
-    WHERE escalation = :number AND (:kind IS NULL OR kind = :kind) ORDER BY notices.id
+    SELECT notices.*, people.name, accepted_at FROM notices
+    LEFT JOIN people ON people.id = notices.person LEFT JOIN outbox ON outbox.id = outbox
+    WHERE notices.escalation = :number AND (:kind IS NULL OR kind = :kind) ORDER BY notices.id
     """
     return store.rows(sql, {"number": number, "kind": kind})
+
+
+def unreached(store: Store, settled_by: datetime) -> list[int]:
+    """What nobody has, and of which the latest whole round reached nobody: no channel has accepted
+    a message of that round, or what it accepted did not arrive. Each round once. A channel that
+    still tries is waited for, but not where the round ended before `settled_by`."""
+    sql = """
+    WITH rounds AS (
+        SELECT escalation, max(at) AS ended,
+            (SELECT max(at) FROM notices AS earlier
+             WHERE earlier.escalation = notices.escalation AND kind = 'told everyone'
+               AND at < max(notices.at)) AS began
+        FROM notices WHERE kind = 'told everyone' GROUP BY escalation)
+    SELECT escalations.id FROM escalations JOIN rounds ON rounds.escalation = escalations.id
+    WHERE acknowledged_at IS NULL AND closed_at IS NULL
+      AND NOT EXISTS (SELECT 1 FROM notices WHERE escalation = escalations.id
+          AND kind = 'nobody reached' AND at >= ended)
+      AND NOT EXISTS (SELECT 1 FROM outbox
+          WHERE outbox.escalation IS NOT NULL AND failed_at IS NULL
+            AND (accepted_at IS NOT NULL OR ended > :settled_by)
+            AND (written_at = ended
+                OR outbox.escalation = escalations.id AND written_at > coalesce(began, '')
+                OR outbox.id IN (SELECT outbox FROM notices
+                    WHERE escalation = escalations.id AND at > coalesce(began, ''))))
+    ORDER BY escalations.id
+    """
+    return [row["id"] for row in store.rows(sql, {"settled_by": instants.text(settled_by)})]
 
 
 def happened_at(notice: Row) -> datetime:

@@ -87,6 +87,16 @@ def write_to_stranger(
     store.add_once("outbox", {**values, "urgency": urgency, "written_at": at, "due_at": at})
 
 
+def write_last_resort(
+    store: Store, channel: str, text: str, once_key: str, now: datetime, until: datetime
+) -> None:
+    """Put a text in line for the clinic's last resort, to be tried until then."""
+    at = instants.text(now)
+    values = {"channel": channel, "address": channel, "text": text, "once_key": once_key}
+    more = {"written_at": at, "due_at": at, "expires_at": instants.text(until)}
+    store.add_once("outbox", {**values, **more, "urgency": int(Urgency.ESCALATION)})
+
+
 def _choose(contacts: Sequence[Contact], channel: str | None) -> Contact | None:
     wanted = [contact for contact in contacts if channel in (None, contact.channel)]
     return next(iter(wanted or contacts), None)

@@ -169,13 +169,13 @@ def contact_at(store: Store, channel: str, address: str) -> Contact | None:
     return None if row is None else _contact(row)
 
 
-def close_contact(store: Store, contact_id: int, why: str, now: datetime) -> None:
-    """The channel says this address can never be reached."""
+def close_contact(store: Store, contact_id: int, why: str, now: datetime) -> bool:
+    """The channel says this address can never be reached. False: it was closed before."""
     sql = """
     UPDATE contact_points SET closed_at = :at, closed_why = :why
     WHERE id = :id AND closed_at IS NULL
     """
-    store.change(sql, {"id": contact_id, "why": why, "at": instants.text(now)})
+    return store.change(sql, {"id": contact_id, "why": why, "at": instants.text(now)}) > 0
 
 
 def open_contact(store: Store, channel: str, address: str) -> None:

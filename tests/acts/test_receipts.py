@@ -12,6 +12,7 @@ from world import MONDAY
 from bot.delivery.receive import receive
 from bot.delivery.send import settle, take_next
 from bot.ports import Accepted, Receipt, ReceiptState
+from bot.rehearsal.clinic import made_up_clinic
 from bot.store import escalations, notices, outbox, people
 from bot.store.database import Store
 from bot.store.migrations import migrate
@@ -57,7 +58,7 @@ def accept(store: Store, reference: str, channel: str = SMS) -> None:
     """Take the next message, and have it accepted."""
     outgoing = store.do(take_next, channel, "run", MONDAY)
     assert outgoing is not None
-    store.do(settle, outgoing, Accepted(reference), MONDAY)
+    store.do(settle, made_up_clinic(), outgoing, Accepted(reference), MONDAY)
 
 
 def told(
@@ -135,7 +136,7 @@ def test_a_receipt_before_the_acceptance_waits_for_it(store: Store) -> None:
 
     told(store, "A1")
     before = channels(store)
-    store.do(settle, outgoing, Accepted("A1"), MONDAY)
+    store.do(settle, made_up_clinic(), outgoing, Accepted("A1"), MONDAY)
 
     assert before == [(SMS, False)]
     assert channels(store) == [(CHAT, False)]

@@ -10,6 +10,7 @@ from world import MONDAY
 
 from bot.delivery.send import LONGEST_PAUSE, TRIES_MAX, pause_after, settle, take_next
 from bot.ports import Accepted, Delivery, Later, Never, Unknown
+from bot.rehearsal.clinic import made_up_clinic
 from bot.store import outbox, people
 from bot.store.database import Store
 from bot.store.migrations import migrate
@@ -51,7 +52,7 @@ def deliver(store: Store, delivery: Delivery, at=MONDAY, channel=CHAT, run="run"
     outgoing = store.do(take_next, channel, run, at)
     if outgoing is None:
         return None
-    store.do(settle, outgoing, delivery, at)
+    store.do(settle, made_up_clinic(), outgoing, delivery, at)
     return outgoing.text
 
 

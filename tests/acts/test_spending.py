@@ -80,7 +80,7 @@ def test_what_was_not_taken_is_taken_off(
     outgoing = taken(store)
     assert outgoing is not None
 
-    store.do(settle, outgoing, delivery, MONDAY)
+    store.do(settle, made_up_clinic(), outgoing, delivery, MONDAY)
 
     assert spending.in_month(store, TEXT, MONDAY) == left
 
@@ -173,7 +173,7 @@ def test_those_who_run_the_clinic_are_told_once(store: Store, used: int, heard: 
 
     assert told(store) == heard
     assert outgoing is not None
-    store.do(settle, outgoing, Later("busy"), MONDAY)
+    store.do(settle, made_up_clinic(), outgoing, Later("busy"), MONDAY)
     taken(store, MONDAY + timedelta(minutes=10))
     assert told(store) == heard
 
@@ -187,6 +187,6 @@ def test_each_share_is_told_again_in_a_new_month(store: Store) -> None:
         written(store)
         outgoing = taken(store, now)
         assert outgoing is not None
-        store.do(settle, outgoing, Accepted("1"), now)
+        store.do(settle, made_up_clinic(), outgoing, Accepted("1"), now)
 
     assert told(store) == ["All 10 SMS parts"] * 2

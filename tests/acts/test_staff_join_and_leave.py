@@ -263,7 +263,7 @@ async def test_the_patient_is_not_told_that_somebody_who_left_is_being_told(worl
 
     heard = await patient.says(WORRY)
 
-    assert "I am telling Bram now" in heard[0]
+    assert "I am passing this on to Bram now" in heard[0]
 
 
 async def test_start_brings_a_clinician_back(world: World) -> None:
