@@ -17,6 +17,8 @@ from dialogs.waiting import TRIES_BEFORE_CHOICES, batch, choices
 from dialogs.words import Words
 from rules.protocol import DoseUnit
 
+_FIRST_DAY = Question.NEXT_DAY_PAIN
+
 _NOTHING_DUE: Mapping[str, Value] = {
     "level": "",
     "exercise": "",
@@ -45,6 +47,7 @@ def ask(
             "about": first.about.isoformat(),
             "day": day_word(first.about, situation.today, language=situation.language),
             "days_ago": (situation.today - first.about).days,
+            "since_session": _since_session(asked, situation),
             "out_of": first.out_of,
             "sign_question": first.wording,
             "guess": state.guess,
@@ -57,6 +60,15 @@ def ask(
         },
         _buttons(state, words),
     )
+
+
+def _since_session(asked: tuple[Asked, ...], situation: Situation) -> str:
+    """The day of the session since which the two-day question asks for the worst, because nothing
+    was said of the first day; else empty, and it asks for the last 24 hours."""
+    known = {answer.about for answer in situation.answered if answer.question is _FIRST_DAY}
+    unknown = (a.about for a in asked if a.question is Question.TWO_DAY_PAIN)
+    about = next((on for on in unknown if on not in known), None)
+    return day_word(about, situation.today, language=situation.language) if about else ""
 
 
 def item_values(asked: tuple[Asked, ...], first: Asked) -> dict[str, Value]:

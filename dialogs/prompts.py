@@ -18,9 +18,9 @@ from dialogs.waiting import signs_of, without
 from dialogs.words import Words, shipped_words
 from rules.warning_sign import Sign
 
-# An unfinished session report is asked for until the second morning after. Convention: later,
+# What the rules need of a session is asked once more, on the morning after. Convention: later,
 # nobody remembers the sets.
-REPORT_DAYS_MAX = 2
+REPORT_AGAIN_DAYS = 1
 
 # How far a prompt may be cut to stay in one segment: 0 whole, then without the tempo, without the
 # name, with briefer questions, without greeting, with the briefest questions, and at the very last
@@ -101,7 +101,8 @@ def _stays(asked: Asked, kind: str, today: date) -> bool:
         return False
     if kind == "morning":
         if group == "session":
-            return asked.about >= today - timedelta(days=REPORT_DAYS_MAX)
+            needed = asked.question.row.batch == "session"
+            return needed and asked.about >= today - timedelta(days=REPORT_AGAIN_DAYS)
         return group == "weekly" or (group == "morning" and asked.about == today)
     return kind != "evening" or group != "morning"
 

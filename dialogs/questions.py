@@ -143,7 +143,8 @@ class Question(StrEnum):
         title="Worst tendon pain in the 24 hours after the session")
     TWO_DAY_PAIN = "two-day-pain", _pain(
         "follow-up", "morning", days_after=2, label="worst", example="2", column="pain_48h",
-        title="Worst tendon pain between 24 and 48 hours after the session")
+        title="Worst tendon pain between 24 and 48 hours after the session, or in the 48 hours"
+        " where pain_24h is empty")
     SETS_DONE = "sets-done", Row(
         Kind.SETS, "session", "session", highest=SETS_MAX, of_session=True, label="sets",
         column="sets_done", title="Sets done of those prescribed")

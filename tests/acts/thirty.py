@@ -30,7 +30,7 @@ ASKED = {
     Question.FIRST_STEP_PAIN: r"first-step pain,? 0-10|pain with your first steps",
     Question.STIFFNESS: r"stiff for how many|minutes stiff|minutes until the stiffness",
     Question.NEXT_DAY_PAIN: r"worst (?:tendon )?pain since|worst since session",
-    Question.TWO_DAY_PAIN: r"in the last 24 hours|in last 24 hours|worst in 24 h",
+    Question.TWO_DAY_PAIN: r"last 24 hours|worst in 24 h|worst (?:tendon )?pain from|worst from",
     Question.SETS_DONE: r"sets done|how many sets",
     Question.PAIN_DURING: r"worst pain during",
     Question.PAIN_AFTER: r"pain straight after",

@@ -278,14 +278,14 @@ def test_done_after_a_reported_session_asks_nothing_again() -> None:
 
 def test_an_unfinished_report_survives_the_next_morning() -> None:
     """Yesterday's open session questions come back behind this morning's."""
-    talk = evening().says("3 2 1")
+    talk = evening().says("3")
     tomorrow = datetime.combine(date(2026, 3, 5), time(7, 30), ZONE)
     talk.knows(now=tomorrow)
 
     talk.prompt("morning", Question.FIRST_STEP_PAIN, Question.STIFFNESS).says("3 10")
 
     assert Completed("morning", tomorrow.date()) in talk.recorded
-    assert talk.waits_for == ["effort", "painkiller", "activity-minutes"]
+    assert talk.waits_for == ["pain-during", "pain-after"]
     assert talk.turn.said == ()
     assert [said.template for said in talk.turn.said_after] == ["ask"]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 
 import pytest
 from talks.talking import RAISES, SITUATION, TODAY, ZONE, Conversation, evening, morning
@@ -12,7 +12,7 @@ from dialogs import patient
 from dialogs.advising import prescription_at
 from dialogs.catalogues import languages
 from dialogs.rendering import gsm, number, render, segments, spoken
-from dialogs.turn import Prescription, Question, Situation, State
+from dialogs.turn import Answer, Prescription, Question, Situation, State
 from rules.protocol import Dose, DoseUnit, Position
 from rules.protocol_reader import shipped_protocol
 
@@ -43,12 +43,16 @@ def said_by(situation: Situation, kind: str, asks: tuple[Question, ...]) -> str:
 def test_a_morning_with_both_follow_ups_fits_one_segment(side: str) -> None:
     """With the longest name and any dose; every other prompt is held to it in `test_templates`."""
     kind, asks = "morning", (*MORNING, Question.NEXT_DAY_PAIN, Question.TWO_DAY_PAIN)
+    friday = SITUATION.now + timedelta(days=2)
+    about = {Question.TWO_DAY_PAIN: TODAY}
 
     for prescription in prescriptions():
-        situation = replace(SITUATION, patient_name=LONG_NAME, side=side, prescription=prescription)
+        situation = replace(
+            SITUATION, now=friday, patient_name=LONG_NAME, side=side, prescription=prescription
+        )
         for prompt in (kind, kind + "-reminder"):
-            state = patient.open_prompt(kind, State(), situation, asks, {}).state
-            turn = patient.open_prompt(prompt, state, situation, asks, {})
+            state = patient.open_prompt(kind, State(), situation, asks, about).state
+            turn = patient.open_prompt(prompt, state, situation, asks, about)
             text = render(turn.said[0], situation) if turn.said else ""
 
             assert segments(text).encoding == "GSM-7", text
@@ -174,15 +178,14 @@ def test_the_evening_goes_on_with_a_report_begun_before() -> None:
 
 
 REPORT_AGES = {
-    "one day": (date(2026, 3, 5), True),
-    "at the limit": (date(2026, 3, 6), True),
-    "over the limit": (date(2026, 3, 7), False),
+    "at the limit": (date(2026, 3, 5), True),
+    "over the limit": (date(2026, 3, 6), False),
 }
 
 
 @pytest.mark.parametrize(("on", "kept"), REPORT_AGES.values(), ids=REPORT_AGES)
 def test_an_old_report_is_not_asked_for_ever(on: date, kept: bool) -> None:
-    """An unfinished session report is dropped on the third morning."""
+    """An unfinished session report is dropped on the second morning."""
     talk = evening().knows(now=datetime.combine(on, time(7, 0), ZONE), last_session_on=None)
 
     talk.prompt("morning", *MORNING)
@@ -199,11 +202,38 @@ def test_a_report_of_yesterday_is_asked_as_yesterdays() -> None:
     assert "About yesterday's session" in talk.hears
 
 
-def test_the_two_day_question_asks_about_the_last_day() -> None:
-    """The two-day question asks for the last 24 hours, so that the first day does not count."""
-    text = said_by(SITUATION, "follow-up", (Question.TWO_DAY_PAIN,))
+def test_what_the_rules_do_not_wait_for_is_not_asked_again() -> None:
+    """Effort and the rest of a report are asked in the evening alone."""
+    talk = Conversation().says("done 3 2 1")
+    talk.knows(now=datetime.combine(date(2026, 3, 5), time(7, 0), ZONE))
 
-    assert "last 24 hours" in text
+    talk.prompt("morning", *MORNING)
+
+    assert talk.waits_for == ["first-step-pain", "stiffness"]
+
+
+SESSION_ON = date(2026, 3, 2)
+TWO_DAY_WORDINGS = {
+    "the first day is known": ("en", SESSION_ON, "Worst tendon pain in the last 24 hours, 0-10?"),
+    "another day is known": ("en", date(2026, 3, 1), "from Monday's session to now, 0-10?"),
+    "in Spanish": ("es", date(2026, 3, 1), "desde la sesión del lunes hasta ahora, 0-10?"),
+}
+
+
+@pytest.mark.parametrize(
+    ("language", "known", "text"), TWO_DAY_WORDINGS.values(), ids=TWO_DAY_WORDINGS
+)
+def test_the_two_day_question_covers_a_first_day_that_is_missing(
+    language: str, known: date, text: str
+) -> None:
+    """It asks for the last 24 hours; for all since the session where those before are unknown."""
+    answered = (Answer(Question.NEXT_DAY_PAIN, known, 2),)
+    situation = replace(SITUATION, language=language, answered=answered)
+    about = {Question.TWO_DAY_PAIN: SESSION_ON}
+
+    turn = patient.open_prompt("follow-up", State(), situation, (Question.TWO_DAY_PAIN,), about)
+
+    assert text in render(turn.said[0], situation)
 
 
 def test_both_sides_are_asked_about_the_worse_one() -> None:
