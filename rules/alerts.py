@@ -1,17 +1,28 @@
 """What goes to a clinician without a word from the patient: silence, and numbers that say enough.
 
 Never a diagnosis, never a text. Warning signs in a patient's words: `screening`.
-Read next: `usual`, for the numbers compared here.
+Read next: `notices`, which are never urgent; `usual`, for the numbers compared here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
 from rules.history import History, Morning, Session, Tier
+from rules.notices import (
+    Found,
+    always_hard,
+    not_exercising,
+    painkiller_mostly,
+    stiffness_creeps,
+    stuck,
+    too_much_often,
+    usual_at_limit,
+    weeks_worse,
+)
 from rules.protocol import Protocol
 from rules.reasons import Evidence
 from rules.rest_day import FOLLOW_UP_DAYS, settling_after_step_back
@@ -38,6 +49,27 @@ class AlertKey(StrEnum):
     STEPPED_BACK_TWICE = "stepped-back-twice"
     NOT_SETTLING = "not-settling"
     NO_RESPONSE = "no-response"
+    WEEKS_WORSE_THAN_BEFORE = "weeks-worse-than-before"
+    NEEDS_CLINICIAN_AFTER_THREE = "needs-clinician-after-three"
+    USUAL_AT_LIMIT = "usual-at-limit"
+    STUCK = "stuck"
+    NOT_EXERCISING = "not-exercising"
+    PAINKILLER_MOSTLY = "painkiller-mostly"
+    ALWAYS_HARD = "always-hard"
+    STIFFNESS_CREEPS = "stiffness-creeps"
+
+
+NOTICES: Mapping[AlertKey, Callable[[History, Protocol, date], Found]] = {
+    AlertKey.WEEKS_WORSE_THAN_BEFORE: weeks_worse,
+    AlertKey.NEEDS_CLINICIAN_AFTER_THREE: too_much_often,
+    AlertKey.USUAL_AT_LIMIT: usual_at_limit,
+    AlertKey.STUCK: stuck,
+    AlertKey.NOT_EXERCISING: not_exercising,
+    AlertKey.PAINKILLER_MOSTLY: painkiller_mostly,
+    AlertKey.ALWAYS_HARD: always_hard,
+    AlertKey.STIFFNESS_CREEPS: stiffness_creeps,
+}
+"""What is told on the next working day, and again only after `notice_again_days`."""
 
 
 @dataclass(frozen=True)
@@ -62,8 +94,46 @@ def alerts(history: History, protocol: Protocol, today: date) -> tuple[Alert, ..
         stepped_back_twice(history, protocol, today),
         not_settling(history, protocol, today),
         no_response(history, protocol, today),
+        *notices(history, protocol, today),
     ]
     return tuple(alert for alert in found if alert is not None)
+
+
+def notices(history: History, protocol: Protocol, today: date) -> Iterator[Alert]:
+    """Each notice that applies. None in a pause, nor of who is silent: that is told already."""
+    paused = any(covers(pause, today) for pause in history.pauses)
+    if paused or silence(history, protocol, today) is not None:
+        return
+    for key, applies in NOTICES.items():
+        found = applies(history, protocol, today)
+        if found is not None:
+            yield Alert(Tier.NEXT_WORKING_DAY, key, *found)
+
+
+def is_due(alert: Alert, told_on: date | None, protocol: Protocol, today: date) -> bool:
+    """Whether an alert may be told. `told_on`: when its key was last told of this patient.
+
+    A notice comes once in `notice_again_days` [days, at least]; any other alert at each occurrence.
+    """
+    if told_on is None or alert.key not in NOTICES:
+        return True
+    return (today - told_on).days >= protocol.settings.notice_again_days
+
+
+def first_told(
+    found: tuple[Alert, ...],
+    told: Mapping[tuple[AlertKey, date], date],
+    protocol: Protocol,
+    today: date,
+) -> tuple[Alert, ...]:
+    """Those to be told today. `told`: key and date of an occurrence, and the day it was told."""
+    last = {key: on for (key, _since), on in sorted(told.items(), key=lambda one: one[1])}
+    return tuple(
+        alert
+        for alert in found
+        if (alert.key, alert.since) not in told
+        and is_due(alert, last.get(alert.key), protocol, today)
+    )
 
 
 def pain_very_high(history: History, protocol: Protocol, today: date) -> Iterator[Alert]:

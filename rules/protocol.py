@@ -145,6 +145,16 @@ class Settings:
     silence_days: int
     pain_questioned: int
     pain_same_day: int
+    near_limit_points: int
+    near_limit_days: int
+    stuck_days: int
+    habits_days: int
+    habits_sessions_min: int
+    habits_percent: int
+    hard_effort_min: int
+    creep_minutes: float
+    creep_days: int
+    notice_again_days: int
 
 
 @dataclass(frozen=True)

@@ -81,6 +81,16 @@ SETTINGS: dict[str, Asked] = {
     "silence_days": Asked("days", 1, 7),
     "pain_questioned": Asked("points", PAIN_CEILING + 1, 10),
     "pain_same_day": Asked("points", PAIN_CEILING + 1, 10),
+    "near_limit_points": Asked("points", 0, 2),
+    "near_limit_days": Asked("days", 7, 28),
+    "stuck_days": Asked("days", 28, 112),
+    "habits_days": Asked("days", 7, 28),
+    "habits_sessions_min": Asked("sessions", 2, 7),
+    "habits_percent": Asked("percent", 25, 90),
+    "hard_effort_min": Asked("points", 6, 11),
+    "creep_minutes": Asked("minutes", 5, 60, whole=False),
+    "creep_days": Asked("days", 14, 56),
+    "notice_again_days": Asked("days", 14, 84),
 }
 """The keys of `[settings]`, all of them needed."""
 

@@ -7,8 +7,9 @@ from dataclasses import replace
 from bot.escalations.open import raise_concern
 from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import words_of
+from bot.store import escalations
 from dialogs.alerting import say_alert
-from rules.alerts import AlertKey, alerts
+from rules.alerts import AlertKey, alerts, is_due
 
 # Alerts that stop loading until a clinician answers; the others only tell. Convention.
 STOPPING = frozenset({AlertKey.STEPPED_BACK_TWICE})
@@ -18,21 +19,26 @@ RAISED_ELSEWHERE = frozenset({AlertKey.PAIN_VERY_HIGH})
 
 
 def raise_alerts(case: PatientRecord) -> None:
-    """Raise each alert that applies today, each occurrence once."""
+    """Raise each alert that applies today, each occurrence once, a notice once in weeks."""
     if case.episode.enrolled_on is None or case.episode.discharged:
         return
     if case.patient.opted_out_at is not None:
         return
     situation = replace(case.situation(), language=case.clinic.language)
+    told_on = {
+        one.sign: one.raised_at.astimezone(case.local_now.tzinfo).date()
+        for one in escalations.of_patient(case.store, case.patient.id)
+    }
     for alert in alerts(case.history, case.protocol, case.today):
-        if alert.key in RAISED_ELSEWHERE:
+        told = told_on.get(alert.key)
+        if alert.key in RAISED_ELSEWHERE or not is_due(alert, told, case.protocol, case.today):
             continue
         raise_concern(
             case.store,
             case.patient,
             sign=alert.key,
             tier=alert.tier,
-            words=words_of(case.clinic, say_alert(alert), situation),
+            words=words_of(case.clinic, say_alert(alert, situation), situation),
             now=case.now,
             stops_loading=alert.key in STOPPING,
             once_key=f"{alert.key} {case.patient.id} {alert.since}",

@@ -12,7 +12,7 @@ from datetime import date, timedelta
 
 from bot.measuring.answering import STIFFNESS_MINUTES_PER_POINT, Patient
 from rules.advice import advise, move_made
-from rules.alerts import Alert, alerts
+from rules.alerts import Alert, AlertKey, alerts, first_told
 from rules.history import HeelRaises, History, Morning, Move, MovedBy, Session
 from rules.protocol import Position, Protocol, Tendon
 from rules.quantities import Count, Effort, Minutes, Pain
@@ -73,19 +73,16 @@ def play(
     `notices` False: what goes to a clinician is not looked for, which is quicker.
     """
     record = _Record(patient, protocol, start)
-    told: set[tuple[str, date]] = set()
+    told: dict[tuple[AlertKey, date], date] = {}
     for number in range(days):
         today = FIRST_DAY + timedelta(days=number)
         patient.wake(number)
         history = record.woken(patient, today)
         advice = advise(history, protocol, today)
-        new = [
-            alert
-            for alert in (alerts(history, protocol, today) if notices else ())
-            if (alert.key, alert.since) not in told
-        ]
-        told.update((alert.key, alert.since) for alert in new)
-        yield PlayedDay(number, advice, tuple(new))
+        found = alerts(history, protocol, today) if notices else ()
+        new = first_told(found, told, protocol, today)
+        told |= {(alert.key, alert.since): today for alert in new}
+        yield PlayedDay(number, advice, new)
         record.follow(advice)
         answers = patient.train(record.position) if advice.session_today else None
         if answers is not None:

@@ -9,13 +9,26 @@ from __future__ import annotations
 import json
 import textwrap
 from collections.abc import Iterator, Sequence
+from itertools import zip_longest
 from typing import Any
 
 from bot.replay.dose_text import WIDTH, dose_text
 from bot.replay.walk import DayAdvice
 from rules.protocol import Protocol
 
+REASONS_WIDTH = 31
+NOTICES_WIDTH = WIDTH - 47 - REASONS_WIDTH
+"""Columns beside the four short ones, which take 47 together [characters]."""
+
 _KEPT_ALONG = ("sets_done", "sets_prescribed", "load_kg")
+
+
+def _row(date: str, advice: str, level: str, dose: str, reasons: str, notices: str) -> str:
+    short = f"{date:<12}{advice:<11}{level:<7}{dose:<17}"
+    return f"{short}{reasons:<{REASONS_WIDTH}}{notices}".rstrip()
+
+
+HEAD = _row("date", "advice", "level", "dose", "reasons, the deciding first", "clinician is told")
 
 
 def plain_day(found: DayAdvice) -> dict[str, Any]:
@@ -38,6 +51,7 @@ def plain_day(found: DayAdvice) -> dict[str, Any]:
         "tier": None if found.tier is None else found.tier.value,
         "sign": found.sign,
         "inputs": inputs,
+        "notices": [key.value for key in found.notices],
     }
 
 
@@ -48,7 +62,7 @@ def json_text(days: Sequence[DayAdvice]) -> str:
 
 def table_lines(days: Sequence[DayAdvice], protocol: Protocol) -> Iterator[str]:
     """The whole replay as lines, with the names of the levels below."""
-    yield _row("date", "advice", "level", "dose", "reasons, the deciding one first")
+    yield HEAD
     for day in days:
         yield from _day_lines(day)
     yield ""
@@ -80,7 +94,7 @@ def difference_lines(
         yield f"no difference on any of {len(days)} days."
         return
     yield f"{len(differing)} of {len(days)} days differ."
-    yield _row("date", "advice", "level", "dose", "reasons, the deciding one first")
+    yield HEAD
     for one, other in differing:
         yield from _day_lines(one)
         yield from _day_lines(other, date="  against")
@@ -100,27 +114,20 @@ def _told(day: DayAdvice) -> tuple[object, ...]:
 
 
 def _day_lines(found: DayAdvice, date: str = "") -> Iterator[str]:
-    """One row; its reasons go on below where they do not fit."""
+    """One row; its reasons and notices go on below where they do not fit."""
     reasons = ", ".join(finding.reason.value for finding in found.findings)
     if found.sign is not None and found.tier is not None:
         reasons = f"{found.sign} ({found.tier.value}); {reasons}"
     if found.asked:
         reasons += f"; would ask about {', '.join(found.asked)}"
-    lines = textwrap.wrap(reasons, WIDTH - _REASONS_FROM, break_on_hyphens=False)
+    lines = textwrap.wrap(reasons, REASONS_WIDTH - 1, break_on_hyphens=False)
+    notices = textwrap.wrap(", ".join(key.value for key in found.notices), NOTICES_WIDTH)
     position = found.advice.position
-    yield _row(
+    first = (
         date or found.day.on.isoformat(),
         found.advice.action.value,
         str(position.level),
         dose_text(found.dose),
-        lines[0],
     )
-    for line in lines[1:]:
-        yield _row("", "", "", "", line)
-
-
-_REASONS_FROM = 47  # where the last column begins: the sum of the four before it
-
-
-def _row(date: str, advice: str, level: str, dose: str, reasons: str) -> str:
-    return f"{date:<12}{advice:<11}{level:<7}{dose:<17}{reasons}".rstrip()
+    for number, (line, notice) in enumerate(zip_longest(lines, notices, fillvalue="")):
+        yield _row(*(first if number == 0 else ("", "", "", "")), line, notice)

@@ -27,6 +27,7 @@ from datetime import date
 from bot.errors import RefusedError
 from bot.replay.diary import DiaryDay
 from rules.advice import advise, move_made
+from rules.alerts import AlertKey, alerts, first_told
 from rules.history import (
     Activity,
     Concern,
@@ -75,7 +76,7 @@ class DayAdvice:
     `tier`, `sign`: of the most urgent warning sign; None where there is none. `asked`: signs that
     the bot would settle by a closed question. `usual`: usual first-step pain that morning [points].
     `pain_limit`: the limit compared with [points]. `stands`: where the row's session, if any, was
-    done.
+    done. `notices`: what a clinician would be told of, beside the signs.
     """
 
     day: DiaryDay
@@ -88,6 +89,7 @@ class DayAdvice:
     tier: Tier | None = None
     sign: str | None = None
     asked: tuple[str, ...] = ()
+    notices: tuple[AlertKey, ...] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -137,6 +139,7 @@ class _Walk:
             for index in range((first.on - self._enrolled_on).days)
         ]
         self._before: DiaryDay | None = None
+        self._told: dict[tuple[AlertKey, date], date] = {}
 
     def morning_of(self, day: DiaryDay) -> DayAdvice:
         """The advice of a row; then the row's session and activity are taken note of."""
@@ -162,7 +165,16 @@ class _Walk:
             tier=None if concern is None else concern.tier,
             sign=None if concern is None else concern.sign,
             asked=asked,
+            notices=self._new_notices(history, day.on),
         )
+
+    def _new_notices(self, history: History, today: date) -> tuple[AlertKey, ...]:
+        """What a clinician would be told today and was not before; see `rules.alerts`."""
+        found = first_told(
+            alerts(history, self._protocol, today), self._told, self._protocol, today
+        )
+        self._told |= {(alert.key, alert.since): today for alert in found}
+        return tuple(alert.key for alert in found if alert.key is not AlertKey.PAIN_VERY_HIGH)
 
     def _come_to_level(self, day: DiaryDay) -> None:
         """Where the level is told to begin within the diary: the move to it, on its date."""

@@ -178,7 +178,7 @@ def test_json_holds_what_it_says(nextmorning: Command, tmp_path: Path) -> None:
 
     (day,) = json.loads(ended.out)
     assert list(day) == [
-        "date", "level", "dose", "action", "reasons", "tier", "sign", "inputs",
+        "date", "level", "dose", "action", "reasons", "tier", "sign", "inputs", "notices",
     ]  # fmt: skip
     assert (day["date"], day["level"], day["dose"]) == ("2026-05-20", 1, "3 x 15")
     assert (day["tier"], day["sign"]) == (None, None)

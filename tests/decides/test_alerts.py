@@ -57,9 +57,8 @@ def test_three_days_of_silence_are_told(days: int, told: bool) -> None:
     """Silence counts from the last answer and is told from the third day on."""
     found = alerts(silent_since(30 - days), LADDER, TODAY)
 
-    assert [(a.key, a.tier, a.since) for a in found] == (
-        [(AlertKey.SILENCE, Tier.NEXT_WORKING_DAY, day(30 - days))] if told else []
-    )
+    told_of = [(a.key, a.tier, a.since) for a in found if a.key is AlertKey.SILENCE]
+    assert told_of == ([(AlertKey.SILENCE, Tier.NEXT_WORKING_DAY, day(30 - days))] if told else [])
 
 
 @pytest.mark.parametrize(
@@ -83,7 +82,7 @@ def test_three_days_of_silence_are_told(days: int, told: bool) -> None:
 )
 def test_any_answer_ends_the_silence(answer: dict[str, object]) -> None:
     """An answer of any kind two days ago, or a pause, is no silence of three days."""
-    assert keys(silent_since(10, **answer)) == []
+    assert AlertKey.SILENCE not in keys(silent_since(10, **answer))
 
 
 @pytest.mark.parametrize(

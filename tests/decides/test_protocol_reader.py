@@ -296,6 +296,16 @@ RANGES: dict[str, tuple[float, float]] = {
     "silence_days": (1, 7),
     "pain_questioned": (6, 10),
     "pain_same_day": (6, 10),
+    "near_limit_points": (0, 2),
+    "near_limit_days": (7, 28),
+    "stuck_days": (28, 112),
+    "habits_days": (7, 28),
+    "habits_sessions_min": (2, 7),
+    "habits_percent": (25, 90),
+    "hard_effort_min": (6, 11),
+    "creep_minutes": (5, 60),
+    "creep_days": (14, 56),
+    "notice_again_days": (14, 84),
 }
 
 

@@ -275,12 +275,14 @@ def _for_clinicians(base: Situation) -> Spoken:
         yield said, base
     compared = {
         "weeks": 12, "visa_a_rise": 4, "points_min": 14, "pain_same_day": 10, "days_silent": 3,
-        "step_backs": 2, "window_days": 14, "usual": 2.0,
+        "step_backs": 2, "window_days": 14, "usual": 4.0, "limit": 4, "days": 14, "steps_down": 3,
+        "reason": "follow-up-missing", "sessions": 6, "sessions_done": 2, "sessions_due": 7,
+        "sessions_masked": 4, "effort_min": 8, "stiffness_mean": 31.4, "stiffness_mean_before": 10,
     }  # fmt: skip
     for key in AlertKey:
-        for mean in (None, 3.4):
-            evidence = {**compared, "pain_mean": mean}
-            yield say_alert(Alert(Tier.SAME_DAY, key, TODAY, evidence)), base
+        for mean, slower in ((None, 0), (3.4, 1)):
+            evidence = {**compared, "pain_mean": mean, "slower": slower}
+            yield say_alert(Alert(Tier.SAME_DAY, key, TODAY, evidence), base), base
 
 
 def _clinician_replies() -> Iterator[Said]:
