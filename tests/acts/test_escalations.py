@@ -130,6 +130,27 @@ async def test_what_the_daily_look_finds_again_is_not_told_again(world: World) -
 # The daily list
 
 
+async def test_a_notice_waits_for_the_list_and_comes_once_in_four_weeks(world: World) -> None:
+    """Mornings answered, no session ever: told on the next working day, and four weeks later."""
+    ilse = await world.clinician("Ilse")
+    patient = await world.patient()
+    listed, raised = [], []
+    for _ in range(22):  # every other morning, the first on day 2
+        await patient.says("2 10")
+        await world.at("08:30", days=1)
+        raised.append(len(await world.escalations(patient)))
+        if said := ilse.hears():
+            listed += said
+            number = raised[-1]
+            await ilse.says(f"I have it {number}")
+            await ilse.says(f"closed {number} spoke to them")
+
+    assert (raised.index(1), raised.index(2), raised[-1]) == (6, 20, 2)
+    assert {one.sign for one in await world.escalations(patient)} == {"not-exercising"}
+    assert [text.split(":")[0] for text in listed] == ["For today, 1"] * 2
+    assert "1 Ana: 0 of 7 sessions done in 14 days, since Mon 16 Mar" in listed[0]
+
+
 async def test_what_can_wait_comes_in_one_list_a_quarter_after_opening(world: World) -> None:
     """Two matters, one message, each with its number; nothing before the next morning."""
     ilse = await world.clinician("Ilse")

@@ -118,13 +118,25 @@ STOPS = [
     pytest.param(
         Reason.WARNING_SIGN,
         _signs(("low-mood", Tier.NEXT_WORKING_DAY, 10), ("leg-clot", Tier.SAME_DAY, 29)),
-        {"sign": "leg-clot", "tier": "same day", "raised_on": "2026-03-31", "open_signs": 2},
+        {
+            "sign": "leg-clot",
+            "tier": "same day",
+            "raised_on": "2026-03-31",
+            "open_signs": 2,
+            "looked_at": False,
+        },
         id="the most urgent of two signs",
     ),
     pytest.param(
         Reason.WARNING_SIGN,
         _signs(("leg-clot", Tier.SAME_DAY, 29), ("crisis", Tier.SAME_DAY, 20)),
-        {"sign": "crisis", "tier": "same day", "raised_on": "2026-03-22", "open_signs": 2},
+        {
+            "sign": "crisis",
+            "tier": "same day",
+            "raised_on": "2026-03-22",
+            "open_signs": 2,
+            "looked_at": False,
+        },
         id="the older of two equally urgent signs",
     ),
     pytest.param(
