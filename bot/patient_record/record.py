@@ -38,6 +38,7 @@ from bot.store.plans import Episode
 from bot.store.sign_questions import SignQuestion
 from dialogs.rendering import render
 from dialogs.turn import Answer, Asked, Prescription, Question, Said, Situation, State
+from dialogs.waiting import signs_of
 from rules.advice import advise
 from rules.history import (
     Concern,
@@ -58,6 +59,10 @@ ANSWERED_DAYS = 7
 # How far back the words go of a patient who says that it is urgent: those that were not understood,
 # and any others [hours]. Convention.
 UNREAD_WORDS_HOURS, WORDS_HOURS = 24, 1
+
+# How long a closed question that is settled is not put again about the same words [hours].
+# Convention: what is written again on another day may be new.
+SETTLED_HOURS = 24
 
 
 class PatientRecord:
@@ -114,8 +119,14 @@ class PatientRecord:
 
     @cached_property
     def state(self) -> State:
-        """Where the conversation stands."""
-        return conversations.state(self.store, self.patient.id)
+        """Where the conversation stands. A closed question that was not answered in time waits on
+        until a clinician has closed what it led to."""
+        state = conversations.state(self.store, self.patient.id)
+        if not signs_of(state.waiting) or self.not_closed:
+            return state
+        open_now = {one.sign for one in self.asked_signs}
+        waiting = tuple(one for one in state.waiting if not one.sign or one.sign in open_now)
+        return replace(state, waiting=waiting)
 
     @cached_property
     def sessions(self) -> list[SessionRow]:
@@ -171,6 +182,15 @@ class PatientRecord:
     def asked_signs(self) -> list[SignQuestion]:
         """The closed questions about warning signs that wait for an answer, the oldest first."""
         return sign_questions.waiting(self.store, self.patient.id)
+
+    def last_asked(self, sign: str) -> SignQuestion | None:
+        """The latest closed question about a sign, whatever became of it."""
+        return sign_questions.last(self.store, self.patient.id, sign)
+
+    def settled_about(self, words: str) -> set[str]:
+        """The signs that these very words need not be asked about again today."""
+        since = self.now - timedelta(hours=SETTLED_HOURS)
+        return sign_questions.settled_about(self.store, self.patient.id, words, since)
 
     @cached_property
     def typed_lately(self) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bot.patient_record.record import PatientRecord
 from bot.ports import Incoming
@@ -47,7 +47,11 @@ def _screened(record: PatientRecord, incoming: Incoming) -> Screening:
         return Screening()
     if only_answers(record.state, incoming.text, record.situation(), words):
         return Screening()
-    return screen(incoming.text, record.lexicon)
+    screening = screen(incoming.text, record.lexicon)
+    if not screening.ask:
+        return screening
+    settled = record.settled_about(incoming.text)
+    return replace(screening, ask=tuple(one for one in screening.ask if one.key not in settled))
 
 
 def _stepped(record: PatientRecord, incoming: Incoming) -> Turn:

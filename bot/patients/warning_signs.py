@@ -93,15 +93,20 @@ class Alarms:
             self.state = drop_signs(self.state)
             remarks = line("asked-yes", language, question=sign.closed_question)
             words, tier = "", sign.tier
-            if asked is not None:
-                words = asked.words
-                tier = tier_asked(sign.key, asked.words, self.record.lexicon)
+            told = asked or self.record.last_asked(answer.sign)
+            if told is not None:
+                words = told.words
+                tier = tier_asked(sign.key, told.words, self.record.lexicon)
             self._raise(Match(sign, tier, words), words, remarks)
         elif asked is None:
-            # It went to a clinician when no answer came; the late "no" goes there as well.
-            late_no = line("answered-late", language)
-            raised = [one for one in self.record.not_closed if one.sign == sign.key]
-            self.come += [AddWords(one.id, remarks=late_no) for one in raised]
+            # It went to a clinician when no answer came, by itself or with what the same message
+            # had raised; the late "no" goes there as well.
+            late_no = line("answered-late", language, question=sign.closed_question)
+            before = self.record.last_asked(answer.sign)
+            message = None if before is None else before.message
+            for one in self.record.not_closed:
+                if one.sign == sign.key or (message is not None and one.message == message):
+                    self.come.append(AddWords(one.id, remarks=late_no))
         else:
             self._deny(sign, asked)
 

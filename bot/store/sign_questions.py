@@ -63,6 +63,26 @@ def waiting(store: Store, patient: int) -> list[SignQuestion]:
     return [_question(row) for row in store.rows(sql, {"patient": patient})]
 
 
+def last(store: Store, patient: int, sign: str) -> SignQuestion | None:
+    """The latest closed question about a sign, answered or not."""
+    sql = f"{_QUESTIONS} WHERE patient = :patient AND sign = :sign ORDER BY id DESC LIMIT 1"
+    row = store.row(sql, {"patient": patient, "sign": sign})
+    return None if row is None else _question(row)
+
+
+def settled_about(store: Store, patient: int, words: str, since: datetime) -> set[str]:
+    """The signs that were asked about because of the same words since an instant, and answered with
+    no, or closed by a clinician when no answer came."""
+    sql = """
+    SELECT sign FROM sign_questions AS q
+    WHERE patient = :patient AND settled_at >= :since AND lower(trim(words)) = lower(trim(:words))
+      AND (settled_how = 'no' OR (settled_how = 'not answered' AND EXISTS (
+        SELECT 1 FROM escalations WHERE message = q.message AND closed_at IS NOT NULL)))
+    """
+    values = {"patient": patient, "words": words, "since": instants.text(since)}
+    return {str(row["sign"]) for row in store.rows(sql, values)}
+
+
 def denied(store: Store, message: int) -> list[str]:
     """The signs asked about because of this message and answered with no, in that order."""
     sql = """

@@ -201,8 +201,8 @@ def _signs(base: Situation) -> Spoken:
 def _replies(base: Situation) -> Spoken:
     """What answers a patient besides questions and advice."""
     plain = [
-        "passed-on", "sign-no", "sign-no-words", "crisis-denied", "crisis-line", "no-session",
-        "session-already", "too-late-button", "skipped",
+        "passed-on", "sign-no", "sign-no-words", "crisis-denied", "crisis-line", "not-answered",
+        "no-session", "session-already", "too-late-button", "skipped",
         "pause-how-long", "resumed", "help", "opted-out", "opted-in", "person", "urgent", "unread",
         "hello", "noted", "enrolment/declined", "stranger", "nothing-decided",
     ]  # fmt: skip

@@ -1,0 +1,117 @@
+"""A closed question that nobody answers: what a clinician and the patient hear, and the late
+answer."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from world import Voice, World
+
+from rules.history import Tier
+from rules.lexicon import shipped_lexicon
+
+QUESTION = {key: sign.sign.closed_question for key, sign in shipped_lexicon("en").signs.items()}
+
+# Words, the sign asked about; what silence is raised as; what begins the patient's advice.
+BY_WORDS = ("could it be dvt", "leg-clot", Tier.EMERGENCY, "Please be seen by a doctor today")
+BY_LIKENESS = (
+    "my left is fine now, only the right hurts",
+    "leg-clot",
+    Tier.SAME_DAY,
+    "You have not answered my question",
+)
+BY_LIKENESS_URGENT = (
+    "went down like a sack in the hall, woke up with the dog licking me, puffing like a train",
+    "lung-clot",
+    Tier.SAME_DAY,
+    "You have not answered my question",
+)
+
+
+async def _is_silent(world: World, words: str) -> tuple[Voice, Voice, list[str]]:
+    ilse = await world.clinician("Ilse")
+    ana = await world.patient()
+    await ana.says("2 10")
+    await ana.says(words)
+    ilse.hears()
+    await world.goes_to(world.now + timedelta(hours=4))
+    return ilse, ana, ana.hears()
+
+
+@pytest.mark.parametrize(
+    ("words", "sign", "tier", "advice"), [BY_WORDS, BY_LIKENESS, BY_LIKENESS_URGENT]
+)
+async def test_silence_is_raised_by_what_is_known(
+    world: World, words: str, sign: str, tier: Tier, advice: str
+) -> None:
+    """A wording at its tier, with the sign's own advice; a likeness same day at most, as "may
+    mean". Loading stops for three mornings and on, for nobody has closed it."""
+    ilse, ana, heard = await _is_silent(world, words)
+
+    (one,) = await world.escalations(ana)
+    told = "\n".join(ilse.hears())
+    assert (one.sign, one.tier) == (sign, tier)
+    assert [text for text in heard if text.startswith(advice)] == heard[:1]
+    assert ("may mean: " in told) is (advice == BY_LIKENESS[3])
+    assert words in told
+    for _ in range(3):
+        await world.at("08:00")
+        await ana.says("2 10")
+        assert (await world.decision(ana))[0] == "stop"
+
+
+async def test_a_late_no_is_shown_to_whoever_was_told(world: World) -> None:
+    """With the question it answers; nothing is lifted by it."""
+    ilse, ana, _ = await _is_silent(world, BY_LIKENESS[0])
+    await ilse.says("I have it 1")
+
+    await ana.says("no")
+
+    told = "\n".join(ilse.hears())
+    assert f"{QUESTION['leg-clot']} Answered late: no" in told
+    (one,) = await world.escalations(ana)
+    assert one.closed_at is None
+
+
+async def test_a_late_yes_is_the_sign_itself(world: World) -> None:
+    """At the tier of the words, with the words, and the sign's advice."""
+    ilse, ana, _ = await _is_silent(world, BY_LIKENESS_URGENT[0])
+
+    said = await ana.says("yes")
+
+    assert said[0].startswith("Please call 112 now")
+    late = (await world.escalations(ana))[-1]
+    assert (late.sign, late.tier) == ("lung-clot", Tier.EMERGENCY)
+    assert BY_LIKENESS_URGENT[0] in "\n".join(ilse.hears())
+
+
+async def test_what_was_denied_is_not_asked_again_about_the_same_words(world: World) -> None:
+    """On the same day; the words are kept for the clinician each time."""
+    ilse = await world.clinician("Ilse")
+    ana = await world.patient()
+    await ana.says("2 10")
+    await ana.says(BY_WORDS[0])
+    await ana.says("no")
+
+    again = await ana.says(BY_WORDS[0].upper())
+    await world.goes_to(world.now + timedelta(hours=30))
+    another_day = await ana.says(BY_WORDS[0])
+
+    assert QUESTION["leg-clot"] not in again
+    assert BY_WORDS[0].upper() in "\n".join(await ilse.says("words Ana"))
+    assert another_day[-1] == QUESTION["leg-clot"]
+
+
+async def test_what_a_clinician_closed_is_not_asked_again(world: World) -> None:
+    """Neither behind the next prompt nor about the same words."""
+    ilse, ana, _ = await _is_silent(world, BY_WORDS[0])
+    await ilse.says("closed 1 go on")
+    await ilse.says("yes")
+    assert [one.closed_at is None for one in await world.escalations(ana)] == [False]
+    ana.hears()
+
+    again = await ana.says(BY_WORDS[0])
+    await world.at("20:00")
+
+    assert QUESTION["leg-clot"] not in [*again, *ana.hears()]
