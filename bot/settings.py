@@ -23,7 +23,7 @@ from dialogs.catalogues import languages
 from rules.errors import RulesError
 from rules.escalation import Pace
 from rules.protocol import Protocol, Tendon
-from rules.protocol_reader import SHIPPED, read_protocol, shipped_text
+from rules.protocol_reader import SHIPPED, check_protocol, read_protocol, shipped_text
 from rules.working_hours import WorkingHours
 
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
@@ -246,10 +246,13 @@ def _protocols(
     for file in files:
         try:
             text = file.read_text(encoding="utf-8")
-            protocol = read_protocol(text)
-        except (OSError, UnicodeDecodeError, RulesError) as error:
+        except (OSError, UnicodeDecodeError) as error:
             problems.append(f"protocols.files: {file}: {error}")
             continue
+        if wrong := check_protocol(text):
+            problems += [f"protocols.files: {file}: {problem}" for problem in wrong]
+            continue
+        protocol = read_protocol(text)
         texts[protocol.name], protocols[protocol.name] = text, protocol
     return texts, protocols, problems
 

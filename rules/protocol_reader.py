@@ -95,7 +95,8 @@ class _Reading:
         self._only((), held, (*HEAD_TEXTS, "settings", "levels"))
         head = {name: self._text((), held, name) for name in HEAD_TEXTS}
         tendon = self._tendon(head["tendon"])
-        settings = self._settings(held.get("settings"))
+        like = _shipped_like(tendon, held.get("levels"))
+        settings = self._settings(held.get("settings"), like)
         levels = self._levels(held.get("levels"))
         if self.problems or settings is None:
             return None
@@ -115,14 +116,23 @@ class _Reading:
             self.refuse(("tendon",), f"tendon is one of {', '.join(allowed)}; found {found!r}")
         return Tendon(found) if found in list(Tendon) else None
 
-    def _settings(self, table: object) -> Settings | None:
+    def _settings(self, table: object, like: str) -> Settings | None:
+        """All settings; one that is missing is told with the line of the shipped file `like`."""
         key = ("settings",)
         if not isinstance(table, dict):
             self.refuse(key, "a table [settings] was expected; found none")
             return None
         self._only(key, table, tuple(SETTINGS))
-        values = {name: self._number(key, table, name, SETTINGS[name]) for name in SETTINGS}
-        if None in values.values():
+        missing = [name for name in SETTINGS if name not in table]
+        for name in missing:
+            shipped = _setting_in(like, name)
+            self.refuse((*key, name), f"[settings] needs {name}; {like} has: {shipped}")
+        values = {
+            name: self._number(key, table, name, asked)
+            for name, asked in SETTINGS.items()
+            if name not in missing
+        }
+        if missing or None in values.values():
             return None
         return Settings(**values)  # type: ignore[arg-type]  # SETTINGS names its fields, tested
 
@@ -245,6 +255,20 @@ class _Reading:
             if name not in allowed:
                 known = ", ".join(allowed)
                 self.refuse((*key, name), f"a key of {known} was expected; found {name!r}")
+
+
+def _shipped_like(tendon: Tendon | None, levels: object) -> str:
+    """The shipped protocol that is most like one for this tendon with these levels."""
+    mid_portion, insertional, heavy = SHIPPED
+    tables = levels if isinstance(levels, list) else []
+    if any(isinstance(table, dict) and table.get("heavy") is True for table in tables):
+        return heavy
+    return insertional if tendon is Tendon.INSERTIONAL else mid_portion
+
+
+def _setting_in(shipped: str, name: str) -> str:
+    """The line of a setting in a shipped file, as it can be put into another."""
+    return next(line for line in shipped_text(shipped).splitlines() if line.startswith(f"{name} ="))
 
 
 def _is_number(value: object, whole: bool) -> TypeGuard[int | float]:

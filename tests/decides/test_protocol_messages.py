@@ -273,7 +273,7 @@ MISSING = "is a text that says something; found None"
             [
                 f"line {line}: a deficit level needs a protocol for the mid-portion tendon only;"
                 " found tendon insertional"
-                for line in (128, 138)
+                for line in (140, 150)
             ],
             id="a deficit for an insertional tendon",
         ),
@@ -282,7 +282,7 @@ MISSING = "is a text that says something; found None"
             [
                 f"line {line}: a deficit level needs a protocol for the mid-portion tendon only;"
                 " found tendon either"
-                for line in (128, 138)
+                for line in (140, 150)
             ],
             id="a deficit for either tendon",
         ),
@@ -293,12 +293,12 @@ MISSING = "is a text that says something; found None"
         ),
         pytest.param(
             MID.replace('name = "hold on two legs"\n', ""),
-            ["line 79: name is a text that says something; found None"],
+            ["line 91: name is a text that says something; found None"],
             id="a level without a name",
         ),
         pytest.param(
             re.sub(r"doses = \{.*\}\n", "", MID, count=1),
-            ["line 79: doses = { unit, source, steps } was expected; found none"],
+            ["line 91: doses = { unit, source, steps } was expected; found none"],
             id="a level without doses",
         ),
         pytest.param(

@@ -233,13 +233,27 @@ def test_hops_may_follow_the_very_first_level() -> None:
 
 @pytest.mark.parametrize("name", SETTINGS)
 def test_each_setting_is_needed(name: str) -> None:
-    """No setting has a default: a file without it is refused."""
+    """No setting has a default: a file without it is refused, with the line to put there."""
     faulty = re.sub(rf"^{name} = .*$", "", MID, flags=re.MULTILINE)
 
-    problems = check_protocol(faulty)
+    (problem,) = check_protocol(faulty)
 
-    assert len(problems) == 1
-    assert name in str(problems[0])
+    shipped = re.search(rf"^{name} = .*$", MID, flags=re.MULTILINE)
+    assert shipped
+    assert str(problem).endswith(f"[settings] needs {name}; mid-portion-ladder has: {shipped[0]}")
+
+
+@pytest.mark.parametrize("text", [MID, INSERTIONAL, HEAVY], ids=list(SHIPPED))
+def test_a_file_of_before_is_mended_by_the_lines_that_its_refusal_names(text: str) -> None:
+    """A clinic's copy that lacks many settings, put right by what it is told and nothing else."""
+    lost = re.findall(r"^(?:weeks|brake|habits|hard)_\w+ = .*\n", text, flags=re.MULTILINE)
+    before = "".join(line for line in text.splitlines(keepends=True) if line not in lost)
+    told = [str(problem).partition(" has: ")[2] for problem in check_protocol(before)]
+
+    mended = before.replace("[settings]\n", "[settings]\n" + "\n".join(told) + "\n")
+
+    assert len(told) == len(lost) > 9
+    assert read_protocol(mended) == read_protocol(text)
 
 
 # What a clinic may choose, both ends included. Convention, but for the two of 5, the published
