@@ -127,6 +127,11 @@ def _history(rest: str, _today: date, _words: Words) -> Command | None:
 
 
 def _enrol(rest: str, _today: date, words: Words) -> Command | None:
+    place = re.search(
+        rf" (?:{_either('level', words)}) {_place(words)}(?= |$)", rest, re.IGNORECASE
+    )
+    if place is not None:
+        rest = rest[: place.start()] + rest[place.end() :]
     address = _ADDRESS.search(rest)
     parts = (rest[: address.start()] if address else rest).split()
     kinds, small = words.clinician["tendons"], words.clinician["small"]
@@ -138,20 +143,22 @@ def _enrol(rest: str, _today: date, words: Words) -> Command | None:
         return None
     number = "+" + re.sub(r"\D", "", address[0]) if address else ""
     tendon = Tendon(kinds[bare(parts[at])])
-    return Enrol(" ".join(parts[:at]), tendon, "sms" if number else "", number)
+    begins = (int(place[1]), int(place[2] or 1)) if place else (None, 1)
+    return Enrol(" ".join(parts[:at]), tendon, "sms" if number else "", number, *begins)
 
 
 def _level(rest: str, _today: date, words: Words) -> Command | None:
     between = _either("level", words)
-    dose = _either("dose", words)
-    match = re.fullmatch(
-        rf"(.+?)(?: (?:{between}))* (\d{{1,2}})(?:[ ./]+(?:(?:{dose}) )?(\d{{1,2}}))?",
-        rest,
-        re.IGNORECASE,
-    )
+    match = re.fullmatch(rf"(.+?)(?: (?:{between}))* {_place(words)}", rest, re.IGNORECASE)
     if match is None or int(match[2]) < 1 or int(match[3] or 1) < 1:
         return None
     return SetLevel(match[1].strip(), int(match[2]), int(match[3] or 1))
+
+
+def _place(words: Words) -> str:
+    """A pattern for a level, and a dose where one is written."""
+    dose = _either("dose", words)
+    return rf"(\d{{1,2}})(?:[ ./]+(?:(?:{dose}) )?(\d{{1,2}}))?"
 
 
 def _either(kind: str, words: Words) -> str:

@@ -93,12 +93,14 @@ class ShowHistory:
 
 @dataclass(frozen=True)
 class Enrol:
-    """Invite a new patient."""
+    """Invite a new patient. `level` None: the ladder begins at its first level."""
 
     name: str
     tendon: Tendon
     channel: str = ""
     address: str = ""
+    level: int | None = None
+    dose: int = 1
 
 
 @dataclass(frozen=True)

@@ -6,27 +6,47 @@ from __future__ import annotations
 from datetime import datetime
 
 from bot.clinic import Clinic
+from bot.clinicians.plan import check_place
 from bot.clinicians.refusal import NotDoneError
 from bot.errors import RefusedError
 from bot.store import audit, people, plans
 from bot.store.database import Store
 from bot.store.people import Role
 from dialogs.clinician_commands import WhyNot
-from rules.protocol import Tendon
+from rules.history import History, Move, MovedBy
+from rules.protocol import Position, Tendon
+from rules.quantities import Minutes, Pain
 
 
 def invite_patient(
-    store: Store, clinic: Clinic, name: str, tendon: Tendon, made_by: int | None, now: datetime
+    store: Store,
+    clinic: Clinic,
+    name: str,
+    tendon: Tendon,
+    made_by: int | None,
+    now: datetime,
+    begins: Position | None = None,
 ) -> str:
     """Add a patient and give the single-use code. Raises NotDoneError where the name is taken:
-    clinicians call patients by name, so two must not share one."""
+    clinicians call patients by name, so two must not share one.
+
+    begins: where the ladder begins; None: at its first level. NotDoneError where there is no such
+    place, or it is barred for this tendon.
+    """
     name = " ".join(name.split())
     if not name:
         raise NotDoneError(WhyNot.NO_NAME)
     if any(p.name.casefold() == name.casefold() for p in people.by_role(store, Role.PATIENT)):
         raise NotDoneError(WhyNot.NAME_TAKEN, wanted=name)
+    protocol = clinic.protocol(clinic.ladders[tendon])
+    if begins is not None:
+        move = Move(now.astimezone(clinic.zone_info).date(), begins, MovedBy.ENROLMENT)
+        history = History(tendon, move.on, Pain(0), Minutes(0), (move,))
+        check_place(history, protocol, name, begins)
     patient = people.add(store, Role.PATIENT, name, now, language=clinic.language, zone=clinic.zone)
-    plans.open_episode(store, patient.id, tendon, clinic.protocol(clinic.ladders[tendon]), now)
+    episode = plans.open_episode(store, patient.id, tendon, protocol, now)
+    if begins is not None:
+        plans.move(store, episode.id, move, now, made_by)
     audit.note(store, made_by, "patient invited", now, patient=patient.id)
     return people.invite(store, patient.id, made_by, now)
 

@@ -22,9 +22,9 @@ from bot.phone_numbers import number_in
 from bot.store import people, plans
 from bot.store.database import Store
 from bot.store.people import Role
-from rules.protocol import Tendon
+from rules.protocol import Position, Tendon
 
-COLUMNS = ("name", "tendon", "language", "morning_time", "channel", "address")
+COLUMNS = ("name", "tendon", "language", "morning_time", "channel", "address", "level")
 NEEDED = ("name", "tendon")
 CHANNELS = ("telegram", "sms")
 
@@ -44,6 +44,7 @@ class NewPatient:
     morning_time: time | None = None
     channel: str | None = None
     address: str | None = None
+    level: Position | None = None
 
 
 @dataclass(frozen=True)
@@ -105,7 +106,7 @@ def invite_all(
 
 
 def _invite(store: Store, clinic: Clinic, one: NewPatient, now: datetime) -> str:
-    code = invite_patient(store, clinic, one.name, one.tendon, None, now)
+    code = invite_patient(store, clinic, one.name, one.tendon, None, now, one.level)
     (person,) = (p for p in people.by_role(store, Role.PATIENT) if p.name == one.name)
     if one.language is not None:
         people.set_language(store, person.id, one.language)
@@ -129,6 +130,7 @@ class _Reader:
             "morning_time": _morning_time,
             "channel": _channel,
             "address": str,
+            "level": _level,
         }
 
     def patients(self, text: str) -> Iterator[NewPatient]:
@@ -227,6 +229,13 @@ def _channel(cell: str) -> str:
     if cell.lower() not in CHANNELS:
         raise ValueError(" or ".join(CHANNELS))
     return cell.lower()
+
+
+def _level(cell: str) -> Position:
+    place = re.fullmatch(r"([1-9][0-9]?)(?: ([1-9][0-9]?))?", cell)
+    if place is None:
+        raise ValueError("a level such as 3, or level and dose such as 3 2")
+    return Position(int(place[1]), int(place[2] or 1))
 
 
 def _numbered_rows(text: str) -> Iterator[tuple[int, list[str]]]:

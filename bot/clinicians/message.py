@@ -42,6 +42,7 @@ from dialogs.clinician_commands import (
 )
 from dialogs.turn import Said, Value
 from dialogs.words import shipped_words
+from rules.protocol import Position
 
 
 def obey(desk: Desk, text: str) -> Outcome:
@@ -130,8 +131,9 @@ def _patient_said(template: str, desk: Desk, name: str) -> Said:
 
 def _enrol(desk: Desk, command: Enrol) -> Reply:
     demand(desk.person, Right.ENROL)
-    code = invite_patient(
-        desk.store, desk.clinic, command.name, command.tendon, desk.person.id, desk.now
-    )
-    values: dict[str, Value] = {"name": command.name, "code": code, "days": INVITATION_DAYS}
+    begins = None if command.level is None else Position(command.level, command.dose)
+    name, by = command.name, desk.person.id
+    code = invite_patient(desk.store, desk.clinic, name, command.tendon, by, desk.now, begins)
+    values: dict[str, Value] = {"name": name, "code": code, "days": INVITATION_DAYS}
+    values |= {"number": command.level or 1, "dose": command.dose}
     return Reply(Said("clinician/invited", values))

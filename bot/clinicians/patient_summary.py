@@ -99,7 +99,7 @@ def _title(case: PatientRecord) -> str:
 
 def _plan_line(case: PatientRecord, language: str) -> str:
     moves = plans.moves(case.store, case.episode.id)
-    if not moves:
+    if case.episode.enrolled_on is None:
         return line("not-enrolled", language)
     at = moves[-1].position
     days = days_between_raises(case.history, case.protocol)

@@ -17,10 +17,10 @@ from bot.store import escalations, plans
 from dialogs.advising import say_advice, say_plan_changed
 from dialogs.clinician_commands import WhyNot
 from dialogs.turn import Said
-from rules.history import Move, MovedBy, Says
+from rules.history import History, Move, MovedBy, Says
 from rules.ladder import is_barred
 from rules.prompt_times import DAY
-from rules.protocol import PAIN_CEILING, Position
+from rules.protocol import PAIN_CEILING, Position, Protocol
 from rules.reasons import Action
 from rules.sources import SOURCES
 from rules.stay import days_between_raises
@@ -52,17 +52,22 @@ def _plan_changed(case: PatientRecord) -> Said:
 def check_level(case: PatientRecord, level: int, dose: int) -> Position:
     """The place, where there is such a one and it is open to this patient; else NotDoneError."""
     check_treated(case)
-    levels, name = case.protocol.levels, case.patient.name
+    position = Position(level, dose)
+    check_place(case.history, case.protocol, case.patient.name, position)
+    return position
+
+
+def check_place(history: History, protocol: Protocol, name: str, position: Position) -> None:
+    """Raise NotDoneError where the ladder has no such place, or it is barred for this history."""
+    levels, level, dose = protocol.levels, position.level, position.dose
     if not 1 <= level <= len(levels):
-        title, most = case.protocol.title, len(levels)
+        title, most = protocol.title, len(levels)
         raise NotDoneError(WhyNot.NO_LEVEL, title=title, most=most, found=level)
     doses = levels[level - 1].doses
     if not 1 <= dose <= len(doses):
         raise NotDoneError(WhyNot.NO_DOSE, number=level, most=len(doses), found=dose)
-    position = Position(level, dose)
-    if is_barred(case.history, case.protocol, position):
+    if is_barred(history, protocol, position):
         raise NotDoneError(WhyNot.BARRED, patient=name, number=level)
-    return position
 
 
 def pause(case: PatientRecord, until: date | None, clinician: int) -> Said:

@@ -17,7 +17,7 @@ from bot.store.database import Store
 from bot.store.migrations import migrate
 from bot.store.people import INVITATION_DAYS, Role
 from dialogs.catalogues import languages
-from rules.protocol import Tendon
+from rules.protocol import Position, Tendon
 
 LanguageOption = Annotated[
     str | None,
@@ -28,12 +28,25 @@ LanguageOption = Annotated[
 def enrol(
     name: Annotated[str, typer.Argument(help="The patient's first name, as the bot will say it.")],
     tendon: Annotated[Tendon, typer.Option(help="Where along the tendon it hurts.")],
+    level: Annotated[
+        int | None, typer.Option(help="Level at which the ladder begins; else the first.")
+    ] = None,
+    dose: Annotated[int, typer.Option(help="Dose of that level.")] = 1,
     config: ConfigOption = Path("clinic.toml"),
     as_json: JsonOption = False,
 ) -> None:
-    """Invite a patient. Example: nextmorning enrol Ana --tendon mid-portion"""
+    """Invite a patient.
+
+    Example: nextmorning enrol Ana --tendon mid-portion
+
+    Example: nextmorning enrol Ana --tendon mid-portion --level 3 --dose 1
+    """
+    if level is None and dose != 1:
+        raise RefusedError(f"expected a level with the dose; found dose {dose} alone")
+    begins = None if level is None else Position(level, dose)
     settings, store = _opened(config)
-    code = store.do(invite_patient, clinic_of(settings), name, tendon, None, SystemClock().now())
+    now = SystemClock().now()
+    code = store.do(invite_patient, clinic_of(settings), name, tendon, None, now, begins)
     _show(settings, name, code, as_json)
 
 

@@ -29,9 +29,12 @@ HELP = """Invite a list of patients: all of them, or none where one row is wrong
 The list is a table with commas or semicolons. Of its columns, name and
 tendon are needed; an empty cell means that the patient will be asked:
 
-name, tendon, language, morning_time, channel, address
+name, tendon, language, morning_time, channel, address, level
 
-For instance: Ana,mid-portion,en,07:30,sms,020 7946 0018
+For instance: Ana,mid-portion,en,07:30,sms,020 7946 0018,3
+
+The ladder begins at the level; "3 2" is level 3, dose 2; an empty cell is
+the first.
 
 The codes are written to a new file that only its owner can read, as a
 short letter for each patient to print or to read out. A code counts only

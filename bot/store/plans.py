@@ -85,7 +85,8 @@ def enrol(
     on: date,
     now: datetime,
 ) -> None:
-    """The patient has answered the enrolment questions: treatment starts at the lowest place."""
+    """The patient has answered the enrolment questions: treatment starts where it was
+    said to with the invitation, else at the lowest place."""
     sql = """
     UPDATE episodes SET side = :side, usual_pain = :pain, usual_stiffness = :stiffness,
         morning_time = :morning, enrolled_on = coalesce(enrolled_on, :on)
@@ -94,6 +95,9 @@ def enrol(
     values = {"id": episode.id, "side": side, "pain": usual_pain, "stiffness": usual_stiffness}
     morning = morning_time.isoformat("minutes")
     store.change(sql, {**values, "morning": morning, "on": on.isoformat()})
+    if episode.enrolled_on is None:
+        sql = "UPDATE moves SET on_date = :on WHERE episode = :id"
+        store.change(sql, {"id": episode.id, "on": on.isoformat()})
     if not moves(store, episode.id):
         move(store, episode.id, Move(on, Position(1, 1), MovedBy.ENROLMENT), now)
 

@@ -43,9 +43,9 @@ def patients(folder: Path) -> list[tuple[str, str, str, str]]:
 def test_a_list_is_invited_with_a_letter_for_each(nextmorning: Command, tmp_path: Path) -> None:
     """Each is kept as the list says; the letters are the owner's only, each with its own code."""
     rows = (
-        "name;tendon;channel;address;language;morning_time",
-        "Ana B;mid-portion;sms;020 7946 0018;;6:45",
-        "Luz;insertional;telegram;;es;",
+        "name;tendon;channel;address;language;morning_time;level",
+        "Ana B;mid-portion;sms;020 7946 0018;;6:45;3 2",
+        "Luz;insertional;telegram;;es;;",
     )
     (tmp_path / "list.csv").write_text("\n".join(rows))
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from world import Voice, World
 
@@ -190,6 +192,41 @@ async def test_a_slower_pace_is_told_shown_kept_and_taken_back(world: World) -> 
     assert '"slower": true' in kept[0]["inputs"]
     assert "slower" not in back[0].partition("Ana: level")[2]
     assert "back to its usual pace: 7 days or more" in ana.hears()[-1]
+
+
+@pytest.mark.parametrize(
+    ("words", "reply", "place"),
+    [
+        pytest.param("", "begin at level 1, dose 1", (1, 1), id="not said"),
+        pytest.param(" level 3", "begin at level 3, dose 1", (3, 1), id="a level"),
+        pytest.param(" level 3 2", "begin at level 3, dose 2", (3, 2), id="a dose"),
+        pytest.param(" level 99", "levels 1 to", None, id="no such level"),
+        pytest.param(" level 3 9", "level 3 has doses 1 to", None, id="no such dose"),
+        pytest.param(" level 8", "level 8 is closed for Bea", None, id="barred"),
+    ],
+)
+async def test_the_ladder_begins_where_the_invitation_says(
+    world: World, words: str, reply: str, place: tuple[int, int] | None
+) -> None:
+    """The stay there counts from the day on which the patient has answered all; a refusal leaves
+    nobody behind."""
+    ilse = await world.clinician("Ilse")
+
+    said = await ilse.says(f"enrol Bea mid-portion{words}")
+    code = re.search(r"/start (\w+-?\w+)", said[0])
+    await world.at("09:00", days=2)
+
+    assert reply in said[0]
+    assert (code is not None) is (place is not None)
+    if code is None:
+        assert await world.rows("SELECT * FROM people WHERE name = 'Bea'") == []
+        return
+    bea = Voice(world, "Bea")
+    for text in (f"/start {code[1]}", "yes", "London", "yes", "07:30", "left", "2", "10"):
+        await bea.says(text)
+    assert await world.position(bea) == place
+    moves = await world.rows("SELECT on_date, moved_by FROM moves")
+    assert moves == [{"on_date": world.now.date().isoformat(), "moved_by": "enrolment"}]
 
 
 async def test_words_arrive_whole_and_marked_as_the_clinicians(world: World) -> None:

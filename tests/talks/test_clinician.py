@@ -86,6 +86,14 @@ COMMANDS: dict[str, tuple[str, Command]] = {
         Enrol("Ana", Tendon.INSERTIONAL, "sms", "+15550100123"),
     ),
     "enrol, two names": ("Enroll Ana Maria mid-portion", Enrol("Ana Maria", Tendon.MID_PORTION)),
+    "enrol, a level": (
+        "enrol Ana mid-portion level 3 dose 2",
+        Enrol("Ana", Tendon.MID_PORTION, level=3, dose=2),
+    ),
+    "enrol, a level and a number": (
+        "enrol Ana insertional level 3 +1 555 010 0123",
+        Enrol("Ana", Tendon.INSERTIONAL, "sms", "+15550100123", 3),
+    ),
     "enrol, mid portion": ("invite Bo mid portion", Enrol("Bo", Tendon.MID_PORTION)),
     "level and dose": ("level Ana 2 1", SetLevel("Ana", 2, 1)),
     "level alone": ("Level Ana Maria 5", SetLevel("Ana Maria", 5, 1)),
