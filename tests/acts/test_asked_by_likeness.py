@@ -34,6 +34,7 @@ async def test_a_likeness_more_urgent_than_what_was_found_is_asked_about_too(
     world: World,
 ) -> None:
     """What was found is raised at once, and the question follows; yes hurries the matter."""
+    await world.clinician("Ilse")
     ana = await world.patient("Ana")
 
     said = await ana.says("calf is swollen. went all swimmy in the kitchen")
