@@ -27,6 +27,7 @@ from dialogs.clinician_commands import (
     NotUnderstood,
     PausePatient,
     Readmit,
+    RemoveStaff,
     RestToday,
     ResumePatient,
     SetLevel,
@@ -249,6 +250,10 @@ def _readmit(rest: str, _today: date, _words: Words) -> Command | None:
     return Readmit(rest) if rest else None
 
 
+def _remove(rest: str, _today: date, _words: Words) -> Command | None:
+    return RemoveStaff(rest) if rest else None
+
+
 def _confirm(line: str, words: Words) -> Command | None:
     """ "yes", or what its button sends: with the number of the question."""
     match = re.fullmatch(r"(.+?)(?: #?(\d{1,9}))?", line)
@@ -309,6 +314,7 @@ READERS: Mapping[str, Reader] = {
     "discharge": _discharge,
     "take_back": _take_back,
     "readmit": _readmit,
+    "remove": _remove,
     "list": _list,
     "show": _show,
     "words": _words_of,

@@ -212,6 +212,13 @@ class EnterSheet:
 
 
 @dataclass(frozen=True)
+class RemoveStaff:
+    """Somebody is of the clinic no more."""
+
+    name: str
+
+
+@dataclass(frozen=True)
 class ListNeeds:
     """ "Who needs me?" """
 
@@ -261,6 +268,7 @@ Command = (
     | TellPatient
     | DischargePatient
     | Readmit
+    | RemoveStaff
     | TakeBack
     | Confirm
     | ListNeeds

@@ -14,6 +14,7 @@ from bot.clinicians.patient_summary import needs, patient_lines, patient_picture
 from bot.clinicians.plan_commands import order_change
 from bot.clinicians.readmit import readmit
 from bot.clinicians.refusal import NotDoneError
+from bot.clinicians.remove import remove
 from bot.clinicians.roles import Right, demand, may
 from bot.clinicians.session import Desk, Reply
 from bot.errors import BotError
@@ -35,6 +36,7 @@ from dialogs.clinician_commands import (
     ListNeeds,
     NotUnderstood,
     Readmit,
+    RemoveStaff,
     ShowHistory,
     ShowPatient,
     ShowWords,
@@ -92,6 +94,8 @@ def carry_out(
             return _enrol(desk, command)
         case EnterSheet():
             return enter_sheet(desk, command)
+        case RemoveStaff():
+            return remove(desk, command, text, confirmed)
         case Readmit():
             return readmit(desk, command)
         case NotUnderstood():

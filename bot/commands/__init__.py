@@ -21,6 +21,7 @@ COMMANDS = (
     ("enrol", "clinic", "Invite a patient."),
     ("enrol-many", "enrol_many", "Invite a list of patients, and write a letter to each."),
     ("invite-clinician", "clinic", "Invite a clinician; with --lead, the lead clinician."),
+    ("remove-clinician", "clinic", "Remove somebody of the clinic, who hears nothing more."),
     ("invite-owner", "clinic", "Invite the owner, who reads nothing about a patient."),
     ("caseload", "caseload", "Say who needs somebody, most urgent first, and why."),
     ("replay", "replay", "Say what the rules would have advised on each day of a paper diary."),

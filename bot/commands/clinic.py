@@ -9,10 +9,12 @@ from typing import Annotated
 import typer
 
 from bot.clinicians.invite import invite_patient, invite_staff
+from bot.clinicians.remove import remove_staff
 from bot.clock import SystemClock
 from bot.commands.options import ConfigOption, JsonOption
 from bot.errors import RefusedError
 from bot.settings import Settings, clinic_of, read_settings
+from bot.store import people
 from bot.store.database import Store
 from bot.store.migrations import migrate
 from bot.store.people import INVITATION_DAYS, Role
@@ -81,6 +83,25 @@ def invite_owner(
     Example: nextmorning invite-owner "Oda B"
     """
     _invite(config, Role.OWNER, name, language, as_json)
+
+
+def remove_clinician(
+    name: Annotated[str, typer.Argument(help="The whole name of the invitation.")],
+    config: ConfigOption = Path("clinic.toml"),
+) -> None:
+    """Remove somebody of the clinic: they hear nothing more, and what they had goes on.
+
+    Example: nextmorning remove-clinician "Ines A"
+    """
+    settings, store = _opened(config)
+    clinic, now = clinic_of(settings), SystemClock().now()
+    staff = people.by_role(store, *people.CLINICAL, Role.OWNER)
+    person = next((one for one in staff if one.name.casefold() == name.casefold()), None)
+    if person is None:
+        names = ", ".join(one.name for one in staff)
+        raise RefusedError(f"nobody of the clinic is named {name!r}; there are {names}")
+    store.do(remove_staff, clinic, person, None, now)
+    typer.echo(f"Removed: {person.name}. To let them in again: nextmorning invite-clinician")
 
 
 def _invite(config: Path, role: Role, name: str, language: str | None, as_json: bool) -> None:

@@ -52,12 +52,22 @@ def _welcome(
         welcome = "owner-welcome" if invited.role is Role.OWNER else "welcome"
         said = Said(f"clinician/{welcome}", {"name": invited.name})
         tell(store, clinic, invited, said, now)
+        _tell_joined(store, clinic, invited, now)
         return
     record = PatientRecord(store, clinic, invited, now)
     turn = open_enrolment(record.state, record.situation())
     conversations.keep(store, invited.id, turn.state, now)
     for said in turn.said:
         say(record, Say(said))
+
+
+def _tell_joined(store: Store, clinic: Clinic, joined: Person, now: datetime) -> None:
+    """A code in the wrong hands gives every right, so leads and owners hear of each."""
+    for person in people.by_role(store, Role.LEAD_CLINICIAN, Role.OWNER):
+        lead = person.role is Role.LEAD_CLINICIAN
+        if person.id != joined.id:
+            said = Said("clinician/joined", {"by": joined.name, "lead": lead})
+            tell(store, clinic, person, said, now)
 
 
 def answer_stranger(

@@ -318,5 +318,21 @@ def give_up_address(store: Store, channel: str, address: str, now: datetime) -> 
     store.change(sql, {"channel": channel, "address": address, "at": instants.text(now)})
 
 
+def leave(store: Store, person_id: int, now: datetime) -> None:
+    """Somebody is of the clinic no more: no address is theirs, no code lets them in, and of them
+    the name is left, for what they did."""
+    values = {"id": person_id, "at": instants.text(now)}
+    sql = """
+    UPDATE contact_points SET address = address || ' until ' || :at,
+        closed_at = coalesce(closed_at, :at), closed_why = 'has left the clinic'
+    WHERE person = :id
+    """
+    store.change(sql, values)
+    sql = "UPDATE invitations SET expires_at = :at WHERE person = :id AND used_at IS NULL"
+    store.change(sql, values)
+    sql = "UPDATE people SET erased_at = :at, opted_out_at = :at WHERE id = :id"
+    store.change(sql, values)
+
+
 def _hashed(code: str) -> str:
     return hashlib.sha256(code.strip().upper().encode()).hexdigest()

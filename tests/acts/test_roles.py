@@ -98,7 +98,7 @@ async def test_a_patient_may_do_none_of_it(world: World, words: str) -> None:
         pytest.param(Role.OWNER, {Right.HEAR_RUNNING}, id="an owner hears that it runs"),
         pytest.param(
             Role.CLINICIAN,
-            set(Right) - {Right.ANSWER, Right.HEAR_RUNNING},
+            set(Right) - {Right.ANSWER, Right.HEAR_RUNNING, Right.REMOVE},
             id="a clinician",
         ),
         pytest.param(Role.LEAD_CLINICIAN, set(Right) - {Right.ANSWER}, id="a lead"),

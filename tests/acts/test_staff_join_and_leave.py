@@ -364,3 +364,77 @@ async def test_a_clinician_leaves_in_spanish(world: World) -> None:
 
     assert heard[0][0].startswith("No recibirás más mensajes en este chat.")
     assert heard[1][0].startswith("Vuelves a recibir mensajes aquí.")
+
+
+# Removed
+
+
+async def test_a_lead_removes_somebody_who_hears_nothing_more(world: World) -> None:
+    """With a YES; what they had goes to the rota, START brings nobody back, the audit keeps it."""
+    lea = await joined(world, "Lea", Role.LEAD_CLINICIAN)
+    bram = await joined(world, "Bram", Role.CLINICIAN)
+    oda = await joined(world, "Oda", Role.OWNER)
+    patient = await world.patient()
+    await patient.says(WORRY)
+    await bram.says("I have it 1")
+    for voice in (lea, oda):
+        voice.hears()
+
+    refused = await bram.says("remove Lea")
+    asked = await lea.says("remove Bram")
+    (before,) = await world.escalations(patient)
+    done = await lea.says("yes")
+    await world.goes_to(world.now + timedelta(minutes=1))
+    told, chased = oda.hears(), lea.hears()
+    bram.hears()
+    answers = [await bram.says(words) for words in ("START", "I have it 1", "show Ana")]
+    await world.at("09:00", days=1)
+
+    (after,) = await world.escalations(patient)
+    assert "only a lead clinician may" in refused[0]
+    assert asked[0].startswith("Not done yet. Bram would hear nothing more")
+    assert (before.acknowledged_by is None, after.acknowledged_by) == (False, None)
+    assert any("Free again, for whoever replies I HAVE IT: 1." in text for text in done)
+    assert any(text.startswith("Bram is of the clinic no more") for text in told)
+    assert chased == []  # Lea was told a minute ago; half an hour later she is told again
+    assert "NOBODY HAS ACKNOWLEDGED 1. SAME DAY. Ana" in lea.hears()[0]
+    assert answers == [
+        ["This is a private line. If your clinic sent you a code, please send it here."], [], []
+    ]  # fmt: skip
+    assert bram.hears() == []
+    assert await audited(world, "removed") == 1
+
+
+async def test_each_joining_is_told_to_lead_and_owner(world: World) -> None:
+    """With the words that undo it; a code that was not used yet is void after a removal."""
+    lea = await joined(world, "Lea", Role.LEAD_CLINICIAN)
+    oda = await joined(world, "Oda", Role.OWNER)
+    lea.hears()
+    await joined(world, "Bram", Role.CLINICIAN)
+    code = await world.stage.run(invite_staff, Role.CLINICIAN, "Kit", "en", world.now)
+
+    told = [lea.hears(), oda.hears()]
+    await lea.says("remove Kit")
+    await lea.says("yes")
+    stranger = await Voice(world, "Mal").says(code)
+
+    assert "If this is not right: REMOVE Bram" in told[0][0]
+    assert 'nextmorning remove-clinician "Bram"' in told[1][-1]
+    assert stranger[0].startswith("This is a private line.")
+
+
+def test_somebody_is_removed_on_the_command_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A name that nobody has is answered with those there are; the name is free again after."""
+    config = tmp_path / "clinic.toml"
+    config.write_text(CONFIG.format(path=tmp_path / "clinic.sqlite"))
+    at = ("--config", str(config))
+    typed(monkeypatch, capsys, "invite-clinician", "Oda", *at)
+
+    wrong = typed(monkeypatch, capsys, "remove-clinician", "Od", *at)
+    right = typed(monkeypatch, capsys, "remove-clinician", "oda", *at)
+
+    assert (wrong.status, "there are Oda" in wrong.err) == (2, True)
+    assert "Removed: Oda." in right.out
+    assert people_in(tmp_path / "clinic.sqlite") == []
