@@ -184,6 +184,8 @@ def too_much_often(history: History, protocol: Protocol, today: date) -> Found:
 
 
 def _recent_sessions(history: History, protocol: Protocol, today: date) -> Sequence[Session]:
-    """The sessions of the last `habits_days` days before today."""
+    """The sessions of the last `habits_days` days before today; none before so many have passed."""
     first = today - protocol.settings.habits_days * ONE_DAY
+    if first < history.enrolled_on:
+        return ()
     return [one for one in sessions_since(history, first) if one.on < today]

@@ -213,6 +213,16 @@ def test_hard_sessions_for_two_weeks_are_told(values: list[int | None], is_told:
     assert (AlertKey.ALWAYS_HARD in told(with_each("effort", efforts))) is is_told
 
 
+@pytest.mark.parametrize("days", [pytest.param(13, id="13 days"), pytest.param(14, id="14 days")])
+def test_habits_are_told_of_after_two_weeks_and_not_before(days: int) -> None:
+    """Three hard sessions behind a painkiller are no two weeks of them."""
+    sessions = tuple(session(n, effort=Effort(9), painkiller=True) for n in (24, 26, 28))
+    found = told(ready_history(enrolled_on=day(30 - days), sessions=sessions))
+
+    habits = {AlertKey.ALWAYS_HARD, AlertKey.PAINKILLER_MOSTLY}
+    assert habits & set(found) == (habits if days == 14 else set())
+
+
 def test_heavy_sessions_are_hard_on_purpose() -> None:
     """Heavy slow resistance goes to the most that can be lifted (beyer-2015): no notice of it."""
     settings = shipped_protocol("heavy-slow").settings
