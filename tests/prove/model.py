@@ -207,32 +207,32 @@ def runs() -> tuple[Run, ...]:
     return (
         Run(
             "long", "from enrolment, few answers, many sessions", _MID, fresh(), _LONG_FELT,
-            (_FOLLOWED_UP[0], _FOLLOWED_UP[2], _SILENT), 4,
+            (_FOLLOWED_UP[0], _FOLLOWED_UP[2], _SILENT), 2,
         ),
-        Run("wide", "from enrolment, more answers", _MID, fresh(), _THREE_FELT, _FOLLOWED_UP, 3),
-        Run("pairs", "during and after in all pairs", _MID, fresh(), _EVERY_FELT, _FOLLOWED_UP, 2),
+        Run("wide", "from enrolment, more answers", _MID, fresh(), _THREE_FELT, _FOLLOWED_UP, 2),
+        Run("pairs", "during and after in all pairs", _MID, fresh(), _EVERY_FELT, _FOLLOWED_UP, 1),
         Run(
             "mornings", "the mornings themselves hurt, so usual moves", _MID, fresh(), _THREE_FELT,
-            _MORNINGS, 2, between=(Told(USUAL, None), Told(OVER, None)),
+            _MORNINGS, 1, between=(Told(USUAL, None), Told(OVER, None)),
         ),
         Run(
             "toggles", "effort and painkiller", _MID, calm(Position(2, 1), gate=False), toggles,
-            _FOLLOWED_UP[:2], 2,
+            _FOLLOWED_UP[:2], 1,
         ),
         Run(
             "gate", "the gate to hops opened and closed", _MID, before_hops, _THREE_FELT,
-            (_FOLLOWED_UP[0], _FOLLOWED_UP[1], _SILENT), 2, gates=(False, True),
+            (_FOLLOWED_UP[0], _FOLLOWED_UP[1], _SILENT), 1, gates=(False, True),
         ),
         Run(
             "insertional", "the shipped ladder", shipped_protocol("insertional-ladder"), floor,
-            _THREE_FELT, _FOLLOWED_UP, 3,
+            _THREE_FELT, _FOLLOWED_UP, 1,
         ),
         Run(
             "insertional-deficit", "a ladder that goes on to deficit raises", ours,
-            calm(Position(5, 3), insertional, gate=True), _THREE_FELT, _FOLLOWED_UP, 3,
+            calm(Position(5, 3), insertional, gate=True), _THREE_FELT, _FOLLOWED_UP, 1,
         ),
         Run(
             "against", "trains or not, whatever is advised", _MID, fresh(), _THREE_FELT,
-            (_FOLLOWED_UP[0], _FOLLOWED_UP[2], _SILENT), 2, against=True,
+            (_FOLLOWED_UP[0], _FOLLOWED_UP[2], _SILENT), 1, against=True,
         ),
     )  # fmt: skip

@@ -23,7 +23,7 @@ from prove.model import (
     days_since_session,
     live_day,
 )
-from prove.sameness import future_key
+from prove.sameness import check_bound, future_key
 from prove.statements import Advise, broken
 
 from rules.advice import advise
@@ -104,6 +104,8 @@ def exhaust(
     False only counts.
     """
     bound = run.sessions if sessions is None else sessions
+    if merging:
+        check_bound(run, bound)
     found = Found()
     frontier: Frontier = {None: Followed(run.start, 1, 0)}
     today = DAY_0
@@ -156,14 +158,11 @@ def _live(asking: _Asking, today: date, batch: list[Followed]) -> tuple[Found, F
             if (done >= bound and days >= 2) or days >= RESTING_DAYS_MAX:
                 found.histories += one.ways
                 continue
-            key = _key(asking.run, evening, today + timedelta(days=1), merging=merging)
+            tomorrow, more = today + timedelta(days=1), max(0, bound - done)
+            key = future_key(evening, asking.run.protocol, tomorrow, more) if merging else None
             entry = (done, len(evenings) if key is None else key)
             _merge(evenings, {entry: Followed(evening, one.ways, done)}, merging=merging)
     return found, evenings
-
-
-def _key(run: Run, history: History, today: date, *, merging: bool) -> Hashable:
-    return future_key(history, run.protocol, today) if merging else None
 
 
 def _merge(into: Frontier, more: Frontier, *, merging: bool) -> None:
