@@ -200,7 +200,31 @@ def _sheet(history: History, language: str) -> str:
 def _open_line(case: PatientRecord, language: str) -> str:
     waiting = escalations.not_closed(case.store, case.patient.id)
     listed = ", ".join(_matter(one, language) for one in waiting)
-    return line("open", language, listed=listed) if listed else line("nothing-open", language)
+    stopped = " ".join(_stop_line(case, one, language) for one in _stopping(case))
+    told = line("open", language, listed=listed) if listed else ""
+    if told or stopped:
+        return ". ".join(part for part in (told, stopped) if part)
+    return line("nothing-open", language)
+
+
+def _stopping(case: PatientRecord) -> list[Escalation]:
+    """What is closed and still stops loading; nothing after the treatment has ended."""
+    if case.episode.discharged:
+        return []
+    return escalations.still_stopping(case.store, case.patient.id, case.today)
+
+
+def _stop_line(case: PatientRecord, stop: Escalation, language: str) -> str:
+    """What still stops loading though it is closed, since when, and how that ends."""
+    values = {
+        "number": stop.id,
+        "outcome": word_for("outcome", stop.outcome, language),
+        "since": stop.raised_at.astimezone(case.clinic.zone_info).date(),
+        "patient": case.patient.name,
+    }
+    if stop.loads_from is None:
+        return line("stopped-by", language, **values)
+    return line("rests-by", language, until=stop.loads_from - timedelta(days=1), **values)
 
 
 def _matter(matter: Escalation, language: str) -> str:

@@ -99,13 +99,11 @@ def check_lift(case: PatientRecord) -> None:
     lifted."""
     check_treated(case)
     raised = escalations.of_patient(case.store, case.patient.id)
-    stopping = [one for one in raised if one.stops_loading]
-    still = [str(one.id) for one in stopping if one.closed_at is None]
+    still = [str(one.id) for one in raised if one.stops_loading and one.closed_at is None]
     if still:
         numbers = ", ".join(still)
         raise NotDoneError(WhyNot.STILL_OPEN, patient=case.patient.name, numbers=numbers)
-    tomorrow = case.today + DAY
-    if not any(one.loads_from is None or one.loads_from > tomorrow for one in stopping):
+    if not escalations.still_stopping(case.store, case.patient.id, case.today):
         raise NotDoneError(WhyNot.NOT_STOPPED, patient=case.patient.name)
 
 

@@ -41,6 +41,7 @@ class NeedKind(StrEnum):
     """Why somebody needs a look. In the order of need."""
 
     ESCALATION = "open escalation"
+    STOPPED = "exercises stopped"
     STEPPED_BACK = "stepped back"
     SILENT = "silent"
     NOT_SETTLING = "not settling"
@@ -130,6 +131,7 @@ def patient_needs(
     person = people.person(store, episode.patient)
     today = now.astimezone(ZoneInfo(person.zone)).date()
     reasons = {
+        NeedKind.STOPPED: _stopped(store, person, today, language),
         NeedKind.STEPPED_BACK: _stepped_back(store, episode, today, language),
         NeedKind.SILENT: _silent(store, clinic, episode, today, language),
         NeedKind.LOW_RESPONSE: _low_response(store, episode, person, today, language),
@@ -173,6 +175,18 @@ def _open(store: Store, clinic: Clinic, one: Escalation, language: str) -> Need:
     why = line("open-why", language, sign=sign, since=since, held=held)
     kind = NeedKind.ESCALATION
     return Need(patient.name, patient.id, kind, why, one.id, one.tier.value, held_by)
+
+
+def _stopped(store: Store, person: Person, today: date, language: str) -> str:
+    """What is closed and still stops loading until somebody lifts it; rest to a day ends itself."""
+    stopping = escalations.still_stopping(store, person.id, today)
+    endless = [one for one in stopping if one.loads_from is None]
+    if not endless:
+        return ""
+    numbers = ", ".join(str(one.id) for one in endless)
+    since = endless[0].raised_at.astimezone(ZoneInfo(person.zone)).date()
+    values = {"numbers": numbers, "since": since, "patient": person.name}
+    return line("stopped", language, **values)
 
 
 def _stepped_back(store: Store, episode: Episode, today: date, language: str) -> str:

@@ -4,7 +4,7 @@ its `notices`."""
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from bot.store import instants
 from bot.store.database import Row, Store
@@ -164,6 +164,17 @@ def of_patient(store: Store, patient: int) -> list[Escalation]:
     """All that was ever raised about a patient, oldest first."""
     sql = "SELECT * FROM escalations WHERE patient = :patient ORDER BY id"
     return [_escalation(row) for row in store.rows(sql, {"patient": patient})]
+
+
+def still_stopping(store: Store, patient: int, today: date) -> list[Escalation]:
+    """What is closed and keeps stopping the patient's loading tomorrow, so that it may be
+    lifted; oldest first."""
+    return [
+        one
+        for one in of_patient(store, patient)
+        if one.stops_loading and one.closed_at is not None
+        if one.loads_from is None or one.loads_from > today + timedelta(days=1)
+    ]
 
 
 def latest(store: Store, count: int) -> list[Escalation]:

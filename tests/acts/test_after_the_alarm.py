@@ -6,6 +6,7 @@ Where loading is stopped there is never a session, and never a word that the pat
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import timedelta
 
 import pytest
 from world import Voice, World
@@ -106,3 +107,23 @@ async def _morning(world: World, ana: Voice) -> list[str]:
     if not any("First-step pain" in text for text in asked):
         return asked
     return [*asked, *await ana.says("2 10")]
+
+
+async def test_what_is_closed_and_still_stops_is_not_forgotten(world: World) -> None:
+    """The summary and the list name the stop, since when, and how it ends; then no more."""
+    ilse, ana = await world.clinician("Ilse"), await world.patient("Ana")
+    await ana.says("my calf is swollen")
+    for words in ("closed 1 sent on", "yes"):
+        await ilse.says(words)
+
+    shown = "\n".join(await ilse.says("show Ana"))
+    listed = "\n".join(await ilse.says("who needs me"))
+    for words in ("lift Ana", "yes"):
+        await ilse.says(words)
+    await world.goes_to(world.now + timedelta(days=1))
+    lifted = "\n".join(await ilse.says("show Ana") + await ilse.says("who needs me"))
+
+    assert "by 1, closed: sent on. LIFT Ana when they may go on." in shown
+    assert "Nothing open" not in shown
+    assert "LIFT Ana when they may go on" in listed
+    assert "LIFT" not in lifted
