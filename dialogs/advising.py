@@ -109,10 +109,12 @@ def say_plan_changed(
     stopped: bool = False,
 ) -> Said:
     """The clinician's word: a level was set, or the plan paused. It wins over the rules."""
+    until = paused_until or situation.paused_until
     values: dict[str, Value] = {
         **session_values(prescription),
         "paused_on": paused_on,
-        "paused_until": paused_until or situation.paused_until,
+        # The last day there is stands for a pause without an end.
+        "paused_until": None if until == date.max else until,
         "session_today": session_today,
         "stopped": stopped,
     }

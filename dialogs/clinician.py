@@ -14,6 +14,7 @@ from dialogs.clinician_commands import (
     Acknowledge,
     AddNote,
     AllowHops,
+    AskHelp,
     Command,
     Confirm,
     DischargePatient,
@@ -37,8 +38,10 @@ from dialogs.clinician_commands import (
     ShowWords,
     TakeBack,
     TellPatient,
+    Thanks,
 )
 from dialogs.closing import read_closing
+from dialogs.near_commands import nearly
 from dialogs.reading_times import read_until
 from dialogs.words import Words, bare, plain, shipped_words
 from rules.protocol import Tendon
@@ -61,7 +64,9 @@ def read_command(text: str, *, today: date, words: Words | None = None) -> Comma
     commands = words.clinician["commands"]
     start = next((phrase for phrase in commands if _starts(line, phrase)), None)
     if start is None:
-        return _confirm(line, words) or NotUnderstood(text)
+        return (
+            _confirm(line, words) or _courtesy(line, words) or _not_understood(text, today, words)
+        )
     if commands[start] == "tell":
         return _tell(text, start)
     written = " ".join(text.split()).strip(" .!?,;:'\"")
@@ -70,6 +75,21 @@ def read_command(text: str, *, today: date, words: Words | None = None) -> Comma
     if found is not None:
         return found
     return NotUnderstood(text, commands[start] if commands[start] in BEGUN else "")
+
+
+def _courtesy(line: str, words: Words) -> Command | None:
+    meaning = words.commands.get(line)
+    if meaning == "help":
+        return AskHelp()
+    return Thanks() if meaning == "thanks" else None
+
+
+def _not_understood(text: str, today: date, words: Words) -> NotUnderstood:
+    """With the command that it is nearly, where that would be understood."""
+    for meant in nearly(text, words):
+        if not isinstance(read_command(meant, today=today, words=words), NotUnderstood):
+            return NotUnderstood(text, meant=meant)
+    return NotUnderstood(text)
 
 
 def _starts(line: str, phrase: str) -> bool:
@@ -169,12 +189,15 @@ def _either(kind: str, words: Words) -> str:
 
 
 def _pause(rest: str, today: date, words: Words) -> Command | None:
+    endless = _either("endless", words)
+    open_ended = re.fullmatch(rf"(.+?),? (?:{endless})", rest, re.IGNORECASE)
+    if open_ended:
+        return PausePatient(open_ended[1].strip())
     marks = words.time["marks"]
     joints = [re.escape(p) for p, mark in marks.items() if mark in ("until", "for")]
     match = re.search(rf"\s(?:{'|'.join(joints)})\s", rest, re.IGNORECASE)
     if match is None:
-        # Without a joint every word is the name: a date in it would be lost, so it is refused.
-        return PausePatient(rest) if rest and not re.search(r"\d", rest) else None
+        return None
     until = read_until(rest[match.end() :], today, words)
     return PausePatient(rest[: match.start()].strip(), until) if until else None
 

@@ -114,7 +114,7 @@ class SetLevel:
 
 @dataclass(frozen=True)
 class PausePatient:
-    """No loading until a date, or until the clinician says otherwise."""
+    """No loading until a date; `until` None: until the clinician says otherwise, in words."""
 
     patient: str
     until: date | None = None
@@ -238,14 +238,26 @@ class ShowWords:
 
 
 @dataclass(frozen=True)
+class AskHelp:
+    """ "Help": all that can be said."""
+
+
+@dataclass(frozen=True)
+class Thanks:
+    """ "Ok", "thanks", a thumbs-up: asks for nothing, and takes nothing."""
+
+
+@dataclass(frozen=True)
 class NotUnderstood:
     """The clinician's words were not a command; `expected` says what would be.
 
     `about`: the command that was begun, where only something in it is missing; else empty.
+    `meant`: a command that the words are nearly, to be asked about and never carried out.
     """
 
     text: str
     about: str = ""
+    meant: str = ""
 
 
 Command = (
@@ -274,6 +286,8 @@ Command = (
     | ListNeeds
     | ShowPatient
     | ShowWords
+    | AskHelp
+    | Thanks
     | NotUnderstood
 )
 
@@ -309,6 +323,7 @@ class WhyNot(StrEnum):
     OVER_QUESTION = "over-question"
     NOTHING_WAITS = "nothing-waits"
     LATE_YES = "late-yes"
+    YES_EXPECTED = "yes-expected"
     OTHER_ROLE = "other-role"
     NO_MATTER = "no-matter"
     NOTHING_OPEN = "nothing-open"

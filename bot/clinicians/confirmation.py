@@ -28,6 +28,7 @@ from dialogs.clinician_commands import (
     LiftStop,
     LimitPain,
     SetLevel,
+    Thanks,
     WhyNot,
 )
 from dialogs.lines import word_for
@@ -104,6 +105,8 @@ def settle_waiting(desk: Desk, command: Command) -> Confirmation | None:
     waiting = confirmations.waiting(desk.store, desk.person.id)
     if not isinstance(command, Confirm):
         _settle(desk, waiting, SettledHow.DROPPED)
+        if isinstance(command, Thanks) and waiting is not None:
+            raise NotDoneError(WhyNot.YES_EXPECTED)
         return None
     if waiting is None:
         why = WhyNot.NOTHING_WAITS if command.number is None else WhyNot.OVER_QUESTION

@@ -19,7 +19,9 @@ from bot.clinicians.roles import Right, demand, may
 from bot.clinicians.session import Desk, Reply
 from bot.errors import BotError
 from bot.escalations.history import history_lines
+from bot.escalations.notify import is_listed
 from bot.escalations.unread_list import words_lines
+from bot.store import escalations
 from bot.store.confirmations import Confirmation
 from bot.store.inbox import Outcome
 from bot.store.people import INVITATION_DAYS
@@ -27,6 +29,7 @@ from dialogs.clinician import read_command
 from dialogs.clinician_commands import (
     Acknowledge,
     AddNote,
+    AskHelp,
     CloseEscalation,
     Command,
     Confirm,
@@ -40,6 +43,7 @@ from dialogs.clinician_commands import (
     ShowHistory,
     ShowPatient,
     ShowWords,
+    Thanks,
     WhyNot,
 )
 from dialogs.turn import Said, Value
@@ -99,16 +103,33 @@ def carry_out(
         case Readmit():
             return readmit(desk, command)
         case NotUnderstood():
-            whose = "expected" if may(desk.person, Right.READ) else "owner-expected"
-            if command.about and whose == "expected":
-                return Reply(Said("clinician/expected-one", {"command": command.about}))
-            return Reply(Said(f"clinician/{whose}"))
+            return _expected(desk, command)
+        case AskHelp():
+            reads = may(desk.person, Right.READ)
+            return Reply(Said(f"clinician/{'commands' if reads else 'owner-expected'}"))
+        case Thanks():
+            return _thanked(desk)
         case ShowHistory() | ListNeeds() | ShowPatient() | ShowWords():
             return _show(desk, command)
         case Confirm():
             raise NotDoneError(WhyNot.NOTHING_WAITS)
         case _:
             return order_change(desk, command, text, confirmed)
+
+
+def _expected(desk: Desk, command: NotUnderstood) -> Reply:
+    if not may(desk.person, Right.READ):
+        return Reply(Said("clinician/owner-expected"))
+    if command.about:
+        return Reply(Said("clinician/expected-one", {"command": command.about}))
+    return Reply(Said("clinician/expected", {"meant": command.meant}))
+
+
+def _thanked(desk: Desk) -> Reply:
+    """Thanks take nothing: whoever may take an escalation that nobody has is told so."""
+    waiting = escalations.unacknowledged(desk.store) if may(desk.person, Right.TAKE) else []
+    numbers = [str(one.id) for one in waiting if not is_listed(one)]
+    return Reply(Said("clinician/thanked", {"numbers": " ".join(numbers)}))
 
 
 def _show(desk: Desk, command: ShowHistory | ListNeeds | ShowPatient | ShowWords) -> Reply:

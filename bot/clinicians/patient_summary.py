@@ -15,6 +15,7 @@ from bot.store.database import Store
 from bot.store.escalations import Escalation
 from dialogs.advising import dose_line
 from dialogs.lines import line, word_for
+from dialogs.turn import Value
 from rules.history import History
 from rules.outcomes import heel_raise_symmetry, visa_a_change
 from rules.reasons import Advice
@@ -111,8 +112,16 @@ def _plan_line(case: PatientRecord, language: str) -> str:
         what=dose_line(case.protocol.level(at), case.protocol.dose(at), language),
         since=moves[-1].on,
         slower=line("plan-slower", language, days=days) if case.episode.slower else "",
-        paused="" if case.paused_until() is None else line("plan-paused", language),
+        paused=_paused(case, language),
     )
+
+
+def _paused(case: PatientRecord, language: str) -> str:
+    until = case.paused_until()
+    if until is None:
+        return ""
+    ends = "" if until == date.max else line("paused-until", language, until=until)
+    return line("plan-paused", language, until=ends)
 
 
 def _advice_line(case: PatientRecord, language: str) -> str:
@@ -216,7 +225,7 @@ def _stopping(case: PatientRecord) -> list[Escalation]:
 
 def _stop_line(case: PatientRecord, stop: Escalation, language: str) -> str:
     """What still stops loading though it is closed, since when, and how that ends."""
-    values = {
+    values: dict[str, Value] = {
         "number": stop.id,
         "outcome": word_for("outcome", stop.outcome, language),
         "since": stop.raised_at.astimezone(case.clinic.zone_info).date(),

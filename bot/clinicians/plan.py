@@ -71,10 +71,12 @@ def check_place(history: History, protocol: Protocol, name: str, position: Posit
 
 
 def pause(case: PatientRecord, until: date | None, clinician: int) -> Said:
-    """No loading until a day (included), or until somebody says otherwise."""
+    """No loading until a day (included), or until somebody says otherwise. It takes the place of
+    what pauses there are: the last word holds."""
     check_treated(case)
     if until is not None and until < case.today:
         raise NotDoneError(WhyNot.PAST_DAY, on=until)
+    plans.end_pauses(case.store, case.episode.id, case.today, case.now)
     plans.pause(case.store, case.episode.id, case.today, until, clinician, case.now)
     fresh = case.read_again()
     return say_plan_changed(

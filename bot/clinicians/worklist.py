@@ -185,8 +185,7 @@ def _stopped(store: Store, person: Person, today: date, language: str) -> str:
         return ""
     numbers = ", ".join(str(one.id) for one in endless)
     since = endless[0].raised_at.astimezone(ZoneInfo(person.zone)).date()
-    values = {"numbers": numbers, "since": since, "patient": person.name}
-    return line("stopped", language, **values)
+    return line("stopped", language, numbers=numbers, since=since, patient=person.name)
 
 
 def _stepped_back(store: Store, episode: Episode, today: date, language: str) -> str:

@@ -286,7 +286,7 @@ async def test_a_patient_who_sent_stop_is_left_alone(world: World, words: str) -
     assert ana.hears() == []
 
 
-@pytest.mark.parametrize("words", ["limit Ana 3", "level Ana 2", "pause Ana"])
+@pytest.mark.parametrize("words", ["limit Ana 3", "level Ana 2", "pause Ana until I say"])
 async def test_a_plan_is_changed_without_words_to_who_sent_stop(world: World, words: str) -> None:
     """It counts, and the clinician hears that the patient was not told."""
     ilse = await world.clinician("Ilse")
@@ -299,7 +299,7 @@ async def test_a_plan_is_changed_without_words_to_who_sent_stop(world: World, wo
     assert ana.hears() == []
 
 
-@pytest.mark.parametrize("words", [*ORDERS, "level Ana 2", "pause Ana", "hops Ana yes"])
+@pytest.mark.parametrize("words", [*ORDERS, "level Ana 2", "pause Ana until I say", "hops Ana yes"])
 async def test_two_patients_of_one_name_are_never_guessed_between(world: World, words: str) -> None:
     """Nothing is done to either; the names are said where they differ."""
     ilse = await world.clinician("Ilse")
@@ -369,3 +369,36 @@ async def test_in_spanish_everyone_hears_spanish(world: World) -> None:
     assert "Ilse ha puesto tu l\u00edmite de dolor en 5 de 10." in told[0]
     assert rest[0].startswith("Hecho.")
     assert "Hoy es d\u00eda de descanso" in ana.hears()[0]
+
+
+async def test_a_pause_says_until_when(world: World) -> None:
+    """With the weekday and the date, or in words that it has no end; without either it is asked."""
+    ilse = await world.clinician("Ilse")
+    await world.patient("Ana")
+
+    asked = "\n".join(await ilse.says("pause Ana"))
+    dated = "\n".join(await ilse.says("pause Ana till 9 March"))
+    endless = "\n".join(await ilse.says("pause Ana until I say"))
+    again = "\n".join(await ilse.says("pause Ana till 4 March"))
+
+    assert "Until when?" in asked
+    assert "it is on pause up to and including Monday 9 March." in dated
+    assert 'it is on pause."' in endless
+    assert "31 Dec" not in endless
+    assert "paused up to and including Wed 04 Mar" in again
+
+
+async def test_thanks_take_nothing_and_a_guess_does_nothing(world: World) -> None:
+    """What nobody has is named in the answer to "ok"; a misspelt command is only asked about."""
+    ilse, ana = await world.clinician("Ilse"), await world.patient("Ana")
+
+    idle = await ilse.says("thanks")
+    guessed = await ilse.says("paus Ana till 9 March")
+    await ana.says("my calf is swollen")
+    ilse.hears()
+    waiting = await ilse.says("\U0001f44d")
+
+    assert idle == ["Thank you."]
+    assert "Did you mean: PAUSE Ana till 9 March?" in guessed[0]
+    assert "I HAVE IT 1" in waiting[0]
+    assert [one.acknowledged_at for one in await world.escalations(ana)] == [None]

@@ -32,7 +32,7 @@ COMMANDS = {
     "read about a patient": "show Ana",
     "enrol": "enrol Bo mid-portion",
     "set a level": "level Ana 2",
-    "pause": "pause Ana",
+    "pause": "pause Ana until I say",
     "resume": "resume Ana",
     "open the gate": "hops Ana yes",
     "rest today": "rest Ana",

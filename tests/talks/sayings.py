@@ -270,7 +270,11 @@ def _for_clinicians(base: Situation) -> Spoken:
         yield Said("clinician/words-line", {**more, "asked": asked}), base
     for left in (0, 3):
         yield Said("clinician/words", {"lines": "Ana: hello", "count": 1, "more": left}), base
-    yield Said("clinician/expected"), base
+    for meant in ("", "PAUSE Ana till 3 May"):
+        yield Said("clinician/expected", {"meant": meant}), base
+    for numbers in ("", "3 4"):
+        yield Said("clinician/thanked", {"numbers": numbers}), base
+    yield Said("clinician/commands"), base
     for said in _clinician_replies():
         yield said, base
     compared = {

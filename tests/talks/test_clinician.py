@@ -13,6 +13,7 @@ from dialogs.clinician import read_command
 from dialogs.clinician_commands import (
     Acknowledge,
     AllowHops,
+    AskHelp,
     CloseEscalation,
     Command,
     Confirm,
@@ -33,6 +34,7 @@ from dialogs.clinician_commands import (
     ShowPatient,
     TakeBack,
     TellPatient,
+    Thanks,
 )
 from dialogs.words import shipped_words
 from rules.protocol import Tendon
@@ -98,7 +100,11 @@ COMMANDS: dict[str, tuple[str, Command]] = {
     "level and dose": ("level Ana 2 1", SetLevel("Ana", 2, 1)),
     "level alone": ("Level Ana Maria 5", SetLevel("Ana Maria", 5, 1)),
     "level in words": ("level Ana to level 2 dose 3", SetLevel("Ana", 2, 3)),
-    "pause": ("pause Ana", PausePatient("Ana")),
+    "pause until I say": ("pause Ana until I say", PausePatient("Ana")),
+    "pause until further notice": ("Hold Ana Lund, until further notice", PausePatient("Ana Lund")),
+    "help": ("Help!", AskHelp()),
+    "ok": ("ok", Thanks()),
+    "a thumbs-up": ("\U0001f44d", Thanks()),
     "pause until a date": ("pause Ana till 3 May", PausePatient("Ana", date(2026, 5, 3))),
     "pause for a span": ("Pause Ana for a week", PausePatient("Ana", date(2026, 3, 10))),
     "resume": ("resume Ana", ResumePatient("Ana")),
@@ -168,7 +174,25 @@ def test_what_lacks_something_is_not_understood(text: str) -> None:
     assert found.text == text
 
 
+MISSPELT = {
+    "shwo Ana": "SHOW Ana",
+    "paus Ana till 3 May": "PAUSE Ana till 3 May",
+    "closd 3 go on": "CLOSED 3 go on",
+    "I hav it 3": "I HAVE IT 3",
+    "hello Ana": "",
+    "paus Ana": "",
+    "please water the plants": "",
+}
+
+
+@pytest.mark.parametrize(("text", "meant"), MISSPELT.items(), ids=MISSPELT)
+def test_a_misspelt_command_is_asked_about(text: str, meant: str) -> None:
+    """Only where it would be a whole command; nothing is done on a guess."""
+    assert read_command(text, today=TODAY) == NotUnderstood(text, meant=meant)
+
+
 BEGUN = {
+    "a pause without an end": ("pause Ana", "pause"),
     "rest nobody": ("rest", "rest"),
     "rest for days": ("rest Ana for a week", "rest"),
     "rest till a day": ("rest Ana till 3 May", "rest"),
