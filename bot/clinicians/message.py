@@ -102,11 +102,8 @@ def carry_out(
             return remove(desk, command, text, confirmed)
         case Readmit():
             return readmit(desk, command)
-        case NotUnderstood():
+        case NotUnderstood() | AskHelp():
             return _expected(desk, command)
-        case AskHelp():
-            reads = may(desk.person, Right.READ)
-            return Reply(Said(f"clinician/{'commands' if reads else 'owner-expected'}"))
         case Thanks():
             return _thanked(desk)
         case ShowHistory() | ListNeeds() | ShowPatient() | ShowWords():
@@ -117,9 +114,11 @@ def carry_out(
             return order_change(desk, command, text, confirmed)
 
 
-def _expected(desk: Desk, command: NotUnderstood) -> Reply:
+def _expected(desk: Desk, command: NotUnderstood | AskHelp) -> Reply:
     if not may(desk.person, Right.READ):
         return Reply(Said("clinician/owner-expected"))
+    if isinstance(command, AskHelp):
+        return Reply(Said("clinician/commands"))
     if command.about:
         return Reply(Said("clinician/expected-one", {"command": command.about}))
     return Reply(Said("clinician/expected", {"meant": command.meant}))

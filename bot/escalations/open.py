@@ -43,13 +43,12 @@ def raise_concern(
     """
     if once_key is not None and escalations.is_raised(store, once_key):
         return None
-    still_open = escalations.not_closed(store, patient.id)
-    for waiting in sorted(still_open, key=lambda one: one.acknowledged_at is not None):
-        if _same_matter(waiting, sign, tier, now):
-            # What the daily look finds, it finds again tomorrow: only new words are told.
-            if once_key is None or not notices.has_words(store, waiting.id, words):
-                escalations.add_words(store, waiting.id, words, now, remarks)
-            return waiting.id
+    waiting = _open_already(store, patient, sign, tier, now)
+    if waiting is not None:
+        # What the daily look finds, it finds again tomorrow: only new words are told.
+        if once_key is None or not notices.has_words(store, waiting.id, words):
+            escalations.add_words(store, waiting.id, words, now, remarks)
+        return waiting.id
     return escalations.open_one(
         store,
         patient.id,
@@ -64,6 +63,15 @@ def raise_concern(
         told_patient=told_patient,
         remarks=remarks,
     )
+
+
+def _open_already(
+    store: Store, patient: Person, sign: str, tier: Tier, now: datetime
+) -> escalations.Escalation | None:
+    """The one that takes the words along, one that nobody has before the others."""
+    still_open = escalations.not_closed(store, patient.id)
+    still_open.sort(key=lambda one: one.acknowledged_at is not None)
+    return next((one for one in still_open if _same_matter(one, sign, tier, now)), None)
 
 
 def _same_matter(open_one: escalations.Escalation, sign: str, tier: Tier, now: datetime) -> bool:

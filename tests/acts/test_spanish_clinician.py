@@ -127,7 +127,7 @@ SAID = [
     "nivel Ana 2 1",
     "nivel Ana 40",
     "nivel Ana 2 99",
-    "pausa Ana hasta el 3 de mayo",
+    "pausa Ana hasta el 3 de abril",
     "ver Ana",
     "¿Quién me necesita?",
     "seguir Ana",
