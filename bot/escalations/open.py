@@ -43,8 +43,7 @@ def raise_concern(
     """
     if once_key is not None and escalations.is_raised(store, once_key):
         return None
-    waiting = _open_already(store, patient, sign, tier, now)
-    if waiting is not None:
+    if waiting := _open_already(store, patient, sign, tier, now):
         # What the daily look finds, it finds again tomorrow: only new words are told.
         if once_key is None or not notices.has_words(store, waiting.id, words):
             escalations.add_words(store, waiting.id, words, now, remarks)
