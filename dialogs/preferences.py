@@ -24,6 +24,7 @@ from dialogs.waiting import signs_of
 from dialogs.wishes import (
     ChannelChosen,
     LanguageChosen,
+    LeavingAsked,
     MorningTimeChosen,
     PauseAsked,
     ProgressAsked,
@@ -47,7 +48,7 @@ def wish(talk: Talk) -> Turn | None:
     asked = COMMANDS.get(requests.commands.get(line, ""))
     if asked is not None:
         return asked(talk)
-    return _channel(talk) or _time(talk) or _zone(talk) or pause_phrase(talk)
+    return _leave(talk) or _channel(talk) or _time(talk) or _zone(talk) or pause_phrase(talk)
 
 
 def asks_to_stop(text: str, language: str) -> bool:
@@ -66,6 +67,14 @@ def holds_opt_out(text: str, language: str) -> bool:
     places = (sentences[0], sentences[-1], sentences[0].partition(",")[0])
     shouted = text.split(maxsplit=1)[0] == "STOP"
     return shouted or any(asks_to_stop(place, language) for place in places)
+
+
+def beside_leaving(text: str, language: str) -> str:
+    """A text without the sentences that wish to stop in plain words; itself where it has none."""
+    phrases = request_words(language).commands
+    parts = [part for part in re.split(r"[.!?;,\n]+", text) if bare(part)]
+    kept = [part.strip() for part in parts if phrases.get(bare(part)) != "leave"]
+    return text if len(kept) == len(parts) else ". ".join(kept)
 
 
 def paused(talk: Talk) -> Turn:
@@ -99,6 +108,15 @@ def pause_phrase(talk: Talk) -> Turn | None:
     if waiting and waiting[0].question.row.group == "enrolment":
         return None
     return paused(talk)
+
+
+def _leave(talk: Talk) -> Turn | None:
+    """ "I want to stop": one question says how. What else was written is shown to a clinician."""
+    beside = beside_leaving(talk.text, talk.situation.language)
+    if beside == talk.text:
+        return None
+    unread = (Unread(talk.text),) if beside else ()
+    return Turn(talk.state, (LeavingAsked(), *unread), (Said("leave"),))
 
 
 # The question again, and how it is going

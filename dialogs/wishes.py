@@ -84,6 +84,11 @@ class PersonAsked:
 
 
 @dataclass(frozen=True)
+class LeavingAsked:
+    """The patient wants to stop, and does not say what: these messages, or the exercises."""
+
+
+@dataclass(frozen=True)
 class UrgentSaid:
     """The patient says that something cannot wait, in a word of their own choosing or ours."""
 
@@ -101,5 +106,6 @@ Wish = (
     | WhyAsked
     | PlanAsked
     | PersonAsked
+    | LeavingAsked
     | UrgentSaid
 )

@@ -46,6 +46,7 @@ from dialogs.waiting import signs_of
 from dialogs.wishes import (
     CopyAsked,
     ErasureAsked,
+    LeavingAsked,
     MorningTimeChosen,
     PersonAsked,
     ResumeAsked,
@@ -72,7 +73,7 @@ TOLD_ONCE = (ErasureAsked, CopyAsked)
 REPLANS = (Enrolled, ResumeAsked, OptedIn, MorningTimeChosen, ZoneChosen)
 
 # What leads on to something else and is no row of its own.
-PASSING = (Completed, SignAnswered, *get_args(Asked))
+PASSING = (Completed, SignAnswered, LeavingAsked, *get_args(Asked))
 
 
 def consequences(record: PatientRecord, understood: Understood) -> tuple[Consequence, ...]:

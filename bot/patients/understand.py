@@ -10,7 +10,7 @@ from dialogs.answering import only_answers
 from dialogs.errors import StateError
 from dialogs.memory import read_payload
 from dialogs.patient import correct, step
-from dialogs.preferences import holds_opt_out
+from dialogs.preferences import beside_leaving, holds_opt_out
 from dialogs.turn import Message, Turn, took_all
 from dialogs.words import shipped_words
 from rules.screening import screen
@@ -48,6 +48,10 @@ def _screened(record: PatientRecord, incoming: Incoming) -> Screening:
     if only_answers(record.state, incoming.text, record.situation(), words):
         return Screening()
     screening = screen(incoming.text, record.lexicon)
+    beside = beside_leaving(incoming.text, record.patient.language)
+    if screening.likeness_alone and beside != incoming.text:
+        # "I want to stop" is like despair; what stands beside it is still read.
+        screening = screen(beside, record.lexicon)
     if not screening.ask:
         return screening
     settled = record.settled_about(incoming.text)
