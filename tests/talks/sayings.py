@@ -301,7 +301,9 @@ def _clinician_replies() -> Iterator[Said]:
     yield Said("clinician/refused", {"why": "there is no patient of that name"})
     for held in (True, False):
         yield Said("clinician/spending", {"used": 1600, "limit": 2000, "held": held})
-    yield Said("clinician/invited", {"name": "Ana", "code": "ABCD-2345", "days": 7})
+    yield Said(
+        "clinician/invited", {"name": "Ana", "code": "ABCD-2345", "days": 7, "number": 1, "dose": 1}
+    )
     yield Said("menu")
     for nobody in (False, True):
         counts = {"patients": 60, "answers": 112, "open": 2}
