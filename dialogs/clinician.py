@@ -15,6 +15,7 @@ from dialogs.clinician_commands import (
     AddNote,
     AllowHops,
     AskHelp,
+    CloseEscalation,
     Command,
     Confirm,
     DischargePatient,
@@ -26,6 +27,7 @@ from dialogs.clinician_commands import (
     LimitPain,
     ListNeeds,
     NotUnderstood,
+    Outcome,
     PausePatient,
     Readmit,
     RemoveStaff,
@@ -63,18 +65,30 @@ def read_command(text: str, *, today: date, words: Words | None = None) -> Comma
     line = bare(text)
     commands = words.clinician["commands"]
     start = next((phrase for phrase in commands if _starts(line, phrase)), None)
+    written = " ".join(text.split()).strip(" .!?,;:'\"")
     if start is None:
         return (
-            _confirm(line, words) or _courtesy(line, words) or _not_understood(text, today, words)
+            _confirm(line, words)
+            or _courtesy(line, words)
+            or _outcome_alone(written, today, words)
+            or _not_understood(text, today, words)
         )
     if commands[start] == "tell":
         return _tell(text, start)
-    written = " ".join(text.split()).strip(" .!?,;:'\"")
     rest = written[_cut(written, start) :].strip(" ,:;")
     found = READERS[commands[start]](rest, today, words)
     if found is not None:
         return found
     return NotUnderstood(text, commands[start] if commands[start] in BEGUN else "")
+
+
+def _outcome_alone(written: str, today: date, words: Words) -> CloseEscalation | None:
+    """ "sent on", the answer to what follows, closes the only escalation that is open."""
+    closing = read_closing(written, today, words)
+    if not isinstance(closing, CloseEscalation) or closing.number is not None:
+        return None
+    undated = closing.outcome is Outcome.REST and closing.until is None
+    return None if closing.outcome is None or undated else closing
 
 
 def _courtesy(line: str, words: Words) -> Command | None:

@@ -249,3 +249,25 @@ def test_reading_a_command_never_raises(text: str) -> None:
     found = read_command(text, today=TODAY)
 
     assert found is not None
+
+
+@pytest.mark.parametrize(
+    ("text", "outcome"),
+    [
+        ("sent on", "sent on"),
+        ("Stays stopped.", "stays stopped"),
+        ("not worrying", "not worrying"),
+    ],
+)
+def test_what_follows_is_answered_without_the_command(text: str, outcome: str) -> None:
+    """The bot has asked what follows: the bare answer closes the only one that is open."""
+    command = read_command(text, today=date(2026, 3, 2))
+
+    assert isinstance(command, CloseEscalation)
+    assert (command.number, command.outcome) == (None, outcome)
+
+
+@pytest.mark.parametrize("text", ["rest", "go on Ana", "rest Ana", "go on to the hospital", "seen"])
+def test_what_names_no_outcome_closes_nothing(text: str) -> None:
+    """A word for today, or words that say more than that loading goes on, are no closing."""
+    assert not isinstance(read_command(text, today=date(2026, 3, 2)), CloseEscalation)
