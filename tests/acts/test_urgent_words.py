@@ -77,6 +77,7 @@ async def test_not_urgent_raises_nothing(world: World) -> None:
 
 async def test_ahora_is_understood_in_spanish(world: World) -> None:
     """The same in the other language."""
+    await world.clinician("Ilse")
     ana = await world.patient("Ana")
     await ana.says("español")
 

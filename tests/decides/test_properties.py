@@ -44,7 +44,7 @@ from rules.history import (
     Tendon,
     Tier,
 )
-from rules.ladder import next_position
+from rules.ladder import allowed_position, next_position
 from rules.protocol import Position, Protocol
 from rules.protocol_reader import shipped_protocol
 from rules.quantities import Count, Effort, Minutes, Pain
@@ -328,7 +328,9 @@ def assert_promises(history: History, protocol: Protocol, today: date, advice: A
     if harmed(history, today) and not open_sign:
         assert advice.action is Action.STEP_BACK
     if advice.action is Action.DO_LESS:
-        least = Position(max(1, advice.stood.level - 1), 1)
+        # Behind a closed gate the place that is allowed comes first, and the dose less from there.
+        allowed = allowed_position(history, protocol, advice.stood)
+        least = Position(max(1, allowed.level - 1), 1)
         assert least <= advice.position <= advice.stood
     if advice.action is Action.ADVANCE:
         assert fear(history, protocol, advice) is None

@@ -58,7 +58,7 @@ def life(folder: Path, text: str, now: datetime) -> None:
     while (outgoing := store.do(take_next, CHANNEL, run, now)) is not None:
         with (folder / "sent").open("a") as sent:
             sent.write(json.dumps([outgoing.id, outgoing.address]) + "\n")
-        store.do(settle, outgoing, Accepted("ref"), now)
+        store.do(settle, CLINIC, outgoing, Accepted("ref"), now)
     store.close()
 
 
@@ -81,7 +81,7 @@ def prepare(folder: Path) -> None:
             store.do(handle, CLINIC, waiting, START)
     store.do(tick, CLINIC, START)
     while (outgoing := store.do(take_next, CHANNEL, "before", START)) is not None:
-        store.do(settle, outgoing, Accepted("ref"), START)
+        store.do(settle, CLINIC, outgoing, Accepted("ref"), START)
     store.close()
 
 

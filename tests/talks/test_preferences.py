@@ -440,7 +440,7 @@ def test_the_words_of_both_languages_are_complete(language: str) -> None:
     """Every section is there, and the answers that can be named are the same."""
     words = request_words(language)
 
-    assert set(words.commands.values()) == {"again", "progress", "stop"}
+    assert set(words.commands.values()) == {"again", "progress", "stop", "leave"}
     assert set(words.answers.values()) == set(request_words("en").answers.values())
     assert all(Question(code) for code in words.answers.values())
 
