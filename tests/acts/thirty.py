@@ -192,7 +192,9 @@ class Player:
             return
         text = self.wording(found, values)
         if self.random.random() < self.habit.slips:
-            # The bot asks again, and then it is typed well.
+            # The bot asks again, and then it is typed well, unless that is forgotten.
+            for question, on in zip(found, abouts, strict=True):
+                self.meant.pop((question.value, on), None)
             await self.write(self._mistyped(text))
             return
         if self.habit.mends and found == MORNING and self.random.random() < 0.2:
