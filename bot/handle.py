@@ -11,8 +11,8 @@ from datetime import datetime
 from bot.clinic import Clinic
 from bot.clinicians.message import obey
 from bot.clinicians.opt_out import give_up_number, is_stopped_text, opt, opting_of
-from bot.clinicians.session import Desk
-from bot.escalations.open import raise_concern
+from bot.clinicians.request import Request
+from bot.escalations.open import raise_escalation
 from bot.patient_record.record import PatientRecord
 from bot.patients.apply import apply
 from bot.patients.consequences import consequences
@@ -75,13 +75,13 @@ def _staff_message(
 ) -> Outcome:
     """A clinician's or an owner's: an opt-out of the channel it came on, else one command."""
     incoming = received.incoming
-    desk = Desk(store, clinic, person, now)
+    request = Request(store, clinic, person, now)
     contact = people.contact_at(store, incoming.channel, incoming.address)
     assert contact is not None
-    opting = opting_of(desk, incoming, people.stopped_at(store, contact.id))
+    opting = opting_of(request, incoming, people.stopped_at(store, contact.id))
     if opting is not None:
-        return opt(desk, contact, opting)
-    return obey(desk, incoming.pressed or incoming.text)
+        return opt(request, contact, opting)
+    return obey(request, incoming.pressed or incoming.text)
 
 
 def give_up(store: Store, message_id: int, now: datetime) -> None:
@@ -95,7 +95,7 @@ def give_up(store: Store, message_id: int, now: datetime) -> None:
     whose = None if person is None else person.id
     inbox.mark_handled(store, message_id, whose, Outcome.FAILED, now)
     if person is not None and person.role is Role.PATIENT:
-        raise_concern(
+        raise_escalation(
             store,
             person,
             sign="not-handled",

@@ -53,7 +53,7 @@ class EscalationNotice:
 
 
 @dataclass(frozen=True)
-class ListedMatter:
+class ListedEscalation:
     """One line of a clinician's list of what can wait for a working day; as `EscalationNotice`.
 
     `stops_loading`: the patient does nothing until it is closed.
@@ -155,18 +155,18 @@ def say_escalation(notice: EscalationNotice) -> Said:
     )
 
 
-def say_matter(matter: ListedMatter) -> Said:
+def say_listed_escalation(escalation: ListedEscalation) -> Said:
     """One line of the day's list."""
     return Said(
         "clinician/list-line",
         {
-            "number": matter.number,
-            "patient": matter.patient,
-            "title": matter.title.rstrip("."),
-            "wrote": " ".join(matter.wrote.split()),
-            "since": matter.since,
-            "stops_loading": matter.stops_loading,
-            "exhausted": matter.exhausted,
+            "number": escalation.number,
+            "patient": escalation.patient,
+            "title": escalation.title.rstrip("."),
+            "wrote": " ".join(escalation.wrote.split()),
+            "since": escalation.since,
+            "stops_loading": escalation.stops_loading,
+            "exhausted": escalation.exhausted,
         },
     )
 

@@ -78,7 +78,7 @@ class LiftStop:
 
 @dataclass(frozen=True)
 class AddNote:
-    """Words of the clinician to be kept with a matter."""
+    """Words of the clinician to be kept with an escalation."""
 
     number: int
     note: str
@@ -86,7 +86,7 @@ class AddNote:
 
 @dataclass(frozen=True)
 class ShowHistory:
-    """All that happened to a matter. `number` None: the latest ones, a line each."""
+    """All that happened to an escalation. `number` None: the latest ones, a line each."""
 
     number: int | None = None
 
@@ -325,7 +325,7 @@ class WhyNot(StrEnum):
     LATE_YES = "late-yes"
     YES_EXPECTED = "yes-expected"
     OTHER_ROLE = "other-role"
-    NO_MATTER = "no-matter"
+    NO_ESCALATION = "no-escalation"
     NOTHING_OPEN = "nothing-open"
     NOTHING_LISTED = "nothing-listed"
     WHICH_ONE = "which-one"

@@ -145,7 +145,7 @@ class DayWord:
 
 
 @dataclass(frozen=True)
-class Concern:
+class LoadingStop:
     """Something that stops loading, from the day it was raised until `loads_from`.
 
     `loads_from`: the first day on which it stops nothing; None while no clinician has said so.
@@ -181,7 +181,7 @@ class History:
     heel_raises: tuple[HeelRaises, ...] = ()
     rest_days: tuple[date, ...] = ()
     pauses: tuple[Pause, ...] = ()
-    concerns: tuple[Concern, ...] = ()
+    loading_stops: tuple[LoadingStop, ...] = ()
     hops_allowed: bool = False
     visa_a: tuple[tuple[date, int], ...] = ()
     pain_limit: Pain | None = None

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from rules.history import Concern, DayWord, History, Pause, Says
+from rules.history import DayWord, History, LoadingStop, Pause, Says
 from rules.protocol import Protocol
 from rules.reasons import Evidence
 
@@ -21,16 +21,20 @@ def warning_sign(history: History, _protocol: Protocol, today: date) -> Evidence
     oldest. None if none stops. `looked_at`: a clinician has seen them all, and loading waits for
     the day or the word that they gave.
     """
-    open_ones = [concern for concern in history.concerns if _is_open(concern, today)]
+    open_ones = [
+        loading_stop for loading_stop in history.loading_stops if _is_open(loading_stop, today)
+    ]
     if not open_ones:
         return None
-    gravest = min(open_ones, key=lambda concern: (concern.tier.urgency, concern.raised_on))
+    gravest = min(
+        open_ones, key=lambda loading_stop: (loading_stop.tier.urgency, loading_stop.raised_on)
+    )
     return {
         "sign": gravest.sign,
         "tier": gravest.tier.value,
         "raised_on": gravest.raised_on.isoformat(),
         "open_signs": len(open_ones),
-        "looked_at": all(concern.looked_at for concern in open_ones),
+        "looked_at": all(loading_stop.looked_at for loading_stop in open_ones),
     }
 
 
@@ -69,8 +73,10 @@ def covers(pause: Pause, day: date) -> bool:
     return pause.on <= day and (pause.until is None or day <= pause.until)
 
 
-def _is_open(concern: Concern, today: date) -> bool:
-    return concern.raised_on <= today and (concern.loads_from is None or concern.loads_from > today)
+def _is_open(loading_stop: LoadingStop, today: date) -> bool:
+    return loading_stop.raised_on <= today and (
+        loading_stop.loads_from is None or loading_stop.loads_from > today
+    )
 
 
 def _word_of(history: History, today: date) -> DayWord | None:

@@ -8,8 +8,8 @@ may close it; whoever had it hears so. Read next: `what_follows`.
 from __future__ import annotations
 
 from bot.clinicians.confirmation import as_asked, ask_first, check_unchanged
+from bot.clinicians.request import Reply, Request
 from bot.clinicians.roles import Right, demand
-from bot.clinicians.session import Desk, Reply
 from bot.clinicians.what_follows import (
     begin_low,
     loads_from,
@@ -40,7 +40,7 @@ DONE = {"spoke": "spoke to them", "seen": "seen", "not-worrying": "not worrying"
 
 
 def close(
-    desk: Desk,
+    request: Request,
     escalation: Escalation,
     command: CloseEscalation,
     text: str,
@@ -50,89 +50,89 @@ def close(
 
     text: the command as it was written. confirmed: what the clinician has said YES to just now.
     """
-    demand(desk.person, Right.CLOSE)
+    demand(request.person, Right.CLOSE)
     if escalation.closed_at is not None:
-        return closed_before(desk, escalation)
+        return closed_before(request, escalation)
     is_done = command.done is not None and not escalation.stops_loading
     if command.outcome is None and not is_done:
-        return _ask_what_follows(desk, escalation, command)
-    case = desk.case_of(escalation.patient)
+        return _ask_what_follows(request, escalation, command)
+    case = request.case_of(escalation.patient)
     loads_from(case, escalation, command)
-    told = desk.patient_words(case, _said(desk, escalation, command))
+    told = request.patient_words(case, _said(request, escalation, command))
     check_unchanged(confirmed, case)
     if escalation.tier is not Tier.NEXT_WORKING_DAY:
         would = {"what": "close", "number": escalation.id, "told": told, **_outcome(command)}
         if not as_asked(confirmed, case, would):
-            return ask_first(desk, case, would, text)
-    return _close(desk, escalation, command)
+            return ask_first(request, case, would, text)
+    return _close(request, escalation, command)
 
 
-def _close(desk: Desk, escalation: Escalation, command: CloseEscalation) -> Reply:
-    case = desk.case_of(escalation.patient)
+def _close(request: Request, escalation: Escalation, command: CloseEscalation) -> Reply:
+    case = request.case_of(escalation.patient)
     from_day = loads_from(case, escalation, command)
-    said = _said(desk, escalation, command)
+    said = _said(request, escalation, command)
     outcome = str(command.outcome or command.done)
     until = command.until.isoformat() if command.until else ""
     escalations.close(
-        desk.store,
+        request.store,
         escalation.id,
-        desk.person.id,
+        request.person.id,
         outcome=outcome,
         words=" ".join(filter(None, (until, command.note))),
         on=case.today,
         loads_from=from_day,
-        now=desk.now,
+        now=request.now,
     )
-    desk.audit("closed", escalation=escalation.id, outcome=outcome)
+    request.audit("closed", escalation=escalation.id, outcome=outcome)
     if stops(escalation, command.outcome):
         if from_day is not None:
-            begin_low(case, from_day, desk.person.id)
+            begin_low(case, from_day, request.person.id)
         elif not command.questions:
-            stop_questions(case, desk.person.id)
-    told = desk.tell_patient(escalation, said)
-    values: dict[str, Value] = {**_who(desk, escalation), "until": command.until, "told": told}
-    _tell_holder(desk, escalation, values, outcome)
-    values["outcome"] = word_for("outcome", outcome, desk.person.language)
+            stop_questions(case, request.person.id)
+    told = request.tell_patient(escalation, said)
+    values: dict[str, Value] = {**_who(request, escalation), "until": command.until, "told": told}
+    _tell_holder(request, escalation, values, outcome)
+    values["outcome"] = word_for("outcome", outcome, request.person.language)
     lifted = from_day is None
     return Reply(Said("clinician/closed", {**values, "lift": lifted, "noted": bool(command.note)}))
 
 
-def closed_before(desk: Desk, escalation: Escalation) -> Reply:
+def closed_before(request: Request, escalation: Escalation) -> Reply:
     """Whoever comes later hears who closed it, and with what."""
-    outcome = word_for("outcome", escalation.outcome, desk.person.language)
-    by = desk.name(escalation.closed_by or desk.person.id)
-    values = {**_who(desk, escalation), "by": by, "outcome": outcome}
+    outcome = word_for("outcome", escalation.outcome, request.person.language)
+    by = request.name(escalation.closed_by or request.person.id)
+    values = {**_who(request, escalation), "by": by, "outcome": outcome}
     return Reply(Said("clinician/closed-before", values))
 
 
 def _tell_holder(
-    desk: Desk, escalation: Escalation, values: dict[str, Value], outcome: str
+    request: Request, escalation: Escalation, values: dict[str, Value], outcome: str
 ) -> None:
     holder = escalation.acknowledged_by
-    if holder in (None, desk.person.id):
+    if holder in (None, request.person.id):
         return
-    person = people.person(desk.store, int(str(holder)))
+    person = people.person(request.store, int(str(holder)))
     if person.opted_out_at is None:
         shown = word_for("outcome", outcome, person.language)
-        by = {"by": desk.person.name, "outcome": shown}
-        desk.tell(person, Said("clinician/closed-by", {**values, **by}))
+        by = {"by": request.person.name, "outcome": shown}
+        request.tell(person, Said("clinician/closed-by", {**values, **by}))
 
 
-def _ask_what_follows(desk: Desk, escalation: Escalation, command: CloseEscalation) -> Reply:
+def _ask_what_follows(request: Request, escalation: Escalation, command: CloseEscalation) -> Reply:
     """Nothing is closed; whoever writes about it has it, and their words are kept with it."""
     note = " ".join(filter(None, (command.done, command.note)))
-    if escalations.acknowledge(desk.store, escalation.id, desk.person.id, desk.now):
-        desk.audit("acknowledged", escalation=escalation.id)
+    if escalations.acknowledge(request.store, escalation.id, request.person.id, request.now):
+        request.audit("acknowledged", escalation=escalation.id)
     if note:
-        kind, person = NoticeKind.NOTE, desk.person.id
-        notices.note(desk.store, escalation.id, kind, desk.now, person=person, note=note)
-    values = {**_who(desk, escalation), "stops": escalation.stops_loading, "noted": bool(note)}
-    return Reply(Said("clinician/what-follows", values), outcome_buttons(desk, escalation))
+        kind, person = NoticeKind.NOTE, request.person.id
+        notices.note(request.store, escalation.id, kind, request.now, person=person, note=note)
+    values = {**_who(request, escalation), "stops": escalation.stops_loading, "noted": bool(note)}
+    return Reply(Said("clinician/what-follows", values), outcome_buttons(request, escalation))
 
 
-def outcome_buttons(desk: Desk, escalation: Escalation) -> Buttons:
+def outcome_buttons(request: Request, escalation: Escalation) -> Buttons:
     """What it may be closed with, a button each; they carry what may be typed."""
-    shown = shipped_words(desk.person.language).buttons
+    shown = shipped_words(request.person.language).buttons
     offered = FOLLOWS if escalation.stops_loading else DONE
     return tuple(
         (Button(shown[key], f"closed {escalation.id} {outcome}"),)
@@ -140,16 +140,16 @@ def outcome_buttons(desk: Desk, escalation: Escalation) -> Buttons:
     )
 
 
-def closable(desk: Desk) -> list[Escalation]:
+def closable(request: Request) -> list[Escalation]:
     """What "closed" without a number may mean: one's own, else what is open."""
-    still_open = escalations.not_closed(desk.store)
-    own = [one for one in still_open if one.acknowledged_by == desk.person.id]
+    still_open = escalations.not_closed(request.store)
+    own = [one for one in still_open if one.acknowledged_by == request.person.id]
     return own or still_open
 
 
-def _said(desk: Desk, escalation: Escalation, command: CloseEscalation) -> Said:
-    case = desk.case_of(escalation.patient)
-    return said_of_closing(case, escalation, command, desk.person.name)
+def _said(request: Request, escalation: Escalation, command: CloseEscalation) -> Said:
+    case = request.case_of(escalation.patient)
+    return said_of_closing(case, escalation, command, request.person.name)
 
 
 def _outcome(command: CloseEscalation) -> dict[str, Value]:
@@ -157,5 +157,5 @@ def _outcome(command: CloseEscalation) -> dict[str, Value]:
     return {"outcome": str(command.outcome or command.done), "until": until}
 
 
-def _who(desk: Desk, escalation: Escalation) -> dict[str, Value]:
-    return {"number": escalation.id, "patient": desk.name(escalation.patient)}
+def _who(request: Request, escalation: Escalation) -> dict[str, Value]:
+    return {"number": escalation.id, "patient": request.name(escalation.patient)}

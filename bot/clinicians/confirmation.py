@@ -14,7 +14,7 @@ from datetime import date, timedelta
 from bot.clinicians.discharge import check_discharge
 from bot.clinicians.plan import check_level, check_limit, check_not_stopped, check_treated
 from bot.clinicians.refusal import NotDoneError
-from bot.clinicians.session import Desk, Reply
+from bot.clinicians.request import Reply, Request
 from bot.clinicians.what_follows import check_lift
 from bot.patient_record.record import PatientRecord
 from bot.ports import Button
@@ -85,26 +85,28 @@ def _would_rise(case: PatientRecord, position: Position) -> Would | None:
     }
 
 
-def ask_first(desk: Desk, case: PatientRecord, would: Would, text: str) -> Reply:
+def ask_first(request: Request, case: PatientRecord, would: Would, text: str) -> Reply:
     """Say what would happen, and keep the command (`text`, as it was written) until its YES."""
     kept = json.dumps({"would": dict(would), "stood": _stood(case)}, sort_keys=True)
-    number = confirmations.ask(desk.store, desk.person.id, case.patient.id, text, kept, desk.now)
+    number = confirmations.ask(
+        request.store, request.person.id, case.patient.id, text, kept, request.now
+    )
     until = would.get("until")
     day = date.fromisoformat(str(until)) if until else None
-    outcome = word_for("outcome", str(would.get("outcome", "")), desk.person.language)
+    outcome = word_for("outcome", str(would.get("outcome", "")), request.person.language)
     values = {**would, "until": day, "outcome": outcome}
     values |= {"patient": case.patient.name, "within": WAITS_MINUTES}
-    shown = shipped_words(desk.person.language).buttons
+    shown = shipped_words(request.person.language).buttons
     buttons = tuple((Button(shown[key], f"{shown[key]} {number}"),) for key in ("yes", "no"))
     return Reply(Said("clinician/confirm", values), buttons)
 
 
-def settle_waiting(desk: Desk, command: Command) -> Confirmation | None:
+def settle_waiting(request: Request, command: Command) -> Confirmation | None:
     """Whatever waits for this clinician waits no more, but for an old button, which means nothing;
     gives it where the command is its YES or NO in time. Raises NotDoneError for one that is not."""
-    waiting = confirmations.waiting(desk.store, desk.person.id)
+    waiting = confirmations.waiting(request.store, request.person.id)
     if not isinstance(command, Confirm):
-        _settle(desk, waiting, SettledHow.DROPPED)
+        _settle(request, waiting, SettledHow.DROPPED)
         if isinstance(command, Thanks) and waiting is not None:
             raise NotDoneError(WhyNot.YES_EXPECTED)
         return None
@@ -113,16 +115,16 @@ def settle_waiting(desk: Desk, command: Command) -> Confirmation | None:
         raise NotDoneError(why)
     if command.number not in (None, waiting.id):
         raise NotDoneError(WhyNot.OVER_QUESTION)
-    if desk.now - waiting.asked_at > timedelta(minutes=WAITS_MINUTES):
-        _settle(desk, waiting, SettledHow.LATE)
+    if request.now - waiting.asked_at > timedelta(minutes=WAITS_MINUTES):
+        _settle(request, waiting, SettledHow.LATE)
         raise NotDoneError(WhyNot.LATE_YES, minutes=WAITS_MINUTES)
-    _settle(desk, waiting, SettledHow.YES if command.yes else SettledHow.NO)
+    _settle(request, waiting, SettledHow.YES if command.yes else SettledHow.NO)
     return waiting
 
 
-def _settle(desk: Desk, waiting: Confirmation | None, how: SettledHow) -> None:
+def _settle(request: Request, waiting: Confirmation | None, how: SettledHow) -> None:
     if waiting is not None:
-        confirmations.settle(desk.store, waiting.id, how, desk.now)
+        confirmations.settle(request.store, waiting.id, how, request.now)
 
 
 def as_asked(confirmed: Confirmation | None, case: PatientRecord, would: Would) -> bool:

@@ -44,7 +44,9 @@ def check_discharge(case: PatientRecord) -> None:
         raise NotDoneError(WhyNot.NOT_ENROLLED, patient=name)
     if case.episode.discharged:
         raise NotDoneError(WhyNot.ENDED_BEFORE, patient=name)
-    still = [str(matter.id) for matter in escalations.not_closed(case.store, case.patient.id)]
+    still = [
+        str(escalation.id) for escalation in escalations.not_closed(case.store, case.patient.id)
+    ]
     if still:
         raise NotDoneError(WhyNot.STILL_OPEN, patient=name, numbers=", ".join(still))
     if case.asked_signs:

@@ -53,7 +53,7 @@ def invite_patient(
 
 def invite_staff(store: Store, role: Role, name: str, language: str, now: datetime) -> str:
     """Add a clinician, a lead clinician or an owner, and give the single-use code. Raises
-    RefusedError where somebody of the clinic has the name: matters are told apart by it."""
+    RefusedError where somebody of the clinic has the name: escalations name people by it."""
     name = " ".join(name.split())
     if not name:
         raise RefusedError("expected a name; found nothing")

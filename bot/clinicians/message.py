@@ -15,8 +15,8 @@ from bot.clinicians.plan_commands import order_change
 from bot.clinicians.readmit import readmit
 from bot.clinicians.refusal import NotDoneError
 from bot.clinicians.remove import remove
+from bot.clinicians.request import Reply, Request
 from bot.clinicians.roles import Right, demand, may
-from bot.clinicians.session import Desk, Reply
 from bot.errors import BotError
 from bot.escalations.history import history_lines
 from bot.escalations.notify import is_listed
@@ -51,71 +51,77 @@ from dialogs.words import shipped_words
 from rules.protocol import Position
 
 
-def obey(desk: Desk, text: str) -> Outcome:
+def obey(request: Request, text: str) -> Outcome:
     """Carry out one command and answer it. A refusal says why, is kept, and changes nothing."""
-    command = _read(desk, text)
+    command = _read(request, text)
     try:
-        confirmed = settle_waiting(desk, command)
-        with desk.store.savepoint():
-            reply = _answered(desk, command, text, confirmed)
+        confirmed = settle_waiting(request, command)
+        with request.store.savepoint():
+            reply = _answered(request, command, text, confirmed)
     except BotError as error:
-        desk.audit("refused", command=type(command).__name__, why=str(error))
-        why = desk.words(desk.person, error.said) if isinstance(error, NotDoneError) else str(error)
+        request.audit("refused", command=type(command).__name__, why=str(error))
+        why = (
+            request.words(request.person, error.said)
+            if isinstance(error, NotDoneError)
+            else str(error)
+        )
         reply = Reply(Said("clinician/refused", {"why": why}))
-    desk.tell(desk.person, reply.said, reply.buttons, reply.picture)
+    request.tell(request.person, reply.said, reply.buttons, reply.picture)
     return Outcome.UNREAD if isinstance(command, NotUnderstood) else Outcome.HANDLED
 
 
-def _answered(desk: Desk, command: Command, text: str, confirmed: Confirmation | None) -> Reply:
+def _answered(
+    request: Request, command: Command, text: str, confirmed: Confirmation | None
+) -> Reply:
     """A YES is the command that waited for it, read again; every other command is itself."""
     if confirmed is None:
-        return carry_out(desk, command, text)
+        return carry_out(request, command, text)
     if isinstance(command, Confirm) and not command.yes:
         return Reply(Said("clinician/dropped"))
-    return carry_out(desk, _read(desk, confirmed.command), confirmed.command, confirmed)
+    return carry_out(request, _read(request, confirmed.command), confirmed.command, confirmed)
 
 
-def _read(desk: Desk, text: str) -> Command:
-    today = desk.now.astimezone(desk.clinic.zone_info).date()
-    return read_command(text, today=today, words=shipped_words(desk.person.language))
+def _read(request: Request, text: str) -> Command:
+    today = request.now.astimezone(request.clinic.zone_info).date()
+    return read_command(text, today=today, words=shipped_words(request.person.language))
 
 
 def carry_out(
-    desk: Desk, command: Command, text: str, confirmed: Confirmation | None = None
+    request: Request, command: Command, text: str, confirmed: Confirmation | None = None
 ) -> Reply:
     """Do what is asked, as it was written in `text`; gives the reply. Raises BotError where it
     cannot be done, or not by this person."""
     match command:
         case Acknowledge():
-            return acknowledge(desk, command)
+            return acknowledge(request, command)
         case CloseEscalation():
-            return close_meant(desk, command, text, confirmed)
+            return close_meant(request, command, text, confirmed)
         case HandOver():
-            return hand_over(desk, command)
+            return hand_over(request, command)
         case AddNote():
-            return add_note(desk, command)
+            return add_note(request, command)
         case Enrol():
-            return _enrol(desk, command)
+            return _enrol(request, command)
         case EnterSheet():
-            return enter_sheet(desk, command)
+            return enter_sheet(request, command)
         case RemoveStaff():
-            return remove(desk, command, text, confirmed)
+            return remove(request, command, text, confirmed)
         case Readmit():
-            return readmit(desk, command)
+            return readmit(request, command)
         case NotUnderstood() | AskHelp():
-            return _expected(desk, command)
+            return _expected(request, command)
         case Thanks():
-            return _thanked(desk)
+            return _thanked(request)
         case ShowHistory() | ListNeeds() | ShowPatient() | ShowWords():
-            return _show(desk, command)
+            return _show(request, command)
         case Confirm():
             raise NotDoneError(WhyNot.NOTHING_WAITS)
         case _:
-            return order_change(desk, command, text, confirmed)
+            return order_change(request, command, text, confirmed)
 
 
-def _expected(desk: Desk, command: NotUnderstood | AskHelp) -> Reply:
-    if not may(desk.person, Right.READ):
+def _expected(request: Request, command: NotUnderstood | AskHelp) -> Reply:
+    if not may(request.person, Right.READ):
         return Reply(Said("clinician/owner-expected"))
     if isinstance(command, AskHelp):
         return Reply(Said("clinician/commands"))
@@ -124,40 +130,44 @@ def _expected(desk: Desk, command: NotUnderstood | AskHelp) -> Reply:
     return Reply(Said("clinician/expected", {"meant": command.meant}))
 
 
-def _thanked(desk: Desk) -> Reply:
+def _thanked(request: Request) -> Reply:
     """Thanks take nothing: whoever may take an escalation that nobody has is told so."""
-    waiting = escalations.unacknowledged(desk.store) if may(desk.person, Right.TAKE) else []
+    waiting = escalations.unacknowledged(request.store) if may(request.person, Right.TAKE) else []
     numbers = [str(one.id) for one in waiting if not is_listed(one)]
     return Reply(Said("clinician/thanked", {"numbers": " ".join(numbers)}))
 
 
-def _show(desk: Desk, command: ShowHistory | ListNeeds | ShowPatient | ShowWords) -> Reply:
-    demand(desk.person, Right.READ)
+def _show(request: Request, command: ShowHistory | ListNeeds | ShowPatient | ShowWords) -> Reply:
+    demand(request.person, Right.READ)
     match command:
         case ShowHistory():
             if command.number is not None:
-                desk.matter(command.number)
-            lines = history_lines(desk.store, desk.clinic, command.number, desk.person.language)
+                request.escalation(command.number)
+            lines = history_lines(
+                request.store, request.clinic, command.number, request.person.language
+            )
         case ListNeeds():
-            lines = needs(desk.store, desk.clinic, desk.now, desk.person.language)
+            lines = needs(request.store, request.clinic, request.now, request.person.language)
         case ShowPatient():
-            said = _patient_said("clinician/patient", desk, command.patient)
-            return Reply(said, picture=patient_picture(desk.case(command.patient)))
+            said = _patient_said("clinician/patient", request, command.patient)
+            return Reply(said, picture=patient_picture(request.case(command.patient)))
         case ShowWords():
-            lines = words_lines(desk.case(command.patient), desk.person)
+            lines = words_lines(request.case(command.patient), request.person)
     return Reply(Said("clinician/needs", {"lines": "\n".join(lines)}))
 
 
-def _patient_said(template: str, desk: Desk, name: str) -> Said:
-    lines = patient_lines(desk.case(name), desk.person.language)
+def _patient_said(template: str, request: Request, name: str) -> Said:
+    lines = patient_lines(request.case(name), request.person.language)
     return Said(template, {"lines": "\n".join(lines)})
 
 
-def _enrol(desk: Desk, command: Enrol) -> Reply:
-    demand(desk.person, Right.ENROL)
+def _enrol(request: Request, command: Enrol) -> Reply:
+    demand(request.person, Right.ENROL)
     begins = None if command.level is None else Position(command.level, command.dose)
-    name, by = command.name, desk.person.id
-    code = invite_patient(desk.store, desk.clinic, name, command.tendon, by, desk.now, begins)
+    name, by = command.name, request.person.id
+    code = invite_patient(
+        request.store, request.clinic, name, command.tendon, by, request.now, begins
+    )
     values: dict[str, Value] = {"name": name, "code": code, "days": INVITATION_DAYS}
     values |= {"number": command.level or 1, "dose": command.dose}
     return Reply(Said("clinician/invited", values))

@@ -12,8 +12,8 @@ import logging
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from bot.clinicians.request import Request
 from bot.clinicians.roles import Right, may
-from bot.clinicians.session import Desk
 from bot.delivery.undelivered import not_arrived
 from bot.escalations.rota import nobody_hears
 from bot.phone_numbers import KEPT_DAYS
@@ -40,26 +40,28 @@ class Opting(StrEnum):
     ANSWER = "answer"
 
 
-def opting_of(desk: Desk, incoming: Incoming, stopped_at: datetime | None) -> Opting | None:
+def opting_of(request: Request, incoming: Incoming, stopped_at: datetime | None) -> Opting | None:
     """What a message asks of its channel, stopped since then; None where it is a command. Pure."""
-    keyword = "" if incoming.pressed else _keyword(incoming.text, desk.person.language)
+    keyword = "" if incoming.pressed else _keyword(incoming.text, request.person.language)
     if stopped_at is None:
         return Opting.STOP if keyword == "stop" else None
     is_text = kind_of(incoming.channel) == "text"
-    if keyword == "start" and not (is_text and desk.now - stopped_at >= timedelta(days=KEPT_DAYS)):
+    if keyword == "start" and not (
+        is_text and request.now - stopped_at >= timedelta(days=KEPT_DAYS)
+    ):
         return Opting.START
     return Opting.ANSWER_HELP if keyword in ("start", "help") else Opting.ANSWER
 
 
-def opt(desk: Desk, contact: Contact, opting: Opting) -> Outcome:
+def opt(request: Request, contact: Contact, opting: Opting) -> Outcome:
     """Do it; gives what became of the message."""
     match opting:
         case Opting.STOP:
-            _stop(desk, contact)
+            _stop(request, contact)
         case Opting.START:
-            _start(desk, contact)
+            _start(request, contact)
         case _:
-            _answer_once(desk, contact, helps=opting is Opting.ANSWER_HELP)
+            _answer_once(request, contact, helps=opting is Opting.ANSWER_HELP)
             return Outcome.UNREAD
     return Outcome.HANDLED
 
@@ -88,66 +90,68 @@ def _keyword(text: str, language: str) -> str:
     return "stop" if asks_to_stop(text, language) else command(text, shipped_words(language))
 
 
-def _stop(desk: Desk, contact: Contact) -> None:
+def _stop(request: Request, contact: Contact) -> None:
     """Close the channel, with one confirmation on it."""
-    store, person = desk.store, desk.person
+    store, person = request.store, request.person
     waiting = outbox.waiting_at(store, contact.id)
     left = [one.channel for one in people.contacts(store, person.id) if one.id != contact.id]
-    people.close_contact(store, contact.id, STOPPED, desk.now)
+    people.close_contact(store, contact.id, STOPPED, request.now)
     if not left:
-        people.opt_out(store, person.id, desk.now)
+        people.opt_out(store, person.id, request.now)
     for row in waiting:
-        not_arrived(store, row, STOPPED, desk.now)
-    notices.fail_notices_to(store, person.id, contact.channel, desk.now)
-    desk.audit("opted out", channel=contact.channel, left=len(left))
-    nobody = nobody_hears(store, desk.clinic, desk.now)
+        not_arrived(store, row, STOPPED, request.now)
+    notices.fail_notices_to(store, person.id, contact.channel, request.now)
+    request.audit("opted out", channel=contact.channel, left=len(left))
+    nobody = nobody_hears(store, request.clinic, request.now)
     kinds: dict[str, Value] = {
         "kind": kind_of(contact.channel),
         "left": kind_of(left[0]) if left else "",
         "nobody": nobody,
     }
     if not may(person, Right.HEAR_ALARMS):
-        _say_at(desk, contact, Said("clinician/owner-stopped"))
+        _say_at(request, contact, Said("clinician/owner-stopped"))
         return
-    _say_at(desk, contact, Said("clinician/stopped", kinds))
-    _tell_others(desk, Said("clinician/colleague-stopped", {**kinds, "by": person.name}))
+    _say_at(request, contact, Said("clinician/stopped", kinds))
+    _tell_others(request, Said("clinician/colleague-stopped", {**kinds, "by": person.name}))
     if nobody:
-        desk.audit("nobody hears alarms")
+        request.audit("nobody hears alarms")
         log.warning("nobody hears alarms: clinician %d wants no more messages", person.id)
 
 
-def _start(desk: Desk, contact: Contact) -> None:
-    people.end_stop(desk.store, contact.id)
-    people.opt_in(desk.store, desk.person.id)
-    desk.audit("opted in", channel=contact.channel)
-    alarms = may(desk.person, Right.HEAR_ALARMS)
-    _say_at(desk, contact, Said("clinician/started", {"alarms": alarms}))
+def _start(request: Request, contact: Contact) -> None:
+    people.end_stop(request.store, contact.id)
+    people.opt_in(request.store, request.person.id)
+    request.audit("opted in", channel=contact.channel)
+    alarms = may(request.person, Right.HEAR_ALARMS)
+    _say_at(request, contact, Said("clinician/started", {"alarms": alarms}))
     if alarms:
-        _tell_others(desk, Said("clinician/colleague-started", {"by": desk.person.name}))
+        _tell_others(request, Said("clinician/colleague-started", {"by": request.person.name}))
 
 
-def _tell_others(desk: Desk, said: Said) -> None:
+def _tell_others(request: Request, said: Said) -> None:
     """Tell every other clinician, and every owner."""
-    for other in people.by_role(desk.store, *CLINICAL, Role.OWNER):
-        if other.id != desk.person.id:
-            desk.tell(other, said)
+    for other in people.by_role(request.store, *CLINICAL, Role.OWNER):
+        if other.id != request.person.id:
+            request.tell(other, said)
 
 
-def _answer_once(desk: Desk, contact: Contact, *, helps: bool) -> None:
+def _answer_once(request: Request, contact: Contact, *, helps: bool) -> None:
     """A message on a channel that was stopped: said once a day how to come back, or, where the
     number may be somebody else's, what a stranger is told. Silence on a text channel otherwise."""
     is_text = kind_of(contact.channel) == "text"
     if is_text and not helps:
         return
-    _say_at(desk, contact, Said("stranger" if is_text else "clinician/stopped-here"), daily=True)
+    _say_at(request, contact, Said("stranger" if is_text else "clinician/stopped-here"), daily=True)
 
 
-def _say_at(desk: Desk, contact: Contact, said: Said, *, daily: bool = False) -> None:
+def _say_at(request: Request, contact: Contact, said: Said, *, daily: bool = False) -> None:
     """Say something at this address, closed or not; `daily`: the same once a day."""
-    text, at = desk.words(desk.person, said), f"{desk.now:%Y-%m-%d}"
+    text, at = request.words(request.person, said), f"{request.now:%Y-%m-%d}"
     if daily:
         key = f"stopped {contact.id} {said.template} {at}"
-        outbox.write_to_stranger(desk.store, contact.channel, contact.address, text, key, desk.now)
+        outbox.write_to_stranger(
+            request.store, contact.channel, contact.address, text, key, request.now
+        )
         return
-    draft = Draft(desk.person.id, text, Urgency.REPLY)
-    outbox.write_at(desk.store, draft, contact, desk.now)
+    draft = Draft(request.person.id, text, Urgency.REPLY)
+    outbox.write_at(request.store, draft, contact, request.now)

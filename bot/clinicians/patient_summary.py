@@ -43,7 +43,7 @@ def needs(store: Store, clinic: Clinic, now: datetime, language: str = "en") -> 
 
 
 def need_lines(found: list[Need], language: str = "en") -> list[str]:
-    """A line for each open matter, and one for each other patient with all that was found, with
+    """A line for each open escalation, and one for each other patient with all that was found, with
     the reasons in the language they were found in."""
     lines = []
     listed: dict[int, list[Need]] = {}
@@ -51,7 +51,7 @@ def need_lines(found: list[Need], language: str = "en") -> list[str]:
         if need.kind is NeedKind.ESCALATION:
             tier = word_for("tier", need.tier or "", language)
             values = {"number": need.escalation, "patient": need.patient, "why": need.why}
-            lines.append(line("open-matter", language, tier=tier, **values))
+            lines.append(line("open-escalation", language, tier=tier, **values))
         else:
             listed.setdefault(need.person, []).append(need)
     lines += [
@@ -208,7 +208,7 @@ def _sheet(history: History, language: str) -> str:
 
 def _open_line(case: PatientRecord, language: str) -> str:
     waiting = escalations.not_closed(case.store, case.patient.id)
-    listed = ", ".join(_matter(one, language) for one in waiting)
+    listed = ", ".join(_escalation(one, language) for one in waiting)
     stopped = " ".join(_stop_line(case, one, language) for one in _stopping(case))
     told = line("open", language, listed=listed) if listed else ""
     if told or stopped:
@@ -236,6 +236,9 @@ def _stop_line(case: PatientRecord, stop: Escalation, language: str) -> str:
     return line("rests-by", language, until=stop.loads_from - timedelta(days=1), **values)
 
 
-def _matter(matter: Escalation, language: str) -> str:
-    tier, sign = word_for("tier", matter.tier, language), word_for("sign", matter.sign, language)
-    return f"{matter.id} {tier} ({sign})"
+def _escalation(escalation: Escalation, language: str) -> str:
+    tier, sign = (
+        word_for("tier", escalation.tier, language),
+        word_for("sign", escalation.sign, language),
+    )
+    return f"{escalation.id} {tier} ({sign})"

@@ -19,8 +19,8 @@ from bot.clinicians.plan import (
     set_pace,
 )
 from bot.clinicians.refusal import NotDoneError
+from bot.clinicians.request import Reply, Request
 from bot.clinicians.roles import Right, demand
-from bot.clinicians.session import Desk, Reply
 from bot.clinicians.what_follows import lift
 from bot.patient_record.record import PatientRecord
 from bot.store import people
@@ -54,51 +54,51 @@ WORDS_MOST = 1000
 
 
 def order_change(
-    desk: Desk, command: Order, text: str, confirmed: Confirmation | None = None
+    request: Request, command: Order, text: str, confirmed: Confirmation | None = None
 ) -> Reply:
     """Do what is ordered, or ask for a YES first; gives the reply to the clinician.
 
     text: the command as it was written. confirmed: what the clinician has said YES to just now.
     Raises RefusedError where it cannot be done, or not by this person.
     """
-    demand(desk.person, Right.CHANGE_PLAN)
-    case = desk.case(command.patient)
+    demand(request.person, Right.CHANGE_PLAN)
+    case = request.case(command.patient)
     check_unchanged(confirmed, case)
     asked = would(case, command)
     if isinstance(command, LiftStop):
-        asked = {**(asked or {}), "told": desk.patient_words(case, _lifted(desk))}
+        asked = {**(asked or {}), "told": request.patient_words(case, _lifted(request))}
     if asked is not None and not as_asked(confirmed, case, asked):
-        return ask_first(desk, case, asked, text)
+        return ask_first(request, case, asked, text)
     match command:
         case TellPatient():
-            return _tell(desk, case, command.words)
+            return _tell(request, case, command.words)
         case DischargePatient():
-            return _discharge(desk, case)
+            return _discharge(request, case)
         case TakeBack():
-            return _changed(desk, case, take_back(case, desk.person.id))
+            return _changed(request, case, take_back(case, request.person.id))
         case LiftStop():
-            lift(case, desk.person.id)
-            desk.audit("LiftStop", patient=case.patient.id)
-            return _changed(desk, case, desk.tell_case(case.read_again(), _lifted(desk)))
+            lift(case, request.person.id)
+            request.audit("LiftStop", patient=case.patient.id)
+            return _changed(request, case, request.tell_case(case.read_again(), _lifted(request)))
         case _:
-            return _change(desk, case, command)
+            return _change(request, case, command)
 
 
-def _change(desk: Desk, case: PatientRecord, command: Change) -> Reply:
+def _change(request: Request, case: PatientRecord, command: Change) -> Reply:
     """Do it, tell the patient, and show the clinician what stands now."""
-    told = _done(case, command, desk.person)
-    desk.audit(type(command).__name__, patient=case.patient.id, **_details(command))
+    told = _done(case, command, request.person)
+    request.audit(type(command).__name__, patient=case.patient.id, **_details(command))
     if told is None:
-        return _changed(desk, case, None)
-    words = _say(desk, case, told)
+        return _changed(request, case, None)
+    words = _say(request, case, told)
     if isinstance(command, LimitPain):
         values: dict[str, Value] = {"patient": case.patient.name, "limit": command.limit}
         return Reply(Said("clinician/limit-set", {**values, "told": words}))
-    return _changed(desk, case, words)
+    return _changed(request, case, words)
 
 
-def _lifted(desk: Desk) -> Said:
-    return Said("told/lifted", {"by": desk.person.name})
+def _lifted(request: Request) -> Said:
+    return Said("told/lifted", {"by": request.person.name})
 
 
 def _done(case: PatientRecord, command: Change, by: Person) -> Said | None:
@@ -139,36 +139,36 @@ def _details(command: Change) -> dict[str, object]:
     return {}
 
 
-def _tell(desk: Desk, case: PatientRecord, words: str) -> Reply:
+def _tell(request: Request, case: PatientRecord, words: str) -> Reply:
     """Pass the clinician's own words on, marked as theirs. Raises NotDoneError where they cannot
     arrive."""
     name = case.patient.name
     if case.patient.opted_out_at is not None:
         raise NotDoneError(WhyNot.OPTED_OUT, patient=name)
-    if not people.contacts(desk.store, case.patient.id):
+    if not people.contacts(request.store, case.patient.id):
         raise NotDoneError(WhyNot.UNREACHABLE, patient=name)
     if len(words) > WORDS_MOST:
         raise NotDoneError(WhyNot.TOO_LONG, most=WORDS_MOST)
-    _say(desk, case, Said("told/words", {"by": desk.person.name, "words": words}))
-    desk.audit("told a patient", patient=case.patient.id)
+    _say(request, case, Said("told/words", {"by": request.person.name, "words": words}))
+    request.audit("told a patient", patient=case.patient.id)
     return Reply(Said("clinician/sent", {"patient": name}))
 
 
-def _discharge(desk: Desk, case: PatientRecord) -> Reply:
-    summary = discharge(case, desk.person.id)
+def _discharge(request: Request, case: PatientRecord) -> Reply:
+    summary = discharge(case, request.person.id)
     told = case.patient.opted_out_at is None
     values: dict[str, Value] = {"patient": case.patient.name, "told": told, "summary": summary}
     return Reply(Said("clinician/discharged", values))
 
 
-def _say(desk: Desk, case: PatientRecord, said: Said) -> str:
+def _say(request: Request, case: PatientRecord, said: Said) -> str:
     """Say it to the patient, as this clinician's; gives the words, empty where they cannot be
     told."""
-    return desk.tell_case(case.read_again(), said)
+    return request.tell_case(case.read_again(), said)
 
 
-def _changed(desk: Desk, case: PatientRecord, told: str | None) -> Reply:
+def _changed(request: Request, case: PatientRecord, told: str | None) -> Reply:
     """What the plan is now, and what the patient was told. None: they hear with their advice."""
-    lines = "\n".join(patient_lines(case.read_again(), desk.person.language))
+    lines = "\n".join(patient_lines(case.read_again(), request.person.language))
     values: dict[str, Value] = {"patient": case.patient.name, "told": told, "lines": lines}
     return Reply(Said("clinician/plan-changed", values))

@@ -6,8 +6,8 @@ counts now, otherwise the next one does. Read next: `recycled_number`, which hel
 
 from __future__ import annotations
 
+from bot.clinicians.request import Reply, Request
 from bot.clinicians.roles import Right, demand
-from bot.clinicians.session import Desk, Reply
 from bot.patient_record.prompt_schedule import plan_prompts
 from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import Say, say
@@ -18,21 +18,21 @@ from dialogs.turn import Said
 from dialogs.words import shipped_words
 
 
-def readmit(desk: Desk, wanted: Readmit) -> Reply:
+def readmit(request: Request, wanted: Readmit) -> Reply:
     """Hear the patient again; back at once where they sent START since they left. Raises
     RefusedError where no one patient is meant."""
-    demand(desk.person, Right.ENROL)
-    case = desk.case(wanted.patient)
+    demand(request.person, Right.ENROL)
+    case = request.case(wanted.patient)
     left_at = case.patient.opted_out_at
     if left_at is None:
         return Reply(Said("clinician/readmitted", {"patient": case.patient.name, "state": "here"}))
-    people.confirm_number(desk.store, case.patient.id, desk.now)
+    people.confirm_number(request.store, case.patient.id, request.now)
     asked = any(
-        _starts(case, text) for text in inbox.texts_since(desk.store, case.patient.id, left_at)
+        _starts(case, text) for text in inbox.texts_since(request.store, case.patient.id, left_at)
     )
     if asked:
         _welcome(case)
-    desk.audit("readmitted", patient=case.patient.id, back=asked)
+    request.audit("readmitted", patient=case.patient.id, back=asked)
     state = "back" if asked else "heard"
     return Reply(Said("clinician/readmitted", {"patient": case.patient.name, "state": state}))
 

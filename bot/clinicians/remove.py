@@ -11,8 +11,8 @@ from datetime import datetime
 from bot.clinic import Clinic
 from bot.clinicians.confirmation import WAITS_MINUTES
 from bot.clinicians.refusal import NotDoneError
+from bot.clinicians.request import Reply, Request
 from bot.clinicians.roles import Right, demand
-from bot.clinicians.session import Desk, Reply
 from bot.delivery.undelivered import not_arrived
 from bot.escalations.rota import nobody_hears
 from bot.patient_record.say import tell
@@ -29,22 +29,24 @@ LEFT = "has left the clinic"
 
 
 def remove(
-    desk: Desk, command: RemoveStaff, text: str, confirmed: Confirmation | None = None
+    request: Request, command: RemoveStaff, text: str, confirmed: Confirmation | None = None
 ) -> Reply:
     """Ask for a YES, then do it. Raises NotDoneError where not exactly one colleague is meant, or
     not by this person."""
-    demand(desk.person, Right.REMOVE)
-    staff = people.by_role(desk.store, *CLINICAL, Role.OWNER)
-    others = [one for one in staff if one.id != desk.person.id]
+    demand(request.person, Right.REMOVE)
+    staff = people.by_role(request.store, *CLINICAL, Role.OWNER)
+    others = [one for one in staff if one.id != request.person.id]
     named = [one for one in others if one.name.casefold() == command.name.casefold()]
     if not named:
         names = ", ".join(one.name for one in others)
         raise NotDoneError(WhyNot.NO_COLLEAGUE, wanted=command.name, names=names)
     (person,) = named
     if confirmed is not None and confirmed.patient == person.id:
-        return Reply(remove_staff(desk.store, desk.clinic, person, desk.person, desk.now))
-    number = confirmations.ask(desk.store, desk.person.id, person.id, text, "{}", desk.now)
-    shown = shipped_words(desk.person.language).buttons
+        return Reply(
+            remove_staff(request.store, request.clinic, person, request.person, request.now)
+        )
+    number = confirmations.ask(request.store, request.person.id, person.id, text, "{}", request.now)
+    shown = shipped_words(request.person.language).buttons
     buttons = tuple((Button(shown[key], f"{shown[key]} {number}"),) for key in ("yes", "no"))
     values: dict[str, Value] = {"by": person.name, "within": WAITS_MINUTES}
     return Reply(Said("clinician/confirm-remove", values), buttons)

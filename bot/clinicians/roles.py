@@ -17,8 +17,8 @@ class Right(StrEnum):
     """Something that may be done, in words that complete "to ..."."""
 
     ANSWER = "answer questions about oneself"
-    TAKE = "take a matter"
-    CLOSE = "close a matter"
+    TAKE = "take an escalation"
+    CLOSE = "close an escalation"
     READ = "read about a patient"
     ENROL = "enrol a patient"
     CHANGE_PLAN = "change a plan or write to a patient"

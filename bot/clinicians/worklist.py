@@ -81,7 +81,7 @@ UNSETTLED = frozenset(
 class Need:
     """One reason to look at a patient. `why`: in words, with its numbers.
 
-    `escalation`, `tier`: of an open matter, else None. `held_by`: who has it, None for nobody.
+    `escalation`, `tier`: of an open escalation, else None. `held_by`: who has it, None for nobody.
     """
 
     patient: str
@@ -108,8 +108,8 @@ class Response:
 
 
 def needs_of(store: Store, clinic: Clinic, now: datetime, language: str = "en") -> list[Need]:
-    """All reasons, in a clinician's language, most urgent first: open matters by tier, those nobody
-    has before the others; then patients under treatment by the order of `NeedKind`."""
+    """All reasons, in a clinician's language, most urgent first: open escalations by tier, those
+    nobody has before the others; then patients under treatment by the order of `NeedKind`."""
     waiting = escalations.not_closed(store)
     waiting.sort(key=lambda one: (one.tier.urgency, one.acknowledged_by is not None, one.id))
     found = [_open(store, clinic, one, language) for one in waiting]
@@ -127,7 +127,7 @@ def needs_of(store: Store, clinic: Clinic, now: datetime, language: str = "en") 
 def patient_needs(
     store: Store, clinic: Clinic, episode: Episode, now: datetime, language: str = "en"
 ) -> Iterator[Need]:
-    """What the numbers say of one patient; open matters aside."""
+    """What the numbers say of one patient; open escalations aside."""
     person = people.person(store, episode.patient)
     today = now.astimezone(ZoneInfo(person.zone)).date()
     reasons = {

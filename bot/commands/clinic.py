@@ -57,7 +57,9 @@ def invite_clinician(
     config: ConfigOption = Path("clinic.toml"),
     lead: Annotated[
         bool,
-        typer.Option("--lead", help="May close anyone's matters, and hears daily that it runs."),
+        typer.Option(
+            "--lead", help="May close anyone's escalations, and hears daily that it runs."
+        ),
     ] = False,
     language: LanguageOption = None,
     as_json: JsonOption = False,

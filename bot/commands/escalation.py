@@ -28,12 +28,13 @@ def _group() -> None:
 @app.command()
 def history(
     number: Annotated[
-        int | None, typer.Argument(help="The matter's number; without it, the latest are listed.")
+        int | None,
+        typer.Argument(help="The escalation's number; without it, the latest are listed."),
     ] = None,
     config: ConfigOption = Path("clinic.toml"),
     as_json: JsonOption = False,
 ) -> None:
-    """Show what happened to one matter. Example: nextmorning escalation history 12
+    """Show what happened to one escalation. Example: nextmorning escalation history 12
 
     Example: nextmorning escalation history --json
     """

@@ -6,7 +6,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from bot.clinic import Clinic
-from bot.escalations.open import UNREACHABLE, raise_concern
+from bot.escalations.open import UNREACHABLE, raise_escalation
 from bot.escalations.unreached import tell_closed
 from bot.ports import Receipt, ReceiptState
 from bot.store import notices, outbox, people
@@ -56,7 +56,7 @@ def next_contact(store: Store, row: Row, why: str, now: datetime) -> None:
     outbox.failed(store, row["id"], why, now)
     person = people.person(store, row["person"])
     if person.role is Role.PATIENT:
-        raise_concern(
+        raise_escalation(
             store,
             person,
             sign=UNREACHABLE,

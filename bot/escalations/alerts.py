@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from bot.escalations.open import raise_concern
+from bot.escalations.open import raise_escalation
 from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import words_of
 from bot.store import escalations
@@ -33,7 +33,7 @@ def raise_alerts(case: PatientRecord) -> None:
         told = told_on.get(alert.key)
         if alert.key in RAISED_ELSEWHERE or not is_due(alert, told, case.protocol, case.today):
             continue
-        raise_concern(
+        raise_escalation(
             case.store,
             case.patient,
             sign=alert.key,

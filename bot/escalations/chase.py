@@ -1,7 +1,7 @@
 """Chases what nobody has acknowledged, and closed questions nobody has answered.
 
-A matter whose holder has left the clinic is chased again. Every wait is a row with a due time, so
-a restart forgets none. Read next: `notify`, `list_matters`.
+An escalation whose holder has left the clinic is chased again. Every wait is a row with a due
+time, so a restart forgets none. Read next: `notify`, `send_daily_lists`.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from bot.clinic import Clinic
-from bot.escalations.daily_list import list_matters
+from bot.escalations.daily_list import send_daily_lists
 from bot.escalations.notify import notify
 from bot.escalations.unanswered import escalate_unanswered
 from bot.escalations.unreached import tell_unreached
@@ -19,7 +19,7 @@ from bot.store.database import Store
 
 
 def chase(store: Store, clinic: Clinic, now: datetime) -> int:
-    """Take every step that is due; gives how many matters were looked at."""
+    """Take every step that is due; gives how many escalations were looked at."""
     for question in sign_questions.overdue(store, now):
         escalate_unanswered(store, clinic, question, now)
     for number in escalations.without_holder(store):
@@ -27,7 +27,7 @@ def chase(store: Store, clinic: Clinic, now: datetime) -> int:
     due = escalations.due(store, now)
     for number in due:
         notify(store, clinic, number, now)
-    list_matters(store, clinic, now)
+    send_daily_lists(store, clinic, now)
     tell_unreached(store, clinic, now)
     show_words(store, clinic, now)
     return len(due)

@@ -1,8 +1,9 @@
 """Lists what can wait for a working day: one message a working day to a clinician, never one each.
 
-The rules say who is told next of each matter, as for an alarm; here those for one clinician go out
-together, a quarter of an hour after opening. Whoever had the list today is not told again today:
-another clinician is, or the next day's list tells it. Read next: `rota`, `rules.escalation`.
+The rules say who is told next of each escalation, as for an alarm; here those for one clinician go
+out together, a quarter of an hour after opening. Whoever had the list today is not told again
+today: another clinician is, or the next day's list tells it. Read next: `rota`,
+`rules.escalation`.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from bot.store.database import Store
 from bot.store.escalations import Escalation
 from bot.store.notices import NoticeKind
 from bot.store.outbox import Draft, Urgency
-from dialogs.advising import ListedMatter, say_matter
+from dialogs.advising import ListedEscalation, say_listed_escalation
 from dialogs.turn import Said
 from dialogs.words import shipped_words
 from rules.escalation import Done, NextStep, Notify, OnCall, TellEveryone, Wait, next_step
@@ -32,32 +33,32 @@ LINES_MAX = 20
 
 @dataclass
 class _List:
-    """What one clinician is about to be told: matters with the step that led to it."""
+    """What one clinician is about to be told: escalations with the step that led to it."""
 
     steps: list[tuple[Escalation, Notify | TellEveryone]] = field(default_factory=list)
 
 
-def list_matters(store: Store, clinic: Clinic, now: datetime) -> None:
-    """Send the lists that are due; write down when each other matter is looked at again."""
+def send_daily_lists(store: Store, clinic: Clinic, now: datetime) -> None:
+    """Send the lists that are due; write down when each other escalation is looked at again."""
     due = [escalations.get(store, number) for number in escalations.due(store, now)]
-    matters = sorted(filter(is_listed, due), key=lambda m: (not m.stops_loading, m.id))
-    if not matters:
+    listable = sorted(filter(is_listed, due), key=lambda m: (not m.stops_loading, m.id))
+    if not listable:
         return
     on_call = rota(store, clinic, now)
     listed = notices.listed_since(store, _today_began(clinic, now))
     lists = {int(one.clinician): _List() for one in on_call}
-    for matter in matters:
-        step = _step(store, clinic, matter, on_call, listed, now)
+    for escalation in listable:
+        step = _step(store, clinic, escalation, on_call, listed, now)
         match step:
             case Wait():
-                escalations.wait_until(store, matter.id, step.until)
+                escalations.wait_until(store, escalation.id, step.until)
             case Notify():
-                lists[int(step.clinician)].steps.append((matter, step))
+                lists[int(step.clinician)].steps.append((escalation, step))
             case TellEveryone():
                 for one in lists.values():
-                    one.steps.append((matter, step))
+                    one.steps.append((escalation, step))
                 kind = NoticeKind.TOLD_EVERYONE
-                notices.note(store, matter.id, kind, now, round_number=step.round)
+                notices.note(store, escalation.id, kind, now, round_number=step.round)
     for person, made in lists.items():
         if made.steps:
             _send(store, clinic, person, made.steps[:LINES_MAX], now)
@@ -70,17 +71,17 @@ def _today_began(clinic: Clinic, now: datetime) -> datetime:
 def _step(
     store: Store,
     clinic: Clinic,
-    matter: Escalation,
+    escalation: Escalation,
     on_call: tuple[OnCall, ...],
     listed: frozenset[int],
     now: datetime,
 ) -> NextStep:
     """The step of the rules, kept back to the hour of the list and to whoever had none today."""
     hours = clinic.pace.working_hours
-    first_at = next_list_at(matter.raised_at, hours)
+    first_at = next_list_at(escalation.raised_at, hours)
     if now < first_at:
         return Wait(first_at)
-    view = escalations.view(store, matter.id)
+    view = escalations.view(store, escalation.id)
     step = next_step(view, on_call, now, clinic.pace)
     if isinstance(step, Wait | Done):
         return step
@@ -108,8 +109,12 @@ def _send(
     language = people.person(store, person).language
     situation = situation_at(clinic, language, now)
     lines = [
-        words_of(clinic, say_matter(_line(store, clinic, matter, step, language)), situation)
-        for matter, step in steps
+        words_of(
+            clinic,
+            say_listed_escalation(_line(store, clinic, escalation, step, language)),
+            situation,
+        )
+        for escalation, step in steps
     ]
     first = steps[0][0].id
     said = Said("clinician/list", {"lines": "\n".join(lines), "count": len(lines), "number": first})
@@ -117,14 +122,14 @@ def _send(
         person,
         words_of(clinic, said, situation),
         Urgency.ESCALATION,
-        _buttons([matter.id for matter, _ in steps], language),
+        _buttons([escalation.id for escalation, _ in steps], language),
         escalation=first,
     )
     row = outbox.write(store, draft, now, channel)
-    for matter, step in steps:
+    for escalation, step in steps:
         notices.note(
             store,
-            matter.id,
+            escalation.id,
             NoticeKind.TOLD,
             now,
             person=person,
@@ -137,17 +142,17 @@ def _send(
 def _line(
     store: Store,
     clinic: Clinic,
-    matter: Escalation,
+    escalation: Escalation,
     step: Notify | TellEveryone,
     language: str,
-) -> ListedMatter:
-    return ListedMatter(
-        number=matter.id,
-        patient=people.person(store, matter.patient).name,
-        title=title_of(clinic, matter, language),
-        wrote=matter.words if matter.message is not None else "",
-        since=matter.raised_at.astimezone(clinic.zone_info),
-        stops_loading=matter.stops_loading,
+) -> ListedEscalation:
+    return ListedEscalation(
+        number=escalation.id,
+        patient=people.person(store, escalation.patient).name,
+        title=title_of(clinic, escalation, language),
+        wrote=escalation.words if escalation.message is not None else "",
+        since=escalation.raised_at.astimezone(clinic.zone_info),
+        stops_loading=escalation.stops_loading,
         exhausted=isinstance(step, TellEveryone),
     )
 

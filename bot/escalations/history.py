@@ -1,4 +1,4 @@
-"""All that happened to a matter, in short lines: raised, told, taken, closed. Reads only."""
+"""All that happened to an escalation, in short lines: raised, told, taken, closed. Reads only."""
 
 from __future__ import annotations
 
@@ -10,18 +10,18 @@ from bot.store.notices import NoticeKind
 from dialogs.clinician_commands import Done, Outcome
 from dialogs.lines import line, moment, word_for
 
-# Matters of a list without a number [count, at most].
+# Escalations of a list without a number [count, at most].
 LINES_MAX = 20
 
-# What a matter may be closed with, as it stands in the store.
+# What an escalation may be closed with, as it stands in the store.
 OUTCOMES = (*map(str, Outcome), *map(str, Done))
 
 
 def history_lines(
     store: Store, clinic: Clinic, number: int | None, language: str = "en"
 ) -> list[str]:
-    """One matter from the beginning, oldest first; None: the latest matters, a line each, newest
-    first. Raises NotFoundError."""
+    """One escalation from the beginning, oldest first; None: the latest escalations, a line each,
+    newest first. Raises NotFoundError."""
     if number is None:
         latest = escalations.latest(store, LINES_MAX)
         lines = [_line(store, clinic, one, language) for one in latest]
@@ -33,7 +33,7 @@ def history_lines(
 
 
 def history_table(store: Store, number: int | None) -> list[dict[str, object]]:
-    """The same for a script, with codes and UTC times: the latest matters, or the steps of one.
+    """The same for a script, with codes and UTC times: the latest escalations, or the steps of one.
     Raises NotFoundError."""
     if number is None:
         return [
@@ -71,7 +71,7 @@ def _line(store: Store, clinic: Clinic, escalation: Escalation, language: str) -
         by = people.person(store, escalation.acknowledged_by).name
         state = line("somebody-has-it", language, by=by)
     return line(
-        "matter",
+        "escalation",
         language,
         number=escalation.id,
         tier=word_for("tier", escalation.tier, language),

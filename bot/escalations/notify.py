@@ -1,7 +1,7 @@
 """Tells the next clinician of an escalation, as the rules say. Nothing but an acknowledgement
 ends it; see `rules.escalation`. Tells whoever has it what the patient wrote since.
 
-What can wait for a working day is not told here but listed; see `list_matters`.
+What can wait for a working day is not told here but listed; see `send_daily_lists`.
 """
 
 from __future__ import annotations
@@ -24,10 +24,10 @@ from bot.store.people import Role
 from dialogs.advising import (
     DayNumbers,
     EscalationNotice,
-    ListedMatter,
+    ListedEscalation,
     numbers_line,
     say_escalation,
-    say_matter,
+    say_listed_escalation,
 )
 from dialogs.lines import line, word_for
 from dialogs.turn import Question, Said, Situation, Value
@@ -64,7 +64,8 @@ def notify(store: Store, clinic: Clinic, number: int, now: datetime) -> None:
 
 
 def is_listed(escalation: Escalation) -> bool:
-    """Whether the matter waits for the daily list: nobody has it, and it can wait until then."""
+    """Whether the escalation waits for the daily list: nobody has it, and it can wait until
+    then."""
     waits = escalation.tier is Tier.NEXT_WORKING_DAY
     return waits and escalation.acknowledged_at is None
 
@@ -81,8 +82,8 @@ def title_of(clinic: Clinic, escalation: Escalation, language: str) -> str:
 
 
 def _tell_holder(store: Store, clinic: Clinic, escalation: Escalation, now: datetime) -> None:
-    """Whoever has the matter hears each new word once. Where that cannot arrive, the words become
-    a matter of their own, and are chased."""
+    """Whoever has the escalation hears each new word once. Where that cannot arrive, the words
+    become an escalation of their own, and are chased."""
     for words in notices.untold_words(store, escalation.id):
         row = None
         if words["failed_at"] is None:
@@ -231,7 +232,7 @@ def _send(
         now=now.astimezone(clinic.zone_info), language=language, clinic=clinic.name
     )
     others = [
-        words_of(clinic, say_matter(_line(store, clinic, one, language)), situation)
+        words_of(clinic, say_listed_escalation(_line(store, clinic, one, language)), situation)
         for one in numbers[1:]
     ]
     text = _text(
@@ -242,9 +243,9 @@ def _send(
     return outbox.write(store, draft, now, channel)
 
 
-def _line(store: Store, clinic: Clinic, number: int, language: str) -> ListedMatter:
+def _line(store: Store, clinic: Clinic, number: int, language: str) -> ListedEscalation:
     one = escalations.get(store, number)
-    return ListedMatter(
+    return ListedEscalation(
         number=number,
         patient=people.person(store, one.patient).name,
         title=title_of(clinic, one, language),

@@ -13,16 +13,16 @@ from rules.history import Tier
 # A message to the patient will not arrive; its words are what the channel said of it.
 UNREACHABLE = "unreachable"
 
-# How long after "I have it" the same sign still belongs to the same matter. Convention, all three:
-# about as long as a clinician needs to speak to the patient or to see them.
-SAME_MATTER_FOR = {
+# How long after "I have it" the same sign still belongs to the same escalation. Convention, all
+# three: about as long as a clinician needs to speak to the patient or to see them.
+SAME_ESCALATION_FOR = {
     Tier.EMERGENCY: timedelta(hours=1),  # Convention.
     Tier.SAME_DAY: timedelta(hours=12),  # Convention.
     Tier.NEXT_WORKING_DAY: timedelta(hours=72),  # Convention: a Friday and its Monday.
 }
 
 
-def raise_concern(
+def raise_escalation(
     store: Store,
     patient: Person,
     *,
@@ -36,10 +36,10 @@ def raise_concern(
     once_key: str | None = None,
     remarks: str = "",
 ) -> int | None:
-    """Raise a matter about a patient; gives its number, None if `once_key` was raised before.
+    """Raise an escalation about a patient; gives its number, None if `once_key` was raised before.
 
-    The same sign, at least as urgent, that is still open takes the new words along: one matter, one
-    alarm, and whoever has it hears them once. `SAME_MATTER_FOR` after "I have it" it is a new one.
+    The same sign, at least as urgent, still open takes the new words along, and whoever has it
+    hears them once; `SAME_ESCALATION_FOR` after "I have it" it is a new one.
     """
     if once_key is not None and escalations.is_raised(store, once_key):
         return None
@@ -70,11 +70,13 @@ def _open_already(
     """The one that takes the words along, one that nobody has before the others."""
     still_open = escalations.not_closed(store, patient.id)
     still_open.sort(key=lambda one: one.acknowledged_at is not None)
-    return next((one for one in still_open if _same_matter(one, sign, tier, now)), None)
+    return next((one for one in still_open if _same_escalation(one, sign, tier, now)), None)
 
 
-def _same_matter(open_one: escalations.Escalation, sign: str, tier: Tier, now: datetime) -> bool:
+def _same_escalation(
+    open_one: escalations.Escalation, sign: str, tier: Tier, now: datetime
+) -> bool:
     if open_one.sign != sign or open_one.tier.urgency > tier.urgency:
         return False
     taken_at = open_one.acknowledged_at
-    return taken_at is None or now < taken_at + SAME_MATTER_FOR[open_one.tier]
+    return taken_at is None or now < taken_at + SAME_ESCALATION_FOR[open_one.tier]

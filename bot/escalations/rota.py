@@ -1,6 +1,6 @@
-"""Says who is told of a matter, in which order, and when the daily list goes out.
+"""Says who is told of an escalation, in which order, and when the daily list goes out.
 
-Reads the clinic's rota and its hours; tells nobody. Read next: `notify`, `list_matters`.
+Reads the clinic's rota and its hours; tells nobody. Read next: `notify`, `send_daily_lists`.
 """
 
 from __future__ import annotations

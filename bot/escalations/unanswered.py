@@ -10,7 +10,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from bot.clinic import Clinic
-from bot.escalations.open import raise_concern
+from bot.escalations.open import raise_escalation
 from bot.patient_record.record import record_of
 from bot.patient_record.say import Say, say
 from bot.store import escalations, sign_questions
@@ -28,8 +28,8 @@ from rules.screening import SEVERE_PAIN, screen, tier_asked
 def escalate_unanswered(
     store: Store, clinic: Clinic, question: SignQuestion, now: datetime
 ) -> None:
-    """Where the same message has raised a matter already, the silence joins it; but not where that
-    was a very high pain, which says nothing of what it is part of."""
+    """Where the same message has raised an escalation already, the silence joins it; but not where
+    that was a very high pain, which says nothing of what it is part of."""
     record = record_of(store, clinic, question.patient, now)
     sign_questions.settle(store, question.patient, question.sign, "not answered", now)
     sign = clinic.lexicon.sign(question.sign)
@@ -48,7 +48,7 @@ def escalate_unanswered(
     elif question.told:
         said = say_sign(own, question.sign, record.situation())
     told = record.patient.opted_out_at is None
-    raise_concern(
+    raise_escalation(
         store,
         record.patient,
         sign=question.sign,

@@ -2,7 +2,7 @@
 
 Nothing has to be taken or closed; each message is shown once, as it was written. What worries is
 not left for this: a warning sign was found or asked about when it came, and a patient who says it
-is urgent is heard at once. Read next: `list_matters`.
+is urgent is heard at once. Read next: `send_daily_lists`.
 """
 
 from __future__ import annotations

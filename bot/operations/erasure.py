@@ -1,8 +1,8 @@
 """Erases a patient: content, identity and traces, so that the file itself no longer holds them.
 
-What is left is a tombstone: a number, dates and counts. A matter that nobody has acknowledged is
-never erased away. Copies of the database made before still hold the patient; see `backup`.
-Read next: `bot.commands.erase`.
+What is left is a tombstone: a number, dates and counts. An escalation that nobody has acknowledged
+is never erased away. Copies of the database made before still hold the patient; see `backup`. Read
+next: `bot.commands.erase`.
 """
 
 from __future__ import annotations
@@ -134,7 +134,7 @@ def older_copies(database: Path) -> tuple[Path, ...]:
 def _may_be_erased(store: Store, patient: Person) -> None:
     if patient.role is not Role.PATIENT:
         raise RefusedError(f"{patient.name} is not a patient, and only patients are erased")
-    waiting = [matter.id for matter in escalations.unacknowledged(store, patient.id)]
+    waiting = [escalation.id for escalation in escalations.unacknowledged(store, patient.id)]
     if waiting:
         numbers = ", ".join(map(str, waiting))
         raise RefusedError(
@@ -205,19 +205,19 @@ def _scrub_clinicians(store: Store, patient: Person) -> None:
     for row in store.rows(_WRITTEN_BY_OTHERS, {"id": patient.id}):
         if named.search(row["text"]) or row["about"]:
             _rewrite(store, "inbox", row["id"], text=GONE)
-    matters = {
+    escalations = {
         row["id"]
         for row in store.rows("SELECT id FROM escalations WHERE patient = :id", {"id": patient.id})
     }
     for row in store.rows("SELECT id, details FROM audit"):
         details = json.loads(row["details"])
-        own = details.get("patient") == patient.id or details.get("escalation") in matters
+        own = details.get("patient") == patient.id or details.get("escalation") in escalations
         if own or named.search(row["details"]):
             _rewrite(store, "audit", row["id"], details="{}")
 
 
-# What clinicians wrote and was dealt with. `about`: it closed a matter of the patient's, in words
-# that need not name anyone.
+# What clinicians wrote and was dealt with. `about`: it closed an escalation of the patient's, in
+# words that need not name anyone.
 _WRITTEN_BY_OTHERS = """
 SELECT id, text, EXISTS (
     SELECT 1 FROM escalations

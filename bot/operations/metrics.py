@@ -74,7 +74,7 @@ class _Numbers(Collector):
         """
         rows = self._store.rows(sql)
         counts = GaugeMetricFamily(
-            "nextmorning_escalations_open", "Matters nobody has taken.", labels=["tier"]
+            "nextmorning_escalations_open", "Escalations nobody has taken.", labels=["tier"]
         )
         for row in rows:
             counts.add_metric([row["tier"]], row["n"])

@@ -41,9 +41,9 @@ from dialogs.turn import Answer, Asked, Prescription, Question, Said, Situation,
 from dialogs.waiting import signs_of
 from rules.advice import advise
 from rules.history import (
-    Concern,
     DayWord,
     History,
+    LoadingStop,
     Move,
     Pause,
 )
@@ -174,9 +174,9 @@ class PatientRecord:
         return escalations.not_closed(self.store, self.patient.id)
 
     @cached_property
-    def concerns(self) -> tuple[Concern, ...]:
+    def loading_stops(self) -> tuple[LoadingStop, ...]:
         """The escalations that stop the patient's loading, or have stopped it."""
-        return escalations.concerns(self.store, self.patient.id)
+        return escalations.loading_stops(self.store, self.patient.id)
 
     @cached_property
     def asked_signs(self) -> list[SignQuestion]:
@@ -232,7 +232,7 @@ class PatientRecord:
             rest_days=self.rest_days,
             pauses=self.pauses,
             day_words=self.day_words,
-            concerns=self.concerns,
+            loading_stops=self.loading_stops,
             visa_a=self.sheets,
             hops_allowed=self.episode.hops_allowed,
             pain_limit=None if limit is None else Pain(limit),

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
 from bot.escalations.notify import notify
-from bot.escalations.open import raise_concern
+from bot.escalations.open import raise_escalation
 from bot.patient_record.record import UNREAD_WORDS_HOURS, PatientRecord
 from bot.patient_record.say import Say, say
 from bot.patients.consequence_values import (
@@ -111,7 +111,7 @@ def _escalate(record: PatientRecord, one: Escalate, message: int) -> int | None:
     told = "" if one.said is None else record.words(one.said)
     if one.said is not None:
         say(record, Say(one.said, Urgency.SAFETY))
-    return raise_concern(
+    return raise_escalation(
         record.store,
         record.patient,
         sign=one.sign,

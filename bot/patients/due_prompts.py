@@ -1,7 +1,7 @@
 """Due prompts -> outbox. Run every few seconds; a second run at the same instant adds nothing.
 
 What is too late is dropped with the reason, never sent: a restart after a day off sends what still
-matters. Read next: `send`.
+escalations. Read next: `send`.
 """
 
 from __future__ import annotations

@@ -109,12 +109,12 @@ def _offered(store: Store, person: Person, rows: list[Row]) -> Row | None:
     """The latest message on the chat whose buttons still mean something."""
     for row in reversed(rows):
         if row["from_bot"] and row["channel"] == CHAT and buttons_of(row):
-            still = _open_matter if person.role in CLINICAL else _still_asked
+            still = _is_open_escalation if person.role in CLINICAL else _still_asked
             return row if still(store, person, row) else None
     return None
 
 
-def _open_matter(store: Store, _person: Person, row: Row) -> bool:
+def _is_open_escalation(store: Store, _person: Person, row: Row) -> bool:
     number = row["escalation"]
     return number is None or escalations.get(store, number).acknowledged_at is None
 

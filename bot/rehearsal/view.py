@@ -105,7 +105,7 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Matter:
+class OpenEscalation:
     """An escalation that nobody has closed."""
 
     number: int
@@ -140,7 +140,7 @@ class Page:
     course_words: str
     ladder: tuple[Rung, ...]
     protocol_title: str
-    matters: tuple[Matter, ...]
+    escalations: tuple[OpenEscalation, ...]
 
 
 def read_page(store: Store, clinic: Clinic, now: datetime, chosen: Chosen) -> Page:
@@ -168,7 +168,7 @@ def read_page(store: Store, clinic: Clinic, now: datetime, chosen: Chosen) -> Pa
         course_words=patient_words(case),
         ladder=_ladder(store, clinic, episode),
         protocol_title=clinic.protocol(episode.protocol).title,
-        matters=tuple(_matter(store, clinic, e) for e in escalations.not_closed(store)),
+        escalations=tuple(_escalation(store, clinic, e) for e in escalations.not_closed(store)),
     )
 
 
@@ -273,9 +273,9 @@ def _ladder(store: Store, clinic: Clinic, episode: Episode) -> tuple[Rung, ...]:
     )
 
 
-def _matter(store: Store, clinic: Clinic, escalation: Escalation) -> Matter:
+def _escalation(store: Store, clinic: Clinic, escalation: Escalation) -> OpenEscalation:
     sign = clinic.lexicon.signs.get(escalation.sign)
-    return Matter(
+    return OpenEscalation(
         number=escalation.id,
         patient=people.person(store, escalation.patient).name,
         title=_plain(escalation.sign) if sign is None else sign.sign.title,

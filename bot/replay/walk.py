@@ -30,9 +30,9 @@ from rules.advice import advise, move_made
 from rules.alerts import AlertKey, alerts, first_told
 from rules.history import (
     Activity,
-    Concern,
     HeelRaises,
     History,
+    LoadingStop,
     Morning,
     Move,
     MovedBy,
@@ -145,8 +145,8 @@ class _Walk:
         """The advice of a row; then the row's session and activity are taken note of."""
         self._come_to_level(day)
         self._hear_morning(day)
-        concern, asked = self._screened(day)
-        history = self._history(day.on, () if concern is None else (concern,))
+        loading_stop, asked = self._screened(day)
+        history = self._history(day.on, () if loading_stop is None else (loading_stop,))
         advice = self._advised(day, history)
         if day.level is None or day.level == advice.position.level:
             self._take(advice)
@@ -162,8 +162,8 @@ class _Walk:
             usual=usual_pain(history, self._protocol, day.on),
             pain_limit=pain_limit(history, self._protocol),
             stands=stands,
-            tier=None if concern is None else concern.tier,
-            sign=None if concern is None else concern.sign,
+            tier=None if loading_stop is None else loading_stop.tier,
+            sign=None if loading_stop is None else loading_stop.sign,
             asked=asked,
             notices=self._new_notices(history, day.on),
         )
@@ -227,7 +227,7 @@ class _Walk:
             )
         )
 
-    def _screened(self, day: DiaryDay) -> tuple[Concern | None, tuple[str, ...]]:
+    def _screened(self, day: DiaryDay) -> tuple[LoadingStop | None, tuple[str, ...]]:
         """The most urgent sign of the message or of a very high pain, and what would be asked."""
         found: list[tuple[Tier, str]] = []
         asked: tuple[str, ...] = ()
@@ -240,7 +240,7 @@ class _Walk:
         if not found:
             return None, asked
         tier, sign = min(found, key=lambda one: one[0].urgency)
-        return Concern(sign, tier, raised_on=day.on), asked
+        return LoadingStop(sign, tier, raised_on=day.on), asked
 
     def _new_pains(self, day: DiaryDay) -> Iterator[int]:
         """Each pain that this row is the first to know."""
@@ -262,7 +262,7 @@ class _Walk:
                 if pain is not None and is_new and told_on <= day.on:
                     yield pain
 
-    def _history(self, today: date, concerns: tuple[Concern, ...]) -> History:
+    def _history(self, today: date, loading_stops: tuple[LoadingStop, ...]) -> History:
         options = self._options
         return History(
             tendon=options.tendon,
@@ -279,7 +279,7 @@ class _Walk:
             heel_raises=tuple(self._heel_raises),
             visa_a=tuple(self._visa_a),
             rest_days=tuple(self._rest_days),
-            concerns=concerns,
+            loading_stops=loading_stops,
             hops_allowed=options.hops_allowed,
             pain_limit=options.pain_limit,
             slower=options.slower,

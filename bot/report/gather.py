@@ -46,7 +46,7 @@ class Report:
     pictures: tuple[Picture, ...]
     weeks: Table
     measures: tuple[str, ...]
-    matters: Table
+    escalations: Table
     changes: Table
     decisions: Table
     ladder: Table
@@ -69,7 +69,7 @@ def report_of(case: PatientRecord, *, with_messages: bool = False) -> Report:
         pictures=_pictures(case),
         weeks=week_table(case),
         measures=measure_lines(case),
-        matters=_matters(case, with_messages=with_messages),
+        escalations=_escalations(case, with_messages=with_messages),
         changes=change_table(case),
         decisions=decision_table(case),
         ladder=ladder_table(protocol),
@@ -110,17 +110,17 @@ def _pictures(case: PatientRecord) -> tuple[Picture, ...]:
     return tuple(made)
 
 
-def _matters(case: PatientRecord, *, with_messages: bool) -> Table:
+def _escalations(case: PatientRecord, *, with_messages: bool) -> Table:
     heads = ["No.", "Raised", "What", "How soon", "Taken", "End"]
     found = escalations.of_patient(case.store, case.patient.id)
-    rows = [_matter(case, one) for one in found]
+    rows = [_escalation(case, one) for one in found]
     if with_messages:
         heads.append("Words")
         rows = [(*row, one.words) for row, one in zip(rows, found, strict=True)]
     return Table(tuple(heads), tuple(rows), "Nothing was ever raised.")
 
 
-def _matter(case: PatientRecord, one: Escalation) -> tuple[str, ...]:
+def _escalation(case: PatientRecord, one: Escalation) -> tuple[str, ...]:
     sign = case.clinic.lexicon.signs.get(one.sign)
     return (
         str(one.id),

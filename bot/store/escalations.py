@@ -10,14 +10,14 @@ from bot.store import instants
 from bot.store.database import Row, Store
 from bot.store.notices import NoticeKind, happened_at, history, note
 from rules.escalation import EscalationView, Notice
-from rules.history import Concern, Tier
+from rules.history import LoadingStop, Tier
 
 
 @dataclass(frozen=True)
 class Escalation:
-    """One matter that needs a person. `words`: what the patient wrote or answered. `remarks`: our
-    own, shown beside them. `outcome`: what it was closed with. `loads_from`: the patient's local
-    date from which it stops no loading; None while it does."""
+    """One escalation that needs a person. `words`: what the patient wrote or answered. `remarks`:
+    our own, shown beside them. `outcome`: what it was closed with. `loads_from`: the patient's
+    local date from which it stops no loading; None while it does."""
 
     id: int
     patient: int
@@ -77,8 +77,8 @@ def open_one(
 
 
 def add_words(store: Store, number: int, words: str, now: datetime, remarks: str = "") -> None:
-    """The patient wrote more about the same matter. Whoever has it is due to hear of it at once;
-    a matter that nobody has keeps its pace. `remarks`: our own on these words."""
+    """The patient wrote more about the same escalation. Whoever has it is due to hear of it at
+    once; an escalation that nobody has keeps its pace. `remarks`: our own on these words."""
     sql = """
     UPDATE escalations SET words = words || iif(:words = '', '', ' / ' || :words),
         remarks = CASE WHEN instr(remarks, :remarks) THEN remarks
@@ -108,7 +108,7 @@ def due(store: Store, now: datetime) -> list[int]:
 
 
 def is_raised(store: Store, once_key: str) -> bool:
-    """Whether a matter with this key was raised before, closed or not."""
+    """Whether an escalation with this key was raised before, closed or not."""
     sql = "SELECT 1 FROM escalations WHERE once_key = :key"
     return store.row(sql, {"key": once_key}) is not None
 
@@ -120,7 +120,7 @@ def wait_until(store: Store, number: int, instant: datetime | None) -> None:
 
 
 def give_back(store: Store, number: int, why: str, now: datetime) -> None:
-    """Nobody has the matter any more: it is chased again, from now."""
+    """Nobody has the escalation any more: it is chased again, from now."""
     sql = """
     UPDATE escalations SET acknowledged_at = NULL, acknowledged_by = NULL, next_at = :at
     WHERE id = :id AND closed_at IS NULL
@@ -130,7 +130,7 @@ def give_back(store: Store, number: int, why: str, now: datetime) -> None:
 
 
 def without_holder(store: Store) -> list[int]:
-    """Open matters whose holder has left: erased, opted out, or no clinician any more."""
+    """Open escalations whose holder has left: erased, opted out, or no clinician any more."""
     sql = """
     SELECT escalations.id FROM escalations JOIN people ON people.id = acknowledged_by
     WHERE closed_at IS NULL AND (erased_at IS NOT NULL OR opted_out_at IS NOT NULL
@@ -296,13 +296,13 @@ def view(store: Store, number: int) -> EscalationView:
     )
 
 
-def concerns(store: Store, patient: int) -> tuple[Concern, ...]:
+def loading_stops(store: Store, patient: int) -> tuple[LoadingStop, ...]:
     """What stops the patient's loading, or has stopped it, as the rules see it; oldest first."""
     sql = """
     SELECT * FROM escalations WHERE patient = :patient AND stops_loading = 1 ORDER BY id
     """
     return tuple(
-        Concern(
+        LoadingStop(
             sign=row["sign"],
             tier=Tier(row["tier"]),
             raised_on=date.fromisoformat(row["raised_on"]),

@@ -137,7 +137,7 @@ def typed_since(store: Store, person: int, since: datetime, unread_since: dateti
 
 def unshown(store: Store) -> list[UnreadWords]:
     """Those of all patients that no clinician has been sent, oldest first; without what is before
-    a clinician as a matter."""
+    a clinician as an escalation."""
     sql = """
     SELECT id, person, text, received_at FROM inbox
     WHERE outcome = 'unread' AND shown_at IS NULL AND person IN (

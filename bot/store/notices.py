@@ -89,13 +89,13 @@ def happened_at(notice: Row) -> datetime:
 
 
 def has_words(store: Store, number: int, words: str) -> bool:
-    """Whether the matter has these words already, from its beginning or since."""
+    """Whether the escalation has these words already, from its beginning or since."""
     sql = "SELECT 1 FROM notices WHERE escalation = :number AND note = :words"
     return store.row(sql, {"number": number, "words": words}) is not None
 
 
 def untold_words(store: Store, number: int) -> list[Row]:
-    """What the patient wrote since somebody has the matter, and the holder was not told of or
+    """What the patient wrote since somebody has the escalation, and the holder was not told of or
     could not be told; oldest first."""
     sql = """
     SELECT notices.* FROM notices JOIN escalations ON escalations.id = notices.escalation
@@ -107,7 +107,8 @@ def untold_words(store: Store, number: int) -> list[Row]:
 
 
 def words_told(store: Store, notice: int, outbox: int | None) -> None:
-    """These words are on their way to whoever has the matter; None: they became one of its own."""
+    """These words are on their way to whoever has the escalation; None: they became one of its
+    own."""
     sql = "UPDATE notices SET round = 1, outbox = :outbox, failed_at = NULL WHERE id = :id"
     store.change(sql, {"id": notice, "outbox": outbox})
 

@@ -193,11 +193,11 @@ def test_a_warning_sign_reaches_the_clinician_and_is_taken_over(
 
     writes(page, "patient", WORRY)
     sees(page, "#clinician", WORRY)
-    sees(page, "#matters", "nobody has it yet")
+    sees(page, "#escalations", "nobody has it yet")
     page.get_by_role("button", name="I have it").click()
 
-    sees(page, "#matters", "Ilse has it since")
-    sees(page, "#matters", "acknowledged")
+    sees(page, "#escalations", "Ilse has it since")
+    sees(page, "#escalations", "acknowledged")
     sees(page, "#patient .script", "Ilse")
     expect(page.get_by_role("button", name="I have it")).to_have_count(0)
     assert not page.is_checked("#alone")
@@ -497,7 +497,7 @@ def test_the_command_lives_the_weeks_serves_them_and_ends(
             )
             page = window(address)
             sees(page, ".times", "07:15 Thursday 26 March 2026")
-            sees(page, "#matters", "Tomas")
+            sees(page, "#escalations", "Tomas")
             expect(page.locator("#patient .pad button")).to_have_count(11)
             writes(page, "patient", "3 10 2")
             sees(page, "#decided", "today's decision")

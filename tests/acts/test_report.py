@@ -78,7 +78,7 @@ async def test_a_matter_is_shown_with_its_end(world: World) -> None:
 
     report = await case_of(world, report_of)
 
-    (row,) = report.matters.rows
+    (row,) = report.escalations.rows
     assert row[0] == "1"
     assert row[1] == "3 Mar 2026 08:00"
     assert row[3] == "same day; loading stopped"

@@ -14,7 +14,7 @@ import pytest
 from world import Voice, World, world_at
 
 from bot.clinicians.invite import invite_staff
-from bot.escalations.open import UNREACHABLE, raise_concern
+from bot.escalations.open import UNREACHABLE, raise_escalation
 from bot.patients.recycled_number import SIGN as HELD
 from bot.patients.warning_signs import SAYS_URGENT
 from bot.rehearsal.clinic import made_up_clinic
@@ -79,7 +79,7 @@ async def told_about(world: World, name: str, sign: str) -> None:
     """Put a matter before the clinic that the bot raises by itself."""
 
     def work(store: Any) -> None:
-        raise_concern(
+        raise_escalation(
             store,
             people.patients_named(store, name)[0],
             sign=sign,

@@ -32,10 +32,10 @@ from decides.building import (
 
 from rules.history import (
     Activity,
-    Concern,
     DayWord,
     HeelRaises,
     History,
+    LoadingStop,
     Move,
     MovedBy,
     Pause,
@@ -64,22 +64,22 @@ class Example:
         return f"{self.reason}: {self.about}"
 
 
-def _concern(raised: int, closed: int | None = None) -> History:
+def _loading_stop(raised: int, closed: int | None = None) -> History:
     loads_from = None if closed is None else day(closed)
     looked_at = closed is not None
-    sign = Concern("tendon-rupture", Tier.EMERGENCY, day(raised), loads_from, looked_at)
-    return ready_history(concerns=(sign,))
+    sign = LoadingStop("tendon-rupture", Tier.EMERGENCY, day(raised), loads_from, looked_at)
+    return ready_history(loading_stops=(sign,))
 
 
 def _stop() -> Iterator[Example]:
     sign = Reason.WARNING_SIGN
     yield Example(sign, "none", False, ready_history())
-    yield Example(sign, "raised yesterday", True, _concern(29))
-    yield Example(sign, "raised today", True, _concern(30))
-    yield Example(sign, "raised tomorrow", False, _concern(31))
-    yield Example(sign, "closed yesterday", False, _concern(20, closed=29))
-    yield Example(sign, "closed today", False, _concern(20, closed=30))
-    yield Example(sign, "closed tomorrow", True, _concern(20, closed=31))
+    yield Example(sign, "raised yesterday", True, _loading_stop(29))
+    yield Example(sign, "raised today", True, _loading_stop(30))
+    yield Example(sign, "raised tomorrow", False, _loading_stop(31))
+    yield Example(sign, "closed yesterday", False, _loading_stop(20, closed=29))
+    yield Example(sign, "closed today", False, _loading_stop(20, closed=30))
+    yield Example(sign, "closed tomorrow", True, _loading_stop(20, closed=31))
     for about, applies, first, last in (
         ("until yesterday", False, 20, 29),
         ("until today", True, 20, 30),

@@ -22,7 +22,7 @@ from decides.examples import EXAMPLES, Example
 
 from rules.advice import ORDER, advise, move_made
 from rules.errors import HistoryError
-from rules.history import Concern, History, Move, Pause, Tier
+from rules.history import History, LoadingStop, Move, Pause, Tier
 from rules.ladder import next_position, one_dose_lower, one_level_lower
 from rules.protocol import Position, Tendon
 from rules.quantities import Effort, Pain
@@ -154,7 +154,7 @@ def test_after_a_break_the_lowest_dose_comes_first() -> None:
             {"pauses": (Pause(day(42)),)}, 2, Reason.PAUSED, Position(2, 3), id="a pause does not"
         ),
         pytest.param(
-            {"concerns": (Concern("leg-clot", Tier.SAME_DAY, day(42)),)},
+            {"loading_stops": (LoadingStop("leg-clot", Tier.SAME_DAY, day(42)),)},
             2,
             Reason.WARNING_SIGN,
             Position(2, 3),
@@ -215,9 +215,9 @@ def test_a_closed_gate_leads_down_to_the_first_level_if_it_must() -> None:
 
 def test_a_warning_sign_outranks_everything() -> None:
     """With every other kind of reason there as well, an open sign still decides."""
-    sign = Concern("tendon-rupture", Tier.EMERGENCY, day(30))
+    sign = LoadingStop("tendon-rupture", Tier.EMERGENCY, day(30))
     history = with_last(
-        ready_history(concerns=(sign,), pauses=(Pause(day(30)),)),
+        ready_history(loading_stops=(sign,), pauses=(Pause(day(30)),)),
         pain_during=Pain(9),
         effort=Effort(9),
     )
@@ -234,9 +234,9 @@ def test_a_warning_sign_outranks_everything() -> None:
 def test_the_gravest_open_sign_is_the_evidence() -> None:
     """Of several open signs the most urgent is named, and their number is told."""
     history = ready_history(
-        concerns=(
-            Concern("stiff-for-long", Tier.NEXT_WORKING_DAY, day(20)),
-            Concern("calf-swelling", Tier.SAME_DAY, day(29)),
+        loading_stops=(
+            LoadingStop("stiff-for-long", Tier.NEXT_WORKING_DAY, day(20)),
+            LoadingStop("calf-swelling", Tier.SAME_DAY, day(29)),
         )
     )
 

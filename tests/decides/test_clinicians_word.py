@@ -19,14 +19,14 @@ from decides.building import (
 )
 
 from rules.advice import advise
-from rules.history import Concern, DayWord, History, Pause, Says, Tier
+from rules.history import DayWord, History, LoadingStop, Pause, Says, Tier
 from rules.protocol import Position
 from rules.quantities import Pain
 from rules.reasons import Action, Reason
 
 GO_ON = (DayWord(TODAY, Says.GO_ON, "Dr Moss"),)
 REST = (DayWord(TODAY, Says.REST, "Dr Moss"),)
-SIGN = (Concern("leg-clot", Tier.SAME_DAY, day(29)),)
+SIGN = (LoadingStop("leg-clot", Tier.SAME_DAY, day(29)),)
 PAUSED = (Pause(day(28)),)
 SORE = with_mornings(ready_history(), morning(30, 7))
 OVER_LIMIT = with_last(ready_history(), pain_during=Pain(8))
@@ -67,7 +67,7 @@ RECOVERING = ready_history(sessions=(*sessions_until(28), session(29)))
             id="go on, though yesterday had a session",
         ),
         pytest.param(
-            replace(SORE, day_words=GO_ON, concerns=SIGN),
+            replace(SORE, day_words=GO_ON, loading_stops=SIGN),
             Action.STOP,
             Reason.WARNING_SIGN,
             id="a warning sign stands above go on",

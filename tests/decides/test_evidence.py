@@ -32,10 +32,10 @@ from rules.advice import advise, ready
 from rules.alerts import Alert, AlertKey, alerts
 from rules.history import (
     Activity,
-    Concern,
     DayWord,
     HeelRaises,
     History,
+    LoadingStop,
     Move,
     MovedBy,
     Pause,
@@ -75,7 +75,9 @@ def _reasons(*asked: Any) -> set[Reason]:
 
 
 def _signs(*signs: tuple[str, Tier, int]) -> History:
-    return ready_history(concerns=tuple(Concern(name, tier, day(on)) for name, tier, on in signs))
+    return ready_history(
+        loading_stops=tuple(LoadingStop(name, tier, day(on)) for name, tier, on in signs)
+    )
 
 
 def _stepped_back(pain: int | None) -> History:

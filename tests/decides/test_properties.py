@@ -32,10 +32,10 @@ from hypothesis import strategies as st
 from rules.advice import ORDER, advise
 from rules.history import (
     Activity,
-    Concern,
     DayWord,
     HeelRaises,
     History,
+    LoadingStop,
     Move,
     MovedBy,
     Pause,
@@ -164,10 +164,10 @@ def _raises(draw: st.DrawFn, history: History) -> History:
     return replace(history, heel_raises=(*history.heel_raises[:1], count))
 
 
-def _concern(draw: st.DrawFn, history: History) -> History:
+def _loading_stop(draw: st.DrawFn, history: History) -> History:
     closed = draw(st.sampled_from([None, day(29), day(30), day(31)]))
-    sign = Concern("tendon-rupture", draw(st.sampled_from(list(Tier))), day(20), closed)
-    return replace(history, concerns=(*history.concerns, sign))
+    sign = LoadingStop("tendon-rupture", draw(st.sampled_from(list(Tier))), day(20), closed)
+    return replace(history, loading_stops=(*history.loading_stops, sign))
 
 
 def _pause(draw: st.DrawFn, history: History) -> History:
@@ -198,7 +198,7 @@ CHANGES: dict[str, Callable[[st.DrawFn, History], History]] = {
     "answer": _answer,
     "bad week": _bad_week,
     "this morning": _this_morning,
-    "concern": _concern,
+    "loading_stop": _loading_stop,
     "day word": _day_word,
     "extra session": _extra_session,
     "fewer sessions": _fewer_sessions,
@@ -322,7 +322,7 @@ def assert_promises(history: History, protocol: Protocol, today: date, advice: A
     """All that must hold of one advice."""
     open_sign = any(
         one.raised_on <= today and (one.loads_from is None or one.loads_from > today)
-        for one in history.concerns
+        for one in history.loading_stops
     )
     assert (advice.action is Action.STOP) is open_sign
     if harmed(history, today) and not open_sign:

@@ -139,7 +139,7 @@ def leaping(history: History, protocol: Protocol, today: date, advice: Advice) -
 
 def deaf(history: History, protocol: Protocol, today: date, advice: Advice) -> Advice:
     """A warning sign is not heard."""
-    return advise(replace(history, concerns=()), protocol, today)
+    return advise(replace(history, loading_stops=()), protocol, today)
 
 
 def gateless(history: History, protocol: Protocol, today: date, advice: Advice) -> Advice:
@@ -187,7 +187,7 @@ def test_a_planted_fault_is_found_and_told(name: str, change: Change, statement:
     """Rules that break one statement are caught, with the days that lead to it in words."""
 
     def faulty(history: History, protocol: Protocol, today: date) -> Advice:
-        if history.concerns and change is not deaf:
+        if history.loading_stops and change is not deaf:
             return advise(history, protocol, today)
         return change(history, protocol, today, advise(history, protocol, today))
 

@@ -17,9 +17,9 @@ from decides.building import SETTINGS, level
 from rules.advice import advise
 from rules.history import (
     Activity,
-    Concern,
     HeelRaises,
     History,
+    LoadingStop,
     Morning,
     Move,
     MovedBy,
@@ -63,7 +63,7 @@ class Case:
     last_days_ago: int = 2
     heel_raises: int | None = None
     activities: tuple[tuple[int, int], ...] = ()
-    concern: tuple[str, Tier] | None = None
+    loading_stop: tuple[str, Tier] | None = None
     tendon: Tendon = field(default=Tendon.MID_PORTION)
 
 
@@ -105,7 +105,7 @@ def history_of(case: Case) -> History:
         )
     )  # fmt: skip
     raises = case.heel_raises
-    sign = case.concern
+    sign = case.loading_stop
     return History(
         tendon=case.tendon,
         enrolled_on=days_ago(120),
@@ -122,7 +122,7 @@ def history_of(case: Case) -> History:
         sessions=tuple(sessions),
         activities=tuple(Activity(days_ago(ago), Minutes(m)) for ago, m in case.activities),
         heel_raises=() if raises is None else (HeelRaises(days_ago(1), Count(raises)),),
-        concerns=() if sign is None else (Concern(*sign, raised_on=TODAY),),
+        loading_stops=() if sign is None else (LoadingStop(*sign, raised_on=TODAY),),
         hops_allowed=True,
     )
 
@@ -193,7 +193,7 @@ C43 = Case(
     (8, 6, None, None),
     (4, 4),
     1,
-    concern=("tendon-rupture", Tier.EMERGENCY),
+    loading_stop=("tendon-rupture", Tier.EMERGENCY),
 )
 C50 = Case(
     2,
@@ -204,7 +204,7 @@ C50 = Case(
     (2.0, 10),
     (2, 2, 3, 2),
     (11, 12),
-    concern=("calf-swelling", Tier.SAME_DAY),
+    loading_stop=("calf-swelling", Tier.SAME_DAY),
 )
 C51 = Case(
     3,
@@ -216,7 +216,7 @@ C51 = Case(
     (3, 3, 4, None),
     (10, 11),
     1,
-    concern=("antibiotic", Tier.SAME_DAY),
+    loading_stop=("antibiotic", Tier.SAME_DAY),
 )
 C56 = Case(
     1,
@@ -227,7 +227,7 @@ C56 = Case(
     (4.0, 78),
     (2, 2, 4, 4),
     (19, 21),
-    concern=("stiff-for-long", Tier.NEXT_WORKING_DAY),
+    loading_stop=("stiff-for-long", Tier.NEXT_WORKING_DAY),
     tendon=Tendon.INSERTIONAL,
 )
 

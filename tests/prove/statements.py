@@ -13,7 +13,7 @@ from datetime import date, timedelta
 from statistics import median
 from typing import Any
 
-from rules.history import Concern, History, Session, Tendon, Tier
+from rules.history import History, LoadingStop, Session, Tendon, Tier
 from rules.protocol import Position, Protocol
 from rules.quantities import Pain
 from rules.reasons import Action, Advice
@@ -43,8 +43,8 @@ def broken(advise: Advise, history: History, protocol: Protocol, today: date) ->
         yield f"with a session of {HARM} or more it says {advice.action.value}"
     if advice.action is Action.DO_LESS and not _one_less(protocol, history.position, advice):
         yield f"it does less by going to {_place(advice.position)}"
-    sign = Concern("tendon-rupture", Tier.EMERGENCY, raised_on=today)
-    stopped = advise(replace(history, concerns=(sign,)), protocol, today)
+    sign = LoadingStop("tendon-rupture", Tier.EMERGENCY, raised_on=today)
+    stopped = advise(replace(history, loading_stops=(sign,)), protocol, today)
     if stopped.action is not Action.STOP or stopped.position != history.position:
         yield f"with a warning sign it says {stopped.action.value}"
     for what, worse in worsened(history, today):

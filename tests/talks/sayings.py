@@ -12,12 +12,12 @@ from talks.talking import RAISES, SITUATION, TODAY, ZONE
 from dialogs.advising import (
     DayNumbers,
     EscalationNotice,
-    ListedMatter,
+    ListedEscalation,
     numbers_line,
     prescription_at,
     say_advice,
     say_escalation,
-    say_matter,
+    say_listed_escalation,
     say_plan,
     say_plan_changed,
     say_sign,
@@ -260,9 +260,9 @@ def _for_clinicians(base: Situation) -> Spoken:
         yield say_escalation(replace(one, exhausted=True)), base
     for tier in Tier:
         yield say_escalation(replace(full, tier=tier)), base
-    matter = ListedMatter(12, "Ana Lund", "no answer for 3 days", "", base.now)
+    matter = ListedEscalation(12, "Ana Lund", "no answer for 3 days", "", base.now)
     for one in (matter, replace(matter, wrote="my heel", stops_loading=False, exhausted=True)):
-        yield say_matter(one), base
+        yield say_listed_escalation(one), base
     more: dict[str, Value] = {"number": 12, "patient": "Ana Lund", "wrote": "hot", "at": base.now}
     for ours in (False, True):
         yield Said("clinician/more-words", {**more, "ours": ours}), base

@@ -32,7 +32,7 @@ class Reply:
     picture: int | None = None
 
 
-class Desk:
+class Request:
     """One clinician at one instant."""
 
     def __init__(self, store: Store, clinic: Clinic, person: Person, now: datetime) -> None:
@@ -49,8 +49,8 @@ class Desk:
         return words_for(self.clinic, person.language, said, self.now)
 
     def tell_patient(self, escalation: Escalation, said: Said) -> str:
-        """Say something to the patient of a matter; gives the words, empty where they have opted
-        out and are told nothing."""
+        """Say something to the patient of an escalation; gives the words, empty where they have
+        opted out and are told nothing."""
         case = self.case_of(escalation.patient)
         return self.tell_case(case, said)
 
@@ -83,12 +83,12 @@ class Desk:
         """The patient with this number."""
         return record_of(self.store, self.clinic, patient, self.now)
 
-    def matter(self, number: int) -> Escalation:
-        """The matter with this number; raises NotDoneError where there is none."""
+    def escalation(self, number: int) -> Escalation:
+        """The escalation with this number; raises NotDoneError where there is none."""
         try:
             return escalations.get(self.store, number)
         except NotFoundError:
-            raise NotDoneError(WhyNot.NO_MATTER, number=number) from None
+            raise NotDoneError(WhyNot.NO_ESCALATION, number=number) from None
 
     def name(self, person: int) -> str:
         """What somebody is called."""
