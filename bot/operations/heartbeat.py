@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import datetime, time, timedelta
 
 from bot.clinic import Clinic
-from bot.clinicians.roles import Right, may
+from bot.clinicians.roles import MAY, Right
 from bot.escalations.rota import next_list_at, nobody_hears
 from bot.patient_record.say import tell
 from bot.store import answers, escalations, outbox, people, plans
@@ -29,10 +29,14 @@ def say_running(store: Store, clinic: Clinic, now: datetime) -> None:
     due_at = next_list_at(midnight, clinic.pace.working_hours)
     if now < due_at or local_date(due_at, clinic.zone_info) != today:
         return
-    for person in people.by_role(store, *Role):
+    hearing = [role for role in Role if Right.HEAR_RUNNING in MAY[role]]
+    for person in people.by_role(store, *hearing):
         key = f"running {today} {person.id}"
-        wants = may(person, Right.HEAR_RUNNING) and person.opted_out_at is None
-        if not wants or outbox.is_written(store, key) or not people.contacts(store, person.id):
+        if (
+            person.opted_out_at is not None
+            or outbox.is_written(store, key)
+            or not people.contacts(store, person.id)
+        ):
             continue
         said = Said(
             "clinician/running",

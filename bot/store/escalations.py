@@ -135,27 +135,19 @@ def without_holder(store: Store) -> list[int]:
     SELECT escalations.id FROM escalations JOIN people ON people.id = acknowledged_by
     WHERE closed_at IS NULL AND (erased_at IS NOT NULL OR opted_out_at IS NOT NULL
         OR role NOT IN ('clinician', 'lead clinician'))
-    ORDER BY escalations.id
     """
-    return [row["id"] for row in store.rows(sql)]
+    return sorted(row["id"] for row in store.rows(sql))
 
 
 def unacknowledged(store: Store, patient: int | None = None) -> list[Escalation]:
     """Those nobody has acknowledged, most urgent first, then oldest first."""
-    sql = """
-    SELECT * FROM escalations
-    WHERE acknowledged_at IS NULL AND (:patient IS NULL OR patient = :patient) ORDER BY id
-    """
-    found = [_escalation(row) for row in store.rows(sql, {"patient": patient})]
-    return sorted(found, key=lambda escalation: (escalation.tier.urgency, escalation.id))
+    return [one for one in not_closed(store, patient) if one.acknowledged_at is None]
 
 
 def not_closed(store: Store, patient: int | None = None) -> list[Escalation]:
     """Those nobody has closed, most urgent first, then oldest first."""
-    sql = """
-    SELECT * FROM escalations
-    WHERE closed_at IS NULL AND (:patient IS NULL OR patient = :patient) ORDER BY id
-    """
+    whose = "" if patient is None else "AND patient = :patient"
+    sql = f"SELECT * FROM escalations WHERE closed_at IS NULL {whose}"
     found = [_escalation(row) for row in store.rows(sql, {"patient": patient})]
     return sorted(found, key=lambda escalation: (escalation.tier.urgency, escalation.id))
 

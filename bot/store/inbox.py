@@ -128,7 +128,7 @@ def typed_since(store: Store, person: int, since: datetime, unread_since: dateti
     sql = """
     SELECT text FROM inbox
     WHERE person = :person AND pressed IS NULL
-      AND (received_at >= :since OR (outcome = 'unread' AND received_at >= :unread_since))
+      AND received_at >= :unread_since AND (received_at >= :since OR outcome = 'unread')
     ORDER BY id
     """
     values = {"since": instants.text(since), "unread_since": instants.text(unread_since)}
@@ -139,11 +139,10 @@ def unshown(store: Store) -> list[UnreadWords]:
     """Those of all patients that no clinician has been sent, oldest first; without what is before
     a clinician as an escalation."""
     sql = """
-    SELECT id, person, text, received_at FROM inbox
-    WHERE outcome = 'unread' AND shown_at IS NULL AND person IN (
-        SELECT id FROM people WHERE role = 'patient' AND erased_at IS NULL
-    ) AND id NOT IN (SELECT message FROM escalations WHERE message IS NOT NULL)
-    ORDER BY id
+    SELECT inbox.id, person, text, received_at FROM inbox JOIN people ON people.id = +person
+    WHERE outcome = 'unread' AND shown_at IS NULL AND role = 'patient' AND erased_at IS NULL
+      AND NOT EXISTS (SELECT 1 FROM escalations WHERE message = inbox.id)
+    ORDER BY inbox.id
     """
     return _unread(store.rows(sql))
 

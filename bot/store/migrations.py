@@ -293,6 +293,27 @@ def m004_what_went_out_of_an_escalation(db: Database) -> None:
     db.conn.execute(sql)
 
 
+@steps()
+def m005_every_read_by_an_index(db: Database) -> None:
+    """What is asked for with each message and on each tick is found without reading a table that
+    grows."""
+    _make(
+        db,
+        """
+        CREATE INDEX people_role ON people (role);
+        CREATE INDEX episodes_treated ON episodes (id)
+            WHERE enrolled_on IS NOT NULL AND discharged_at IS NULL;
+        CREATE INDEX inbox_person ON inbox (person, received_at);
+        CREATE INDEX escalations_not_closed ON escalations (patient) WHERE closed_at IS NULL;
+        CREATE INDEX escalations_message ON escalations (message) WHERE message IS NOT NULL;
+        CREATE INDEX notices_told ON notices (at) WHERE kind = 'told';
+        CREATE INDEX notices_outbox ON notices (outbox) WHERE outbox IS NOT NULL;
+        CREATE INDEX outbox_escalation_written ON outbox (written_at) WHERE escalation IS NOT NULL;
+        CREATE INDEX sign_questions_patient ON sign_questions (patient, sign)
+        """,
+    )
+
+
 def migrate(store: Store) -> None:
     """Bring the file to the newest shape. Before a step touches existing data, the file is copied
     beside itself as `<name>.before-<step>`; a file of a newer program is refused."""

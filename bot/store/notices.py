@@ -61,24 +61,28 @@ def unreached(store: Store, settled_by: datetime) -> list[int]:
     a message of that round, or what it accepted did not arrive. Each round once. A channel that
     still tries is waited for, but not where the round ended before `settled_by`."""
     sql = """
-    WITH rounds AS (
-        SELECT escalation, max(at) AS ended,
-            (SELECT max(at) FROM notices AS earlier
-             WHERE earlier.escalation = notices.escalation AND kind = 'told everyone'
-               AND at < max(notices.at)) AS began
-        FROM notices WHERE kind = 'told everyone' GROUP BY escalation)
-    SELECT escalations.id FROM escalations JOIN rounds ON rounds.escalation = escalations.id
-    WHERE acknowledged_at IS NULL AND closed_at IS NULL
-      AND NOT EXISTS (SELECT 1 FROM notices WHERE escalation = escalations.id
+    WITH open AS (
+        SELECT id, (SELECT max(at) FROM notices
+            WHERE escalation = escalations.id AND kind = 'told everyone') AS ended
+        FROM escalations WHERE closed_at IS NULL AND acknowledged_at IS NULL),
+    rounds AS (
+        SELECT id, ended, coalesce((SELECT max(at) FROM notices
+            WHERE escalation = open.id AND kind = 'told everyone' AND at < ended), '') AS began
+        FROM open WHERE ended IS NOT NULL),
+    written AS (
+        SELECT rounds.id AS round, outbox.accepted_at, outbox.failed_at
+        FROM rounds JOIN outbox ON escalation IS NOT NULL AND written_at = ended
+        UNION ALL SELECT rounds.id, outbox.accepted_at, outbox.failed_at
+        FROM rounds JOIN outbox ON escalation = rounds.id AND written_at > began
+        UNION ALL SELECT rounds.id, outbox.accepted_at, outbox.failed_at
+        FROM rounds JOIN notices ON notices.escalation = rounds.id AND at > began
+        JOIN outbox ON outbox.id = notices.outbox)
+    SELECT id FROM rounds
+    WHERE NOT EXISTS (SELECT 1 FROM notices WHERE escalation = rounds.id
           AND kind = 'nobody reached' AND at >= ended)
-      AND NOT EXISTS (SELECT 1 FROM outbox
-          WHERE outbox.escalation IS NOT NULL AND failed_at IS NULL
-            AND (accepted_at IS NOT NULL OR ended > :settled_by)
-            AND (written_at = ended
-                OR outbox.escalation = escalations.id AND written_at > coalesce(began, '')
-                OR outbox.id IN (SELECT outbox FROM notices
-                    WHERE escalation = escalations.id AND at > coalesce(began, ''))))
-    ORDER BY escalations.id
+      AND NOT EXISTS (SELECT 1 FROM written WHERE round = rounds.id AND failed_at IS NULL
+            AND (accepted_at IS NOT NULL OR ended > :settled_by))
+    ORDER BY id
     """
     return [row["id"] for row in store.rows(sql, {"settled_by": instants.text(settled_by)})]
 

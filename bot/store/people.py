@@ -231,7 +231,7 @@ def come_home(store: Store, person_id: int) -> None:
 
 def stays_over(store: Store, now: datetime) -> list[Person]:
     """Those whose stay elsewhere is over and who are still kept as away."""
-    sql = "SELECT * FROM people WHERE away_ends_at <= :now ORDER BY id"
+    sql = "SELECT * FROM people WHERE away_ends_at <= :now ORDER BY away_ends_at, id"
     return [_person(row) for row in store.rows(sql, {"now": instants.text(now)})]
 
 
