@@ -14,7 +14,7 @@ from contextlib import suppress
 from datetime import datetime
 
 from bot.clinic import Clinic
-from bot.clinicians.weekly_digest import send_digest
+from bot.clinicians.weekly_digest import WrittenDigest, digest_languages, send_digest, write_digest
 from bot.delivery.receive import receive
 from bot.delivery.send import settle, take_next
 from bot.escalations.chase import chase
@@ -23,16 +23,17 @@ from bot.operations.daily_checks import watch
 from bot.operations.heartbeat import say_running
 from bot.patients.due_prompts import PROMPTS_A_PASS, plan_ahead, tick
 from bot.ports import Arrival, Channel, Clock
-from bot.store import inbox
-from bot.store.database import Writer
+from bot.store import inbox, plans
+from bot.store.database import Store, Writer
 
 log = logging.getLogger(__name__)
 
 # Senders side by side on one channel [count]: one slow chat must not hold up the others.
 SENDERS = 4
 
-# Messages handled in one group [messages], and failures before one is given up [count].
-HANDLED_A_PASS = 100
+# Messages handled before it is looked again which are most likely a worry [messages], and failures
+# before one is given up [count]. Convention.
+HANDLED_A_PASS = 25
 FAILURES_MAX = 3
 
 # How long a sender or the handler sleeps when nothing woke it [seconds].
@@ -61,20 +62,38 @@ class App:
             pass
         await self.writer.run(chase, self.clinic, now)
         await self.writer.run(say_running, self.clinic, now)
-        await self.writer.run(send_digest, self.clinic, now)
         self.ticked_at = now
         self._goes.set()
 
+    async def digest(self) -> None:
+        """Send the week's digest where it is due. It is read beside the writer, which may be busy
+        with messages all the while."""
+        now = self.clock.now()
+        if languages := await self.writer.run(digest_languages, self.clinic, now):
+            made = await asyncio.to_thread(self._written, languages, now)
+            await self.writer.run_between(send_digest, self.clinic, made, now)
+            self._goes.set()
+
+    def _written(self, languages: frozenset[str], now: datetime) -> WrittenDigest:
+        store = Store(self.writer.path, read_only=True)
+        try:
+            return write_digest(store, self.clinic, languages, now)
+        finally:
+            store.close()
+
     async def plan_ahead(self) -> None:
         """Leave no patient without prompts; run at start-up and every hour."""
-        await self.writer.run(plan_ahead, self.clinic, self.clock.now())
+        for patient in await self.writer.run(plans.treated):
+            await self.writer.run_between(plan_ahead, self.clinic, patient, self.clock.now())
 
     async def watch(self) -> None:
-        """Look for what nobody wrote about: silence, no progress; run once a day."""
-        await self.writer.run(watch, self.clinic, self.clock.now())
+        """Look for what nobody wrote about: silence, no progress; run at start-up and once a
+        day."""
+        for patient in await self.writer.run(plans.treated):
+            await self.writer.run_between(watch, self.clinic, patient, self.clock.now())
 
     async def handle_waiting(self) -> int:
-        """Handle what has come in, oldest first; gives how many messages."""
+        """Handle what has come in, words before numbers; gives how many messages."""
         now = self.clock.now()
         waiting = await self.writer.run(inbox.waiting, HANDLED_A_PASS)
         work = [self.writer.run(handle, self.clinic, number, now) for number in waiting]

@@ -25,7 +25,11 @@ def scheduler_for(app: App) -> AsyncIOScheduler:
         timezone=app.clinic.zone_info,
         job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": None},
     )
+    now = app.clock.now()
     scheduler.add_job(app.tick, IntervalTrigger(seconds=TICK_SECONDS), id="tick")
-    scheduler.add_job(app.plan_ahead, IntervalTrigger(hours=1), id="plan ahead")
-    scheduler.add_job(app.watch, CronTrigger(hour=WATCH_HOUR, minute=5), id="watch")
+    scheduler.add_job(app.digest, IntervalTrigger(minutes=1), id="digest")
+    # Both at the start too, beside the messages that come in.
+    hourly, daily = IntervalTrigger(hours=1), CronTrigger(hour=WATCH_HOUR, minute=5)
+    scheduler.add_job(app.plan_ahead, hourly, id="plan ahead", next_run_time=now)
+    scheduler.add_job(app.watch, daily, id="watch", next_run_time=now)
     return scheduler

@@ -6,7 +6,7 @@ the same day. Only the latest picture is kept: it shows everybody. Read next: `c
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
@@ -68,26 +68,51 @@ def next_digest_at(clinic: Clinic, now: datetime) -> datetime | None:
     return next(due for due in dues if due > now)
 
 
-def send_digest(store: Store, clinic: Clinic, now: datetime) -> None:
-    """Write this week's digest to every clinician once it is due. A second call adds nothing."""
+@dataclass(frozen=True)
+class WrittenDigest:
+    """What clinicians are sent: the text in each of their languages, and one picture [PNG], None
+    where it cannot be drawn."""
+
+    texts: Mapping[str, str]
+    png: bytes | None
+
+
+def digest_languages(store: Store, clinic: Clinic, now: datetime) -> frozenset[str]:
+    """The languages in which this week's digest is due now; none once everybody has it."""
+    return frozenset(person.language for person in _due(store, clinic, now))
+
+
+def write_digest(
+    store: Store, clinic: Clinic, languages: Collection[str], now: datetime
+) -> WrittenDigest:
+    """Make the digest: long with many patients, and it writes nothing, so that a connection which
+    only reads will do."""
     today = local_date(now, clinic.zone_info)
-    if clinic.digest_on != today.weekday():
-        return
-    if now < instant(today, clinic.digest_at, clinic.zone_info):
-        return
-    told = [one for one in people.by_role(store, *CLINICAL) if _is_due(store, one, today)]
-    if not told:
-        return
-    digests = {one.language: digest_of(store, clinic, now, one.language) for one in told}
-    picture = _picture(store, digests[told[0].language], today, now)
+    made = {language: digest_of(store, clinic, now, language) for language in sorted(languages)}
+    texts = {language: "\n".join(digest_lines(one, language)) for language, one in made.items()}
+    return WrittenDigest(texts, _picture(next(iter(made.values())), today))
+
+
+def send_digest(store: Store, clinic: Clinic, digest: WrittenDigest, now: datetime) -> None:
+    """Send the digest to every clinician who is due it. A second call adds nothing."""
+    told = [one for one in _due(store, clinic, now) if one.language in digest.texts]
+    picture = None
+    if told and digest.png is not None:
+        pictures.drop(store, PICTURE_NAME)
+        picture = pictures.keep(store, PICTURE_NAME, digest.png, now)
     for person in told:
-        said = Said("clinician/needs", {"lines": _text(digests, person)})
-        key = _key(person, today)
+        said = Said("clinician/needs", {"lines": digest.texts[person.language]})
+        key = _key(person, local_date(now, clinic.zone_info))
         tell(store, clinic, person, said, now, once_key=key, picture=picture)
 
 
-def _text(digests: Mapping[str, Digest], person: Person) -> str:
-    return "\n".join(digest_lines(digests[person.language], person.language))
+def _due(store: Store, clinic: Clinic, now: datetime) -> list[Person]:
+    today = local_date(now, clinic.zone_info)
+    if clinic.digest_on != today.weekday():
+        return []
+    if now < instant(today, clinic.digest_at, clinic.zone_info):
+        return []
+    return [one for one in people.by_role(store, *CLINICAL) if _is_due(store, one, today)]
 
 
 def digest_of(store: Store, clinic: Clinic, now: datetime, language: str = "en") -> Digest:
@@ -136,15 +161,10 @@ def _key(person: Person, today: date) -> str:
     return f"digest {today} {person.id}"
 
 
-def _picture(store: Store, digest: Digest, today: date, now: datetime) -> int | None:
-    """This week's picture, kept in place of the last one; None where it cannot be drawn."""
+def _picture(digest: Digest, today: date) -> bytes | None:
     if not digest.cells or not has_letters():
         return None
-    png = png_of(many_svg(digest.cells, f"The week to {day_text(today)} {today.year}"))
-    if png is None:
-        return None
-    pictures.drop(store, PICTURE_NAME)
-    return pictures.keep(store, PICTURE_NAME, png, now)
+    return png_of(many_svg(digest.cells, f"The week to {day_text(today)} {today.year}"))
 
 
 def _week(case: PatientRecord) -> list[tuple[Move, Move]]:

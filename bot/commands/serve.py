@@ -118,8 +118,6 @@ async def _run(settings: Settings) -> None:
     )
     web = _web_server(settings, app)
     scheduler = scheduler_for(app)
-    await app.plan_ahead()
-    await app.watch()
     scheduler.start()
     serving = asyncio.create_task(_serve(app, web))
     showing = asyncio.create_task(_introduce(settings))

@@ -11,10 +11,10 @@ from bot.store import instants, plans
 from bot.store.database import Store
 
 
-def watch(store: Store, clinic: Clinic, now: datetime) -> None:
-    """Raise what the numbers say about every patient under treatment. Twice a day is as once."""
-    for episode in plans.under_treatment(store):
-        raise_alerts(record_of(store, clinic, episode.patient, now))
+def watch(store: Store, clinic: Clinic, patient: int, now: datetime) -> None:
+    """Raise what the numbers say about a patient under treatment. Twice a day is as once."""
+    if plans.is_treated(store, patient):
+        raise_alerts(record_of(store, clinic, patient, now))
 
 
 def next_instant(store: Store) -> datetime | None:

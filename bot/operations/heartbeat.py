@@ -41,7 +41,7 @@ def say_running(store: Store, clinic: Clinic, now: datetime) -> None:
         said = Said(
             "clinician/running",
             {
-                "patients": len(plans.under_treatment(store)),
+                "patients": len(plans.treated(store)),
                 "answers": answers.count_since(store, now - DAY),
                 "open": len(escalations.not_closed(store)),
                 "nobody": nobody_hears(store, clinic, now),

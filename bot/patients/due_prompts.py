@@ -24,8 +24,8 @@ from dialogs.turn import Question
 from rules.prompt_times import REMINDER_OF, PlannedPrompt, PromptKind, reminder
 from rules.prompt_times import Question as Asks
 
-# Prompts written in one pass [prompts]: one transaction stays short. Convention.
-PROMPTS_A_PASS = 200
+# Prompts written in one pass [prompts]: a message that comes meanwhile waits for them. Convention.
+PROMPTS_A_PASS = 10
 
 REMINDED = {reminder_kind: kind for kind, reminder_kind in REMINDER_OF.items()}
 
@@ -46,11 +46,11 @@ def tick(store: Store, clinic: Clinic, now: datetime) -> int:
     return len(due)
 
 
-def plan_ahead(store: Store, clinic: Clinic, now: datetime) -> None:
-    """Make sure that every patient under treatment has prompts planned. Run at start-up and every
-    hour, so that a day off, or a change of zone, leaves no gap."""
-    for episode in plans.under_treatment(store):
-        plan_prompts(record_of(store, clinic, episode.patient, now))
+def plan_ahead(store: Store, clinic: Clinic, patient: int, now: datetime) -> None:
+    """Make sure that a patient under treatment has prompts planned. Run at start-up and every hour,
+    so that a day off, or a change of zone, leaves no gap."""
+    if plans.is_treated(store, patient):
+        plan_prompts(record_of(store, clinic, patient, now))
 
 
 def _why_not(record: PatientRecord, prompt: Prompt) -> str | None:

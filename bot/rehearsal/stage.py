@@ -120,6 +120,7 @@ class Stage:
         while True:
             handled = await self.app.handle_waiting()
             await self.app.tick()
+            await self.app.digest()
             sent = [await self.app.send_waiting(name) for name in self.app.channels]
             if not handled and not any(sent):
                 return

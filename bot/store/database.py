@@ -1,8 +1,8 @@
 """Opens the SQLite file and gives transactions on it. Knows no table.
 
 `Store` is the connection that the working functions are handed. `Writer` owns the one thread that
-writes: whatever waits for it goes in one durable commit, a savepoint each, so that a burst costs
-few commits and one bad message spoils no other.
+writes: what waits for it goes in one durable commit, a savepoint each, so that a burst costs few
+commits and one bad message spoils no other. Daily work is done between messages, never before them.
 """
 
 from __future__ import annotations
@@ -12,10 +12,14 @@ import os
 import queue
 import sqlite3
 import threading
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Future
 from contextlib import contextmanager
+from dataclasses import dataclass, field
+from enum import IntEnum
+from itertools import count
 from pathlib import Path
+from time import monotonic
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from sqlite_utils import Database
@@ -26,9 +30,9 @@ P = ParamSpec("P")
 R = TypeVar("R")
 Row = dict[str, Any]
 
-# Work waiting for the writing thread that may share one commit [jobs]. Convention: long enough for
-# a morning's burst, short enough that nobody waits a second for the group.
-GROUP_MAX = 200
+# How long work that waits may go on joining one commit [seconds]. Convention: many short jobs share
+# a flush of the file, and nobody waits long for the last of them.
+GROUP_SECONDS = 0.05
 
 PRAGMAS = (
     # Readers do not wait for the writer, nor the writer for them.
@@ -138,14 +142,31 @@ def _connect(path: Path, *, read_only: bool) -> sqlite3.Connection:
     return connection
 
 
-_Job = tuple[Callable[[Store], Any], "Future[Any]"]
+class Rank(IntEnum):
+    """What the writing thread takes first."""
+
+    NOW = 0
+    BETWEEN = 1
+    LAST = 2
+
+
+@dataclass(order=True)
+class _Job:
+    """Work that waits. `work` None: close the file."""
+
+    rank: Rank
+    number: int
+    work: Callable[[Store], Any] | None = field(compare=False)
+    done: Future[Any] = field(compare=False)
 
 
 class Writer:
     """The one thread that writes. `run` hands it work and awaits the durable result."""
 
     def __init__(self, path: Path, prepare: Callable[[Store], None] | None = None) -> None:
-        self._jobs: queue.SimpleQueue[_Job | None] = queue.SimpleQueue()
+        self.path = path
+        self._jobs: queue.PriorityQueue[_Job] = queue.PriorityQueue()
+        self._numbers = count()
         self._opened: Future[None] = Future()
         self._thread = threading.Thread(
             target=self._serve, args=(path, prepare), name="writer", daemon=True
@@ -161,15 +182,26 @@ class Writer:
     ) -> R:
         """Run one working function; returns after its commit is on disk, or raises what it
         raised, with nothing of it kept."""
-        done: Future[R] = Future()
-        self._jobs.put((lambda store: work(store, *args, **kwargs), done))
+        done = self._wait(Rank.NOW, lambda store: work(store, *args, **kwargs))
+        return await asyncio.wrap_future(done)
+
+    async def run_between(
+        self, work: Callable[Concatenate[Store, P], R], *args: P.args, **kwargs: P.kwargs
+    ) -> R:
+        """The same for daily work: only while no other work waits."""
+        done = self._wait(Rank.BETWEEN, lambda store: work(store, *args, **kwargs))
         return await asyncio.wrap_future(done)
 
     def close(self) -> None:
         """Finish what waits, then close the file."""
         if self._thread.is_alive():
-            self._jobs.put(None)
+            self._wait(Rank.LAST, None)
             self._thread.join()
+
+    def _wait(self, rank: Rank, work: Callable[[Store], Any] | None) -> Future[Any]:
+        done: Future[Any] = Future()
+        self._jobs.put(_Job(rank, next(self._numbers), work, done))
+        return done
 
     def _serve(self, path: Path, prepare: Callable[[Store], None] | None) -> None:
         try:
@@ -180,45 +212,47 @@ class Writer:
             self._opened.set_exception(error)
             return
         self._opened.set_result(None)
-        while (group := self._next_group()) is not None:
-            _commit_group(store, group)
+        while (first := self._jobs.get()).work is not None:
+            self._commit_group(store, first)
         store.close()
 
-    def _next_group(self) -> list[_Job] | None:
-        """Wait for work and take what else is there. None: close."""
-        first = self._jobs.get()
-        if first is None:
+    def _commit_group(self, store: Store, first: _Job) -> None:
+        """One durable commit for what waits. A job that raises is undone alone."""
+        outcomes: list[tuple[_Job, Any, BaseException | None]] = []
+        until = monotonic() + GROUP_SECONDS
+        job: _Job | None = first
+        try:
+            with store.transaction():
+                while job is not None:
+                    outcomes.append((job, *_attempt(store, job)))
+                    job = self._another(first.rank) if monotonic() < until else None
+        except BaseException as error:
+            outcomes = [(one, None, error) for one, _, _ in outcomes] or [(first, None, error)]
+        for one, result, failure in outcomes:
+            if one.done.cancelled():
+                continue
+            if failure is None:
+                one.done.set_result(result)
+            else:
+                one.done.set_exception(failure)
+
+    def _another(self, rank: Rank) -> _Job | None:
+        """The next job if it is of the same rank and waits already."""
+        try:
+            job = self._jobs.get_nowait()
+        except queue.Empty:
             return None
-        group = [first]
-        while len(group) < GROUP_MAX and not self._jobs.empty():
-            job = self._jobs.get()
-            if job is None:
-                self._jobs.put(None)
-                break
-            group.append(job)
-        return group
+        if job.rank is rank:
+            return job
+        self._jobs.put(job)
+        return None
 
 
-def _commit_group(store: Store, group: Sequence[_Job]) -> None:
-    """One durable commit for the group. A job that raises is undone alone."""
-    try:
-        with store.transaction():
-            outcomes = [_attempt(store, work) for work, _ in group]
-    except BaseException as error:
-        outcomes = [(None, error) for _ in group]
-    for (_, done), (result, failure) in zip(group, outcomes, strict=True):
-        if done.cancelled():
-            continue
-        if failure is None:
-            done.set_result(result)
-        else:
-            done.set_exception(failure)
-
-
-def _attempt(store: Store, work: Callable[[Store], Any]) -> tuple[Any, BaseException | None]:
+def _attempt(store: Store, job: _Job) -> tuple[Any, BaseException | None]:
     """What the work gave, or what it raised, with nothing of it left in the transaction."""
+    assert job.work is not None
     try:
         with store.savepoint():
-            return work(store), None
+            return job.work(store), None
     except Exception as error:
         return None, error

@@ -45,8 +45,13 @@ def keep(store: Store, incoming: Incoming, now: datetime) -> int | None:
 
 
 def waiting(store: Store, limit: int) -> list[int]:
-    """Numbers of messages not handled yet, oldest first."""
-    sql = "SELECT id FROM inbox WHERE handled_at IS NULL ORDER BY id LIMIT :limit"
+    """Numbers of messages not handled yet: those of senders who wrote words first, for a worry is
+    among them, then numbers alone; of one sender oldest first."""
+    sql = """
+    SELECT id FROM inbox WHERE handled_at IS NULL
+    ORDER BY max(text GLOB '*[^0-9 .,;:/-]*') OVER (PARTITION BY channel, address) DESC, id
+    LIMIT :limit
+    """
     return [row["id"] for row in store.rows(sql, {"limit": limit})]
 
 

@@ -68,6 +68,21 @@ def under_treatment(store: Store) -> list[Episode]:
     return [_episode(row) for row in store.rows(sql)]
 
 
+def treated(store: Store) -> list[int]:
+    """The patients who are enrolled and not discharged."""
+    sql = "SELECT patient FROM episodes WHERE enrolled_on IS NOT NULL AND discharged_at IS NULL"
+    return [row["patient"] for row in store.rows(sql)]
+
+
+def is_treated(store: Store, patient: int) -> bool:
+    """Whether the patient is enrolled and not discharged."""
+    sql = """
+    SELECT 1 FROM episodes
+    WHERE patient = :patient AND enrolled_on IS NOT NULL AND discharged_at IS NULL
+    """
+    return store.row(sql, {"patient": patient}) is not None
+
+
 def ended(store: Store) -> list[Episode]:
     """Episodes of patients who have been discharged."""
     sql = "SELECT * FROM episodes WHERE discharged_at IS NOT NULL ORDER BY id"

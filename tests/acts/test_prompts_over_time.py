@@ -228,5 +228,5 @@ async def test_the_scheduler_has_one_interval_job_and_no_job_for_a_patient(world
 
     jobs = {job.id: str(job.trigger) for job in scheduler_for(world.stage.app).get_jobs()}
 
-    assert set(jobs) == {"tick", "plan ahead", "watch"}
+    assert set(jobs) == {"tick", "plan ahead", "watch", "digest"}
     assert "0:00:02" in jobs["tick"]
