@@ -25,6 +25,7 @@ from dialogs.clinician_commands import (
     HandOver,
     LiftStop,
     LimitPain,
+    ListMore,
     ListNeeds,
     NotUnderstood,
     Outcome,
@@ -33,6 +34,7 @@ from dialogs.clinician_commands import (
     RemoveStaff,
     RestToday,
     ResumePatient,
+    SetAside,
     SetLevel,
     SetPace,
     ShowHistory,
@@ -311,6 +313,14 @@ def _list(rest: str, _today: date, _words: Words) -> Command | None:
     return None if rest else ListNeeds()
 
 
+def _more(rest: str, _today: date, _words: Words) -> Command | None:
+    return None if rest else ListMore()
+
+
+def _aside(rest: str, _today: date, _words: Words) -> Command | None:
+    return SetAside(rest) if rest else None
+
+
 def _show(rest: str, _today: date, _words: Words) -> Command | None:
     return ShowPatient(rest) if rest else None
 
@@ -353,6 +363,8 @@ READERS: Mapping[str, Reader] = {
     "readmit": _readmit,
     "remove": _remove,
     "list": _list,
+    "more": _more,
+    "aside": _aside,
     "show": _show,
     "words": _words_of,
 }

@@ -224,6 +224,18 @@ class ListNeeds:
 
 
 @dataclass(frozen=True)
+class ListMore:
+    """ "More": the next of those who need somebody."""
+
+
+@dataclass(frozen=True)
+class SetAside:
+    """Done for now: the patient is kept from this clinician's list until there is more to see."""
+
+    patient: str
+
+
+@dataclass(frozen=True)
 class ShowPatient:
     """Four lines about one patient."""
 
@@ -284,6 +296,8 @@ Command = (
     | TakeBack
     | Confirm
     | ListNeeds
+    | ListMore
+    | SetAside
     | ShowPatient
     | ShowWords
     | AskHelp
@@ -329,5 +343,7 @@ class WhyNot(StrEnum):
     NOTHING_OPEN = "nothing-open"
     NOTHING_LISTED = "nothing-listed"
     WHICH_ONE = "which-one"
+    NO_MORE = "no-more"
+    NOT_LISTED = "not-listed"
     NO_NAME = "no-name"
     NAME_TAKEN = "name-taken"

@@ -10,7 +10,8 @@ from bot.clinicians.confirmation import settle_waiting
 from bot.clinicians.enter_sheet import enter_sheet
 from bot.clinicians.escalation_commands import acknowledge, add_note, close_meant, hand_over
 from bot.clinicians.invite import invite_patient
-from bot.clinicians.patient_summary import needs, patient_lines, patient_picture
+from bot.clinicians.need_list import list_more, list_needs, set_aside
+from bot.clinicians.patient_summary import patient_lines, patient_picture
 from bot.clinicians.plan_commands import order_change
 from bot.clinicians.readmit import readmit
 from bot.clinicians.refusal import NotDoneError
@@ -36,10 +37,12 @@ from dialogs.clinician_commands import (
     Enrol,
     EnterSheet,
     HandOver,
+    ListMore,
     ListNeeds,
     NotUnderstood,
     Readmit,
     RemoveStaff,
+    SetAside,
     ShowHistory,
     ShowPatient,
     ShowWords,
@@ -112,7 +115,13 @@ def carry_out(
             return _expected(request, command)
         case Thanks():
             return _thanked(request)
-        case ShowHistory() | ListNeeds() | ShowPatient() | ShowWords():
+        case ListNeeds():
+            return list_needs(request)
+        case ListMore():
+            return list_more(request)
+        case SetAside():
+            return set_aside(request, command)
+        case ShowHistory() | ShowPatient() | ShowWords():
             return _show(request, command)
         case Confirm():
             raise NotDoneError(WhyNot.NOTHING_WAITS)
@@ -137,7 +146,7 @@ def _thanked(request: Request) -> Reply:
     return Reply(Said("clinician/thanked", {"numbers": " ".join(numbers)}))
 
 
-def _show(request: Request, command: ShowHistory | ListNeeds | ShowPatient | ShowWords) -> Reply:
+def _show(request: Request, command: ShowHistory | ShowPatient | ShowWords) -> Reply:
     demand(request.person, Right.READ)
     match command:
         case ShowHistory():
@@ -146,8 +155,6 @@ def _show(request: Request, command: ShowHistory | ListNeeds | ShowPatient | Sho
             lines = history_lines(
                 request.store, request.clinic, command.number, request.person.language
             )
-        case ListNeeds():
-            lines = needs(request.store, request.clinic, request.now, request.person.language)
         case ShowPatient():
             said = _patient_said("clinician/patient", request, command.patient)
             return Reply(said, picture=patient_picture(request.case(command.patient)))

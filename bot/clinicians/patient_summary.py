@@ -1,17 +1,15 @@
-"""Short lines and a picture for a clinician: who needs somebody, and how one patient is doing."""
+"""Short lines and a picture for a clinician: how one patient is doing."""
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 
 from bot.charts.course import course_svg, course_words, day_text
 from bot.charts.course_data import recent_course, recent_pain, variation_by
 from bot.charts.message_images import has_letters, png_of
-from bot.clinic import Clinic
-from bot.clinicians.worklist import RATE_DAYS, Need, NeedKind, needs_of, response
+from bot.clinicians.need import RATE_DAYS, response
 from bot.patient_record.record import PatientRecord
-from bot.store import decisions, escalations, inbox, pictures, plans
-from bot.store.database import Store
+from bot.store import decisions, escalations, pictures, plans
 from bot.store.escalations import Escalation
 from dialogs.advising import dose_line
 from dialogs.lines import line, word_for
@@ -22,43 +20,6 @@ from rules.reasons import Advice
 from rules.stay import days_between_raises
 from rules.usual import WEEK_DAYS, usual_pain
 from rules.variation import trend
-
-# Lines of "who needs me?" [count, at most].
-LINES_MAX = 10
-
-# How far back messages from unknown senders are counted [days]. Convention.
-STRANGERS_DAYS = 7
-
-
-def needs(store: Store, clinic: Clinic, now: datetime, language: str = "en") -> list[str]:
-    """Who needs somebody, most urgent first, with the reason; at most ten lines."""
-    lines = need_lines(needs_of(store, clinic, now, language), language)
-    unknown = inbox.strangers(store, now - timedelta(days=STRANGERS_DAYS))
-    if unknown:
-        lines.append(line("strangers", language, count=unknown, days=STRANGERS_DAYS))
-    if len(lines) > LINES_MAX:
-        more = line("more-needs", language, count=len(lines) - LINES_MAX + 1)
-        lines = [*lines[: LINES_MAX - 1], more]
-    return lines or [line("nobody-waits", language)]
-
-
-def need_lines(found: list[Need], language: str = "en") -> list[str]:
-    """A line for each open escalation, and one for each other patient with all that was found, with
-    the reasons in the language they were found in."""
-    lines = []
-    listed: dict[int, list[Need]] = {}
-    for need in found:
-        if need.kind is NeedKind.ESCALATION:
-            tier = word_for("tier", need.tier or "", language)
-            values = {"number": need.escalation, "patient": need.patient, "why": need.why}
-            lines.append(line("open-escalation", language, tier=tier, **values))
-        else:
-            listed.setdefault(need.person, []).append(need)
-    lines += [
-        f"{reasons[0].patient}: {'; '.join(need.why for need in reasons)}"
-        for reasons in listed.values()
-    ]
-    return lines
 
 
 def patient_lines(case: PatientRecord, language: str = "en") -> list[str]:

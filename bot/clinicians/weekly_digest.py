@@ -16,21 +16,13 @@ from bot.charts.course_data import course_between
 from bot.charts.many import Cell, many_svg
 from bot.charts.message_images import has_letters, png_of
 from bot.clinic import Clinic
-from bot.clinicians.worklist import (
-    WEEK_DAYS,
-    Need,
-    NeedKind,
-    Response,
-    needs_of,
-    patient_needs,
-    response,
-)
+from bot.clinicians.need import WEEK_DAYS, Need, NeedKind, Response, is_silent, response
+from bot.clinicians.worklist import needs_of
 from bot.patient_record.record import PatientRecord, record_of
 from bot.patient_record.say import tell
 from bot.store import outbox, people, pictures, plans
 from bot.store.database import Store
 from bot.store.people import CLINICAL, Person
-from bot.store.plans import Episode
 from dialogs.lines import line
 from dialogs.turn import Said
 from rules.history import Move, MovedBy
@@ -118,9 +110,8 @@ def _due(store: Store, clinic: Clinic, now: datetime) -> list[Person]:
 def digest_of(store: Store, clinic: Clinic, now: datetime, language: str = "en") -> Digest:
     """The week up to now of every patient under treatment, those in need first; why they are in
     need, in a clinician's language."""
-    first_need: dict[int, Need] = {}
-    for need in needs_of(store, clinic, now, language):
-        first_need.setdefault(need.person, need)
+    listed = needs_of(store, clinic, now, language)
+    first_need = {entry.person: entry.needs[0] for entry in listed}
     order = {person: rank for rank, person in enumerate(first_need)}
     episodes = sorted(
         plans.under_treatment(store),
@@ -132,7 +123,7 @@ def digest_of(store: Store, clinic: Clinic, now: datetime, language: str = "en")
         patients=len(cases),
         advanced=_names(one for one in cases if _advanced(_week(one))),
         stepped_back=_names(one for one in cases if any(m.step_back for _, m in _week(one))),
-        silent=_names(one for one in cases if _is_silent(store, clinic, one.episode, now)),
+        silent=_names(one for one in cases if is_silent(one)),
         response=Response(sum(r.answered for r in rates), sum(r.asked for r in rates)),
         cells=tuple(_cell(one, first_need.get(one.patient.id)) for one in cases),
     )
@@ -175,11 +166,6 @@ def _week(case: PatientRecord) -> list[tuple[Move, Move]]:
 
 def _advanced(moves: Sequence[tuple[Move, Move]]) -> bool:
     return any(m.by is MovedBy.RULES and m.position > before.position for before, m in moves)
-
-
-def _is_silent(store: Store, clinic: Clinic, episode: Episode, now: datetime) -> bool:
-    found = patient_needs(store, clinic, episode, now)
-    return any(need.kind is NeedKind.SILENT for need in found)
 
 
 def _cell(case: PatientRecord, need: Need | None) -> Cell:

@@ -10,14 +10,15 @@ from typing import Annotated
 
 import typer
 
-from bot.clinicians.patient_summary import need_lines, patient_lines
-from bot.clinicians.worklist import needs_of
+from bot.clinicians.patient_summary import patient_lines
+from bot.clinicians.worklist import entry_lines, needs_of
 from bot.clock import SystemClock
 from bot.commands.erase import patient_called
 from bot.commands.options import ConfigOption, JsonOption
 from bot.patient_record.record import PatientRecord
 from bot.settings import clinic_of, read_settings
 from bot.store.database import Store
+from dialogs.lines import line
 
 
 def caseload(
@@ -42,7 +43,7 @@ def caseload(
             plain: dict[str, object] = {"patient": case.patient.name, "lines": lines}
         else:
             found = needs_of(store, clinic, now)
-            lines = need_lines(found) or ["Nobody is waiting."]
-            plain = {"needs": [asdict(need) for need in found]}
+            lines = entry_lines(found) or [line("nobody-waits", "en")]
+            plain = {"needs": [asdict(need) for entry in found for need in entry.needs]}
     told = {"at": now.isoformat(timespec="seconds"), **plain}
     typer.echo(json.dumps(told, indent=1) if as_json else "\n".join(lines))

@@ -41,6 +41,7 @@ ERASED: tuple[tuple[str, str], ...] = (
     ("day_words", _EPISODE),
     ("confirmations", "patient = :id"),
     ("conversations", "person = :id"),
+    ("looks", "patient = :id"),
     ("tips_told", "person = :id"),
     ("sign_questions", "patient = :id"),
     ("notices", _MATTER),
@@ -63,6 +64,7 @@ KEPT: Mapping[str, str] = {
     "people": "the tombstone: number and dates, no name",
     "protocols": "the clinic's, not a patient's",
     "cursors": "how far each channel was read",
+    "list_rests": "numbers alone, of the list that a clinician read last",
     "spending": "counts a month, of all together",
     "_sqlite_migrations": "the shape of the file",
 }

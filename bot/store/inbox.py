@@ -98,16 +98,6 @@ def strangers(store: Store, since: datetime) -> int:
     return int(store.one(sql, {"since": instants.text(since)}, "count")["n"])
 
 
-def unread(store: Store, person: int, since: datetime) -> int:
-    """How many messages of this person that nothing could be made of came since an instant."""
-    sql = """
-    SELECT count(*) AS n FROM inbox
-    WHERE person = :person AND outcome = 'unread' AND received_at >= :since
-    """
-    values = {"person": person, "since": instants.text(since)}
-    return int(store.one(sql, values, "count")["n"])
-
-
 @dataclass(frozen=True)
 class UnreadWords:
     """A message that nothing was made of."""

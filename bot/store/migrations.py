@@ -314,6 +314,26 @@ def m005_every_read_by_an_index(db: Database) -> None:
     )
 
 
+@steps()
+def m006_what_was_seen_of_the_list(db: Database) -> None:
+    """What each clinician has seen of who needs somebody, and what they set aside."""
+    _make(
+        db,
+        """
+        CREATE TABLE looks (
+            clinician INTEGER NOT NULL REFERENCES people (id),
+            patient INTEGER NOT NULL REFERENCES people (id),
+            reasons TEXT NOT NULL, seen_at TEXT NOT NULL, done_at TEXT,
+            PRIMARY KEY (clinician, patient)
+        ) STRICT;
+        CREATE TABLE list_rests (
+            clinician INTEGER PRIMARY KEY REFERENCES people (id),
+            patients TEXT NOT NULL, kept_at TEXT NOT NULL
+        ) STRICT
+        """,
+    )
+
+
 def migrate(store: Store) -> None:
     """Bring the file to the newest shape. Before a step touches existing data, the file is copied
     beside itself as `<name>.before-<step>`; a file of a newer program is refused."""

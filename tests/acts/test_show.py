@@ -11,15 +11,9 @@ import pytest
 from acts.typing_commands import typed
 from world import Voice, World
 
-from bot.clinicians.patient_summary import (
-    LINES_MAX,
-    need_lines,
-    needs,
-    patient_lines,
-    patient_picture,
-    patient_svg,
-)
-from bot.clinicians.worklist import Need, NeedKind, Response, needs_of
+from bot.clinicians.need import Need, NeedKind, Response
+from bot.clinicians.patient_summary import patient_lines, patient_picture, patient_svg
+from bot.clinicians.worklist import Entry, entry_lines, needs_of
 from bot.patient_record.record import PatientRecord
 from bot.store import answers, decisions, people, pictures
 from rules.protocol import Position
@@ -29,8 +23,9 @@ WORRY = "my whole calf is swollen and tender since yesterday"
 
 
 async def listed(world: World) -> list[Need]:
-    """All needs at the present instant."""
-    return await world.stage.run(needs_of, world.clinic, world.now)
+    """All needs at the present instant, in the order of the people."""
+    entries = await world.stage.run(needs_of, world.clinic, world.now)
+    return [need for entry in entries for need in entry.needs]
 
 
 async def case_of(world: World, voice: Voice, work: Any) -> Any:
@@ -59,31 +54,31 @@ async def decide(world: World, voice: Voice, action: Action, reason: Reason, on:
 
 async def test_nobody_is_waiting_where_all_is_well(world: World) -> None:
     """A patient who was enrolled today and answers needs nobody."""
-    patient = await world.patient()
+    ilse, patient = await world.clinician("Ilse"), await world.patient()
     await patient.says("2 10")
 
-    assert await world.stage.run(needs, world.clinic, world.now) == ["Nobody is waiting."]
+    assert await ilse.says("who needs me?") == ["Nobody is waiting."]
 
 
 async def test_a_message_that_nobody_could_read_is_listed_last_with_its_count(
     world: World,
 ) -> None:
     """A worry of another patient, and what nobody has, stand above it."""
-    await world.clinician("Ilse")
+    ilse = await world.clinician("Ilse")
     ana, bea = await world.patient("Ana"), await world.patient("Bea")
     await ana.says("the green moon sings to the ladder")
     await bea.says(WORRY)
 
-    lines = await world.stage.run(needs, world.clinic, world.now)
+    lines = (await ilse.says("who needs me?"))[0].splitlines()
 
-    assert lines[0].startswith("1 same day: Bea,")
+    assert lines[0].startswith("Bea: 1 same day, leg clot")
     assert lines[1:] == ["Ana: 1 message that I could not read"]
 
 
 async def test_what_nobody_has_stands_above_what_somebody_has_of_the_same_tier(
     world: World,
 ) -> None:
-    """The first matter is taken, so the second comes first, with who has the other."""
+    """The first is taken, so the second comes first, with who has the other."""
     ilse = await world.clinician("Ilse")
     for name in ("Ana", "Bea"):
         patient = await world.patient(name)
@@ -185,27 +180,103 @@ async def test_an_old_decision_is_no_reason(world: World) -> None:
 
 
 def test_a_patient_with_several_reasons_has_one_line() -> None:
-    """They stand in the order of need, the first reason deciding the place."""
-    found = [
-        Need("Bea", 2, NeedKind.STEPPED_BACK, "stepped back"),
-        Need("Ana", 1, NeedKind.SILENT, "silent"),
-        Need("Bea", 2, NeedKind.UNREAD, "1 message"),
-    ]
+    """All of them stand in it."""
+    reasons = tuple(Need("Bea", 2, NeedKind.UNREAD, why) for why in ("stepped back", "1 message"))
 
-    assert need_lines(found) == ["Bea: stepped back; 1 message", "Ana: silent"]
+    assert entry_lines([Entry(2, "Bea", reasons)]) == ["Bea: stepped back; 1 message"]
 
 
-async def test_there_are_never_more_than_ten_lines(world: World) -> None:
-    """Eleven patients make nine lines and one that says how many more."""
-    names = [f"Ana{letter}" for letter in "abcdefghijk"]
-    for name in names:
+MORNINGS = {
+    # Usual 2, limit 4. Over the limit goes before above usual, more of it before less.
+    "Ana": (2, 2, 2, 6, 6, 6, 6),
+    "Bea": (2, 2, 2, 2, 2, 5, 5),
+    "Cleo": (2, 2, 2, 4, 4, 4, 4),
+    "Dora": (2, 2, 2, 2, 2, 2, 2),
+    "Edda": (2, 2, 2, 2, 2, 2, 8),
+}
+
+
+async def test_people_are_ranked_by_what_can_hurt_and_then_by_the_numbers(world: World) -> None:
+    """Tier, sign, distance from limit and usual, silence, words: each once, all others alike."""
+    ilse = await world.clinician("Ilse")
+    for name, pains in {**MORNINGS, "Fay": (), "Gro": (2,), "Hal": (2,), "Ida": ()}.items():
         patient = await world.patient(name)
+        await keep_mornings(world, patient, pains)
+        if name in ("Fay", "Gro", "Hal"):
+            await patient.says({"Fay": "stop all messages", "Gro": "i feel hopeless lately"}.get(
+                name, "the green moon sings to the ladder"
+            ))  # fmt: skip
+        if name == "Ida":
+            await patient.says(WORRY)
+
+    lines = (await ilse.says("who needs me?"))[0].splitlines()
+
+    assert [line.split(":")[0] for line in lines] == [
+        "Ida", "Gro", "Ana", "Bea", "Cleo", "Fay", "Hal",
+    ]  # fmt: skip
+    assert "over the limit of 4 on 4 of 7 mornings, up to 6 (usual 2)" in lines[2]
+
+
+async def test_the_list_goes_on_ten_people_at_a_time(world: World) -> None:
+    """The second page has the eleventh and twelfth; after it nothing is left."""
+    ilse = await world.clinician("Ilse")
+    for letter in "abcdefghijkl":
+        patient = await world.patient(f"Ana{letter}")
         await decide(world, patient, Action.HOLD, Reason.NEEDS_CLINICIAN, date(2026, 3, 2))
 
-    lines = await world.stage.run(needs, world.clinic, world.now)
+    first = (await ilse.says("who needs me?"))[0].splitlines()
+    second = (await ilse.presses("More"))[0].splitlines()
+    third = await ilse.says("more")
 
-    assert len(lines) == LINES_MAX
-    assert lines[-1].startswith("And 2 more")
+    names = [line.split(":")[0] for line in first[:-1] + second]
+    assert names == [f"Ana{letter}" for letter in "abcdefghijkl"]
+    assert first[-1] == "And 2 more: MORE."
+    assert "nothing is left of the list" in third[0]
+
+
+async def test_what_is_new_since_somebody_looked_is_marked_for_them_alone(world: World) -> None:
+    """A second reason makes a known person new once more; a look makes nothing new."""
+    ilse, bram = await world.clinician("Ilse"), await world.clinician("Bram")
+    ana, bea = await world.patient("Ana"), await world.patient("Bea")
+    await ana.says("the green moon sings to the ladder")
+    first = await ilse.says("who needs me?")
+    await bea.says("the green moon sings to the ladder")
+    second = await ilse.says("who needs me?")
+    third = await ilse.says("who needs me?")
+    await ana.says("the purple sky whistles to the bridge")
+    fourth = await ilse.says("who needs me?")
+
+    assert [said[0].count("NEW") for said in (first, second, third, fourth)] == [0, 1, 0, 1]
+    assert "NEW Ana" in fourth[0]
+    assert "NEW" not in (await bram.says("who needs me?"))[0]
+
+
+async def test_done_for_now_holds_until_there_is_more_or_a_week_has_passed(world: World) -> None:
+    """For the one who said so. What is open cannot be set aside."""
+    ilse, bram = await world.clinician("Ilse"), await world.clinician("Bram")
+    ana, bea = await world.patient("Ana"), await world.patient("Bea")
+    await keep_mornings(world, ana, (6, 6))
+    await bea.says(WORRY)
+
+    refused = await ilse.says("done for now Bea")
+    done = await ilse.says("done for now Ana")
+    hidden = await ilse.says("who needs me?")
+    await keep_mornings(world, ana, (7,))
+    worse = await ilse.says("who needs me?")
+    await ilse.says("done for now Ana")
+    await world.goes_to(world.now + timedelta(days=7))
+    later = await ilse.says("who needs me?")
+
+    assert "1" in refused[0]
+    assert "Bea" in refused[0]
+    assert done == [
+        "Ana is off your list for now, and comes back when there is more to see, or after a week."
+    ]
+    assert "Ana" not in hidden[0]
+    assert "You have set 1 aside" in hidden[0]
+    assert "Ana" in (await bram.says("who needs me?"))[0]
+    assert "NEW Ana" in worse[0]
+    assert "Ana" in later[0]
 
 
 async def test_a_patient_is_four_lines_and_a_picture_that_belongs_to_them(world: World) -> None:
@@ -286,7 +357,7 @@ async def test_the_command_lists_and_shows(
         assert (need["patient"], need["tier"], need["escalation"]) == ("Ana", "same day", 1)
         assert len(json.loads(one.out)["lines"]) == 4
     else:
-        assert every.out.startswith("1 same day: Ana, leg clot, since")
+        assert every.out.startswith("Ana: 1 same day, leg clot, since")
         assert one.out.startswith("Ana: level 1, dose 1")
 
 
