@@ -39,11 +39,6 @@ def found_in(text: str) -> dict[str, Tier]:
     return {match.sign.key: match.tier for match in screen(text, LEXICON).found}
 
 
-def asked_in(text: str) -> set[str]:
-    """Keys of the signs that a closed question is to settle."""
-    return {sign.key for sign in screen(text, LEXICON).ask}
-
-
 # ---------------------------------------------------------------- signs, one row a feature
 
 SHOWN = {
@@ -109,11 +104,11 @@ def test_every_sign_has_a_worked_example() -> None:
 
 def test_the_most_urgent_sign_comes_first() -> None:
     """A less urgent sign does not hide a more urgent one behind it in the text."""
-    screening = screen("on pred, toe like a sausage, and chest pain", LEXICON)
+    first = screen("on pred, toe like a sausage, and chest pain", LEXICON).found[0]
 
-    assert screening.tier is Tier.EMERGENCY
-    assert screening.found[0].sign.key == "lung-clot"
-    assert screening.found[0].words == "chest pain"
+    assert (first.tier, first.sign.key, first.words) == (
+        Tier.EMERGENCY, "lung-clot", "chest pain"
+    )  # fmt: skip
 
 
 # ---------------------------------------------------------------- how it is meant
@@ -125,14 +120,12 @@ LET_PASS = {
     "an animal's": "the ponies have a red hot swollen leg",
     "denied": "no chest pain",
     "denied twice": "not breathless, no chest pain",
-    "denied with a verb": "didn't pop",
     "denied inside": "calf is not swollen",
     "denied over a list": "no fever, chills or chest pain",
     "denied after": "chest pain? no",
     "denied before just": "no pop, just sore",
     "somebody else's": "my mum had a clot",
     "somebody else's, in the wording": "mate ruptured his achilles on sunday",
-    "fever long ago": "had a fever last winter",
     "a laughing face": "dying \U0001f602",
     "somebody else's foot": "my wife's foot is numb",
     "long ago": "cortisone years ago",
@@ -142,9 +135,6 @@ LET_PASS = {
     "long ago, with a now of its own": "used to get panic attacks not for years now",
     "asked by the patient and answered": "cipro? never had it",
     "denied all along a list": "there is no swelling, redness, warmth or numbness to report",
-    "denied twice over": "it is not that i cannot rise on my toes, i can",
-    "a year of two digits": "broke my leg in 91, healed fine",
-    "the same number on both sides": "left calf 36.5, right calf 36.5",
     "long ago, told behind a time word": "had a wound infection after my appendix in the eighties",
     "an idiom": "popped in to the gym",
     "an idiom of dying": "dying to run again",
@@ -154,8 +144,6 @@ LET_PASS = {
     "a thought that is denied": "I don't think my calf is swollen",
     "asked back and denied": "calf swollen? No.",
     "numbers": "3 10",
-    "nothing": "",
-    "emoji alone": "\U0001f44d",
 }
 
 
@@ -240,15 +228,8 @@ def test_what_cannot_be_told_apart_is_asked_about(text: str, key: str) -> None:
 # ---------------------------------------------------------------- how it is written
 
 WRITTEN = {
-    "capitals": ("CHEST PAIN", "lung-clot"),
-    "accents": ("ch\u00e9st p\u00e3in", "lung-clot"),
-    "curly apostrophe": ("can\u2019t breathe", "lung-clot"),
     "emoji between": ("chest \U0001f628 pain", "lung-clot"),
-    "a letter swapped": ("chset pain", "lung-clot"),
-    "two slips in a long word": ("brethles", "lung-clot"),
     "no spaces": ("cantfeelmyfoot", "nerve"),
-    "letters drawn out": ("I heard a poooop", "tendon-rupture"),
-    "a letter doubled": ("chesst pain", "lung-clot"),
     "shorthand": ("u need 2 no i cant brethe 2day", "lung-clot"),
     "shorthand for want": ("i wnt 2 die", "crisis"),
     "a line break": ("3 10\nchest pain", "lung-clot"),
@@ -263,31 +244,6 @@ def test_a_sign_survives_how_it_is_written(text: str, key: str) -> None:
     found = found_in(text)
 
     assert key in found
-
-
-@pytest.mark.parametrize("word", ["thumb", "call", "top", "half", "stop", "lag", "beard", "notice"])
-def test_an_ordinary_word_is_not_taken_for_a_slip(word: str) -> None:
-    """Words close to a lexicon word stay themselves."""
-    words, _ = LEXICON.words(word)
-
-    assert [one.text for one in words] == [word]
-
-
-SLIPS = {
-    "four letters, one slip": ("calv", "calv"),
-    "five letters, one slip": ("chesd", "chest"),
-    "nine letters, two slips": ("psorqqsis", "psoriasis"),
-    "seven letters, two slips": ("bladxyr", "bladxyr"),
-    "three slips": ("hxpelxsz", "hxpelxsz"),
-}
-
-
-@pytest.mark.parametrize(("typed", "read"), SLIPS.values(), ids=SLIPS)
-def test_slips_are_forgiven_by_length(typed: str, read: str) -> None:
-    """One slip from five letters on, two from nine, none in a shorter word."""
-    words, _ = LEXICON.words(typed)
-
-    assert [one.text for one in words] == [read]
 
 
 # ---------------------------------------------------------------- a pain as a sign
@@ -319,18 +275,10 @@ def test_a_pain_opens_questions_and_then_a_sign(
 
 
 def test_a_pain_over_a_lowered_same_day_threshold_is_a_sign() -> None:
-    """The threshold is the clinic's: one point over a lowered one is a sign too."""
-    at = screen_pain(Pain(9), thresholds(8, 9))
-    over = screen_pain(Pain(10), thresholds(8, 9))
-
-    assert at.tier is over.tier is Tier.SAME_DAY
-
-
-def test_the_words_of_a_very_high_pain_are_its_number() -> None:
-    """The clinician reads how high it was."""
-    (severe,) = screen_pain(Pain(10), thresholds(8, 10)).found
-
-    assert severe.words == "pain 10 of 10"
+    """The threshold is the clinic's, and the clinician reads how high the pain was."""
+    for value in (9, 10):
+        (severe,) = screen_pain(Pain(value), thresholds(8, 9)).found
+        assert (severe.tier, severe.words) == (Tier.SAME_DAY, f"pain {value} of 10")
 
 
 # ---------------------------------------------------------------- what holds for any text
@@ -340,10 +288,6 @@ FIRING = [
     for row in shipped_sets("en")[0]
     if row.label in ("emergency", "same day") and not found_in(row.message).keys().isdisjoint(KEYS)
 ]
-DECIDING_WORDS = [
-    "no", "not", "my", "mum", "calf", "chest", "pain", "pop", "but", "and", "or", ",", ".", "?",
-    "numb", "foot", "years", "ago",
-]  # fmt: skip
 HARMLESS_ENDINGS = [
     ". thanks", ". see you tomorrow", ". did 3 sets", ", pain 4", " \U0001f44d", "!!", ". 3 10",
     ". the weather is nice", "\nsent from the train", ". ok",
@@ -394,19 +338,6 @@ def test_any_text_is_screened(text: str) -> None:
     assert not {match.sign for match in screening.found} & set(screening.ask)
 
 
-@given(
-    words=st.lists(
-        st.sampled_from(DECIDING_WORDS),
-        max_size=25,
-    )
-)
-def test_any_order_of_telling_words_is_screened(words: list[str]) -> None:
-    """Words that decide, in any order, never raise either."""
-    screening = screen(" ".join(words), LEXICON)
-
-    assert screening == screen(" ".join(words), LEXICON)
-
-
 # ---------------------------------------------------------------- the lexicon itself
 
 GSM_7_PLAIN = set(
@@ -417,28 +348,17 @@ SMS_SEGMENT = 160  # 3GPP TS 23.038: septets of one segment
 
 
 @pytest.mark.parametrize("key", sorted(KEYS))
-def test_a_closed_question_fits_one_text_message(key: str) -> None:
-    """It asks, offers yes or no, and fits one segment of plain GSM-7 characters."""
-    question = LEXICON.sign(key).closed_question
+def test_a_closed_question_fits_one_text_message_and_is_easy_to_read(key: str) -> None:
+    """It offers yes or no in one segment of plain GSM-7; the sign has a source and says what was
+    reported.
+    """
+    sign = LEXICON.sign(key)
+    question = sign.closed_question
 
     assert question.endswith("? Reply YES or NO.")
     assert len(question) <= SMS_SEGMENT
     assert set(question) <= GSM_7_PLAIN
-
-
-@pytest.mark.parametrize("key", sorted(KEYS))
-def test_a_closed_question_is_easy_to_read(key: str) -> None:
-    """US school grade 6 at most."""
-    question = LEXICON.sign(key).closed_question.removesuffix(" Reply YES or NO.")
-
-    assert reading_grade(question) <= GRADE_MAX
-
-
-@pytest.mark.parametrize("key", sorted(KEYS))
-def test_a_sign_has_a_source_and_a_title(key: str) -> None:
-    """Each source is in the register or is a mark, and the title says what was reported."""
-    sign = LEXICON.sign(key)
-
+    assert reading_grade(question.removesuffix(" Reply YES or NO.")) <= GRADE_MAX
     assert all(is_known(source) for source in sign.source.split("; "))
     assert sign.title.split()[0] in ("Reports", "Speaks", "Cannot")
 
@@ -447,7 +367,7 @@ LONG_SIGN = "heard a pop in my achilles"
 FILLING = "did the sets and it was fine. "
 
 
-@pytest.mark.parametrize("before", [0, 40, 110, 119, 120, 121, 240, 700])
+@pytest.mark.parametrize("before", [0, 119, 120, 121, 700])
 def test_a_sign_is_found_wherever_it_stands_in_a_long_text(before: int) -> None:
     """A long text is read in windows; at no place does a sign fall between two of them."""
     words = (FILLING * 120).split()
@@ -457,7 +377,7 @@ def test_a_sign_is_found_wherever_it_stands_in_a_long_text(before: int) -> None:
     assert found_in(text).get("tendon-rupture") is Tier.EMERGENCY
 
 
-@pytest.mark.parametrize("before", [0, 94, 95, 96, 97, 118, 119, 120, 121, 122, 240])
+@pytest.mark.parametrize("before", [0, 95, 96, 119, 120, 121, 240])
 def test_a_denial_is_kept_wherever_it_stands_in_a_long_text(before: int) -> None:
     """A "no" and what it denies are read together, though a window may end between them."""
     words = (FILLING * 120).split()
@@ -522,14 +442,6 @@ def small(wording: str) -> Lexicon:
 
 
 PHRASES = {
-    "words side by side": ("swollen calf", "swollen calf", "swollen left calf"),
-    "alternatives": ("swollen|puffy calf", "puffy calf", "hot calf"),
-    "a bracket of several words": ("(all puffed up|huge) calf", "all puffed up calf", "all calf"),
-    "an option": ("swollen (left|right)? calf", "swollen left calf", "swollen good calf"),
-    "a group": ("swollen {leg}", "swollen leg", "swollen arm"),
-    "a gap of two words": ("calf .. huge", "calf is so huge", "calf is so very huge"),
-    "a short gap and a full stop": ("calf .. huge", "calf huge", "calf. huge"),
-    "a gap of five words": ("calf ... huge", "calf a b c d e huge", "calf a b c d e f huge"),
     "a long gap over a full stop": ("calf ... huge", "calf. a b huge", "calf. a b c huge"),
     "both, in either order": ("calf & swollen", "swollen a b c d e f calf", "calf. swollen"),
     "both, not over a full stop": ("calf & swollen", "swollen calf", "swollen. my calf"),
@@ -540,11 +452,6 @@ PHRASES = {
         "calf a b c d e f g swollen",
     ),
     "three, in any order": ("calf & hot & red", "red and hot calf", "hot calf"),
-    "a word's ending": ("*floxacin", "prulifloxacin", "floxacins"),
-    "a word's beginning": ("swell*", "swellings", "upswell"),
-    "a number in a range": ("temp #38-42", "temp 38.5", "temp 37.9"),
-    "the same number again": ("#20-60 and =", "38.5 and 38.5", "38.5 and 39"),
-    "a number with decimals": ("got ##38-42", "got 38.5", "got 38"),
 }
 
 
@@ -612,28 +519,6 @@ def test_an_explanation_reaches_no_further_than_it_is_meant(text: str, found: bo
     assert bool(screening.found) is found
 
 
-REFUSED = {
-    "starts with a gap": ".. calf",
-    "starts with an option": "(a|the)? calf",
-    "a bracket not closed": "(a|the calf",
-    "a bracket not opened": "a calf)",
-    "an unknown group": "swollen {arm}",
-    "an unknown mark": "swollen + calf",
-    "a range upside down": "temp #42-38",
-    "bars that may mean two things": "red calf|hot leg|sore",
-    "bars around several words": "red calf|hot left leg|sore",
-    "the same number, and none before": "calf =",
-    "ends on a bar": "calf|",
-}
-
-
-@pytest.mark.parametrize("wording", REFUSED.values(), ids=REFUSED)
-def test_a_wording_that_cannot_be_read_is_refused(wording: str) -> None:
-    """A wording in error is refused with its text, not skipped."""
-    with pytest.raises(LexiconError, match="wording"):
-        small(wording)
-
-
 WHOLE = SMALL.replace("WORDING", "calf")
 
 BROKEN = {
@@ -659,9 +544,3 @@ def test_the_shipped_lexicon_is_english_unless_asked_otherwise() -> None:
     assert shipped.signs is shipped_lexicon("en").signs
     assert shipped.second_reader is not None
     assert shipped.others == ("es",)
-
-
-def test_a_language_that_does_not_ship_is_refused() -> None:
-    """There is no falling back on another language."""
-    with pytest.raises(LexiconError, match="xx"):
-        shipped_lexicon("xx")
