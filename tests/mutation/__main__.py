@@ -55,7 +55,7 @@ GROUPS = {
     ),
     "protocols": Group(
         ("protocol_checks", "protocol_lines", "protocol_reader"),
-        ("protocol_messages", "protocol_reader", "published"),
+        ("protocol_reader", "published"),
     ),
     "spelling": Group(("plain_text", "spelling"), ("spelling",)),
     "screening": Group(
