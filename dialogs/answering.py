@@ -83,7 +83,7 @@ def accept(talk: Talk, reading: Reading) -> Turn:
     """Record what was read, drop it from the queue, and ask what comes next."""
     before = talk.state.waiting
     answered = tuple(read.asked for read in reading.reads)
-    waiting = followed(reading.reads, without(before, answered), talk.situation.side)
+    waiting = followed(reading.reads, without(before, answered), talk.situation)
     recorded: list[Recorded] = [_recorded(read) for read in reading.reads]
     said = [said for read in reading.reads if (said := read_back(read))]
     if reading.rest:
@@ -153,14 +153,14 @@ def completed(
 
 
 def followed(
-    reads: tuple[Read, ...], waiting: tuple[Asked, ...], side: str = ""
+    reads: tuple[Read, ...], waiting: tuple[Asked, ...], situation: Situation | None = None
 ) -> tuple[Asked, ...]:
     """The queue after what these answers bring about.
 
-    No sets end the session's questions; sets bring them back where a correction undoes that. An
-    activity has an effort, none has not. A count of heel raises has one on the other leg.
+    No sets end the session's questions; sets bring them back where a correction undoes that. Of an
+    activity that is a spike the effort is asked. A count of heel raises has one on the other leg.
 
-    side: the sore one; empty where nothing is asked of the other, as after a correction.
+    situation: None where nothing more is asked, as after a correction.
     """
     known = {read.asked.key for read in reads}
     for read in reads:
@@ -174,11 +174,16 @@ def followed(
         if read.asked.question is Question.ACTIVITY_MINUTES:
             effort = Asked(Question.ACTIVITY_EFFORT, about)
             waiting = tuple(a for a in waiting if a.key != effort.key)
-            waiting = (effort, *waiting) if read.value else waiting
-        other = _other_leg(read.asked, side)
+            waiting = (effort, *waiting) if _is_spike(read, situation) else waiting
+        other = _other_leg(read.asked, situation.side if situation else "")
         if other is not None and other.key not in known:
             waiting = (other, *without(waiting, (other,)))
     return waiting
+
+
+def _is_spike(read: Read, situation: Situation | None) -> bool:
+    over = situation.spike_over if situation else None
+    return over is not None and int(read.value) > over
 
 
 def _other_leg(asked: Asked, side: str) -> Asked | None:

@@ -73,7 +73,7 @@ def late_answer(talk: Talk) -> Turn | None:
     """Numbers that answer all of what was missed together; None where they do not, or where they
     answer all of what is open."""
     fitting = [
-        (asked, reading)
+        reading
         for asked in _batches(talk.state.missed)
         if len(asked) > 1
         and (reading := _complete(read_answers(talk.text, asked, talk.words), asked)) is not None
@@ -89,7 +89,7 @@ def late_answer(talk: Talk) -> Turn | None:
         return None
     if (now.reads and not now.problem) or len(fitting) > 1:
         return ask_about(talk)
-    return _taken(talk, *fitting[0])
+    return _taken(talk, fitting[0])
 
 
 def ask_about(talk: Talk) -> Turn:
@@ -114,13 +114,13 @@ def of_a_named_day(talk: Talk) -> Turn | None:
     if about < talk.situation.today - timedelta(days=LATE_DAYS_MAX):
         return Turn(talk.state, said=(Said("too-late-number"),))
     fitting = [
-        (asked, reading)
+        reading
         for asked in _open_on(talk, about, morning=morning)
         if (reading := _complete(read_answers(rest, asked, talk.words), asked)) is not None
     ]
     if len(fitting) != 1:
         return ask_about(talk) if about == talk.situation.today else _which(talk, about)
-    return _taken(talk, *fitting[0])
+    return _taken(talk, fitting[0])
 
 
 def named_day(talk: Talk, line: str) -> tuple[date, str, bool] | None:
@@ -188,13 +188,16 @@ def _batches(missed: tuple[Asked, ...]) -> list[tuple[Asked, ...]]:
 
 
 def _complete(reading: Reading, asked: tuple[Asked, ...]) -> Reading | None:
-    """The reading, if it answers every question and nothing is wrong with it."""
-    whole = len(reading.reads) == len(asked) and not reading.problem
-    return reading if asked and whole else None
+    """The reading, if it answers every question and nothing is wrong with it; of a session how hard
+    it was may be left out."""
+    left = without(asked, tuple(read.asked for read in reading.reads))
+    whole = all(one.question is Question.EFFORT for one in left) and not reading.problem
+    return reading if reading.reads and whole else None
 
 
-def _taken(talk: Talk, asked: tuple[Asked, ...], reading: Reading) -> Turn:
+def _taken(talk: Talk, reading: Reading) -> Turn:
     """The answers, said back with what they are for."""
+    asked = tuple(read.asked for read in reading.reads)
     missed = without(talk.state.missed, asked)
     rest = without(talk.state.waiting, asked)
     gone = tuple(a for a in talk.state.waiting if a not in rest)

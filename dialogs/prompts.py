@@ -20,6 +20,7 @@ from rules.warning_sign import Sign
 
 # What the rules need of a session is asked once more, on the morning after. Convention: later,
 # nobody remembers the sets.
+REPORTED_AGAIN = (Question.SETS_DONE, Question.PAIN_DURING, Question.PAIN_AFTER)
 REPORT_AGAIN_DAYS = 1
 
 # How far a prompt may be cut to stay in one segment: 0 whole, then without the tempo, without the
@@ -101,7 +102,7 @@ def _stays(asked: Asked, kind: str, today: date) -> bool:
         return False
     if kind == "morning":
         if group == "session":
-            needed = asked.question.row.batch == "session"
+            needed = asked.question in REPORTED_AGAIN
             return needed and asked.about >= today - timedelta(days=REPORT_AGAIN_DAYS)
         return group == "weekly" or (group == "morning" and asked.about == today)
     return kind != "evening" or group != "morning"

@@ -155,13 +155,13 @@ class Question(StrEnum):
         "session", "session", label="after", example="1", column="pain_after",
         title="Tendon pain straight after the session")
     EFFORT = "effort", _effort(
-        "session", "effort", of_session=True, example="4", column="effort",
+        "session", "session", of_session=True, example="4", column="effort",
         title="How hard the session was, 0-10")
     PAINKILLER = "painkiller", Row(
-        Kind.YES_NO, "session", "effort", of_session=True, label="painkiller", example="no",
+        Kind.YES_NO, "session", "besides", of_session=True, label="painkiller", example="no",
         column="painkiller", title="Painkiller before the session, 1 yes, 0 no")
     ACTIVITY_MINUTES = "activity-minutes", _minutes(
-        "session", label="activity", column="activity_min",
+        "session", "besides", label="activity", example="20", column="activity_min",
         title="Minutes of other activity on the day")
     ACTIVITY_EFFORT = "activity-effort", _effort(
         "session", follows=True, column="activity_effort",

@@ -89,6 +89,7 @@ class Situation:
 
     `prescription`: today's session where one is offered, else None.
     `last_session_on`: local date of the latest session reported, or None.
+    `spike_over`: other activity of today that is longer is a spike [minutes]; None: cannot be told.
     `answered`: the answers of the last days that stand, to know what is on record.
     `ways`: kinds of channel on which the patient can be reached, "chat" and "text".
     `away`: whether the patient's zone is that of a stay elsewhere.
@@ -108,6 +109,7 @@ class Situation:
     prescription: Prescription | None = None
     last_session_on: date | None = None
     paused_until: date | None = None
+    spike_over: int | None = None
     crisis_line: str = ""
     enrolled: bool = True
     opted_out: bool = False

@@ -23,6 +23,11 @@ TOLD_WORDS = 3
 # What the minutes pad offers. Convention: fine where stiffness matters, coarse beyond.
 MINUTES_OFFERED = ((0, 5, 10, 15), (20, 30, 45, 60))
 
+# The two messages of an evening, by their batches, and how many questions one of them holds [count,
+# at most]: what is left of the first goes with the second. Convention.
+EVENING = frozenset({"session", "besides"})
+EVENING_QUESTIONS_MAX = 4
+
 # Buttons that stand side by side on a narrow phone [count, at most]. Convention.
 BUTTONS_A_ROW_MAX = 6
 
@@ -31,7 +36,7 @@ def batch(waiting: tuple[Asked, ...]) -> tuple[Asked, ...]:
     """The questions at the head of the queue that share one message.
 
     Signs and enrolment questions are put one at a time; a session's questions only with others
-    about the same day.
+    about the same day, and what is left of its first message with its second.
     """
     if not waiting:
         return ()
@@ -41,8 +46,11 @@ def batch(waiting: tuple[Asked, ...]) -> tuple[Asked, ...]:
         return waiting[:1]
     together = []
     for asked in waiting:
-        same = asked.question.row.batch == fact.batch
-        if not same or (fact.group == "session" and asked.about != first.about):
+        batches = {fact.batch, asked.question.row.batch}
+        if len(batches) > 1 and batches != EVENING:
+            break
+        full = len(together) == EVENING_QUESTIONS_MAX
+        if fact.group == "session" and (full or asked.about != first.about):
             break
         together.append(asked)
     return tuple(together)

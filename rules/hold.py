@@ -225,13 +225,9 @@ def activity_spike(history: History, protocol: Protocol, today: date) -> Evidenc
     knows them. None where nothing is longer, or too little is on record.
     Source: frandsen-2025, distance of a run over the longest of 30 days.
     """
-    settings = protocol.settings
-    recent_from = today - (settings.spike_recent_days - 1) * ONE_DAY
-    session = last_session(history)
-    if session is not None:
-        recent_from = min(recent_from, max(session.on, today - (WEEK_DAYS - 1) * ONE_DAY))
+    settings, session = protocol.settings, last_session(history)
     recent, before = _activities_around(
-        history, recent_from - settings.spike_window_days * ONE_DAY, recent_from, today
+        history.activities, session.on if session else None, protocol, today
     )
     if not recent or len(before) < settings.spike_activities_min:
         return None
@@ -279,15 +275,35 @@ def _is_done(session: Session, level: int) -> bool:
     return session.position.level == level and session.sets_done != 0
 
 
+def spike_over(
+    activities: tuple[Activity, ...], session_on: date | None, protocol: Protocol, today: date
+) -> int | None:
+    """What an activity of today may come to before it is more than `activity_spike` allows
+    [minutes, included]; None where too little is on record to tell.
+
+    `session_on`: the date of the last session, or None before the first.
+    """
+    settings = protocol.settings
+    before = _activities_around(activities, session_on, protocol, today)[1]
+    if len(before) < settings.spike_activities_min:
+        return None
+    return (100 + settings.spike_percent) * max(a.minutes for a in before) // 100
+
+
 def _activities_around(
-    history: History, first: date, middle: date, last: date
+    activities: tuple[Activity, ...], session_on: date | None, protocol: Protocol, today: date
 ) -> tuple[list[Activity], list[Activity]]:
-    """Activities from `middle` to `last`, and those from `first` to the day before `middle`."""
+    """The recent activities as `activity_spike` counts them, and those of the days before."""
+    settings = protocol.settings
+    middle = today - (settings.spike_recent_days - 1) * ONE_DAY
+    if session_on is not None:
+        middle = min(middle, max(session_on, today - (WEEK_DAYS - 1) * ONE_DAY))
+    first = middle - settings.spike_window_days * ONE_DAY
     recent: list[Activity] = []
     before: list[Activity] = []
-    for activity in reversed(history.activities):
+    for activity in reversed(activities):
         if activity.on < first:
             break
-        if activity.on <= last:
+        if activity.on <= today:
             (recent if activity.on >= middle else before).append(activity)
     return recent, before

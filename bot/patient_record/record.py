@@ -47,6 +47,7 @@ from rules.history import (
     Move,
     Pause,
 )
+from rules.hold import spike_over
 from rules.lexicon import Lexicon
 from rules.prompt_times import Schedule, SessionEnd
 from rules.protocol import Protocol
@@ -297,6 +298,7 @@ class PatientRecord:
 
     @cached_property
     def _situation(self) -> Situation:
+        last_session_on = self.sessions[-1].on if self.sessions else None
         return Situation(
             now=self.local_now,
             language=self.patient.language,
@@ -308,8 +310,11 @@ class PatientRecord:
             crisis_line=self.clinic.crisis_line,
             side=self.episode.side,
             tendon=self.episode.tendon,
-            last_session_on=self.sessions[-1].on if self.sessions else None,
+            last_session_on=last_session_on,
             paused_until=self.paused_until(),
+            spike_over=spike_over(
+                activities_of(self.kept), last_session_on, self.protocol, self.today
+            ),
             enrolled=self.episode.enrolled_on is not None,
             opted_out=self.patient.opted_out_at is not None,
             answered=self.answered,

@@ -102,7 +102,7 @@ async def told(tmp_path: Path) -> AsyncIterator[tuple[World, Voice]]:
     async with world.stage:
         ilse = await world.clinician("Ilse")
         ana = await world.patient("Ana")
-        for text in ("2 10", "oops, 2 12", GARDEN, "done", "3 2 2", "4 no", "0"):
+        for text in ("2 10", "oops, 2 12", GARDEN, "done", "3 2 2 4", "no 0"):
             await ana.says(text)
         await world.at("07:31")
         await ana.says("my whole calf is swollen and tender since yesterday")

@@ -16,9 +16,8 @@ MONDAY, TUESDAY, WEDNESDAY = date(2026, 3, 2), date(2026, 3, 3), date(2026, 3, 4
 
 async def session(patient: Voice, *, during: int = 2, after: int = 2) -> list[str]:
     """Answer the evening's questions."""
-    await patient.says(f"3 {during} {after}")
-    await patient.says("4 no")
-    return await patient.says("0")
+    await patient.says(f"3 {during} {after} 4")
+    return await patient.says("no 0")
 
 
 async def with_text(world: World, patient: Voice) -> None:
@@ -213,8 +212,7 @@ async def test_a_report_without_being_asked_counts(world: World) -> None:
     await world.at("12:00")
 
     await patient.says("did 3x40, pain 2, later 3")
-    await patient.says("4 no")
-    await patient.says("0")
+    await patient.says("4 no 0")
     await world.at("19:05")
     evening = patient.hears()
 

@@ -33,7 +33,7 @@ async def lived(world: World, name: str = "Ana") -> World:
     patient = await world.patient(name)
     await patient.says("2 10")
     await world.at("19:00")
-    for text in ("3 7 3", "4 no", "20", "3"):
+    for text in ("3 7 3 4", "no 20"):
         await patient.says(text)
     await world.at("08:00")
     await patient.says("3 15")

@@ -35,7 +35,7 @@ async def told(tmp_path: Path) -> AsyncIterator[tuple[World, Voice, Voice]]:
             await voice.says("2 10")
         await zebedina.says("my gardenwort is lovely")
         for voice in (zebedina, ben):
-            for text in ("done", "3 2 2", "4 no", "0"):
+            for text in ("done", "3 2 2 4", "no 0"):
                 await voice.says(text)
         await world.at("07:31")
         await zebedina.says("my whole calf is swollen and tender since yesterday swollenwort")

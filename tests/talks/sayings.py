@@ -142,8 +142,9 @@ def _questions(base: Situation) -> Spoken:
     groups = [(question,) for question in singly] + [
         (Question.FIRST_STEP_PAIN, Question.STIFFNESS, Question.NEXT_DAY_PAIN),
         (Question.FIRST_STEP_PAIN, Question.STIFFNESS, Question.TWO_DAY_PAIN),
-        SESSION[:3],
-        SESSION[3:5],
+        SESSION[:4],
+        SESSION[3:],
+        SESSION[4:],
         VISA_A,
         VISA_A[6:],
     ]

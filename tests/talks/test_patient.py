@@ -216,30 +216,35 @@ def test_a_button_pressed_twice_counts_once() -> None:
 
 
 def test_a_whole_session_report() -> None:
-    """Three groups of questions, one after the other, and the session is complete."""
-    talk = evening().says("3 2 1")
+    """Two messages, one after the other, and the session is complete."""
+    talk = evening().says("3 2 1 4")
     first = talk.answers
-    talk.says("4 no")
-    second = talk.answers
-    talk.says("30")
-    third = talk.answers
-    talk.says("5")
+    talk.says("no 30")
 
-    assert first == {"sets-done": 3, "pain-during": 2, "pain-after": 1}
-    assert second == {"effort": 4, "painkiller": 0}
-    assert third == {"activity-minutes": 30}
-    assert talk.recorded == (
-        Answer(Question.ACTIVITY_EFFORT, TODAY, 5),
-        Completed("session", TODAY),
-    )
-
-
-def test_no_other_activity_has_no_effort() -> None:
-    """Without minutes of activity its effort is not asked."""
-    talk = evening().says("3 2 1", "4 no", "0")
-
+    assert first == {"sets-done": 3, "pain-during": 2, "pain-after": 1, "effort": 4}
+    assert talk.answers == {"painkiller": 0, "activity-minutes": 30}
     assert Completed("session", TODAY) in talk.recorded
     assert talk.waits_for == []
+
+
+@pytest.mark.parametrize(
+    ("over", "text", "asked"),
+    [
+        pytest.param(30, "no 31", True, id="a spike"),
+        pytest.param(30, "no 30", False, id="as long as usual"),
+        pytest.param(30, "no no", False, id="none"),
+        pytest.param(None, "no 90", False, id="too little on record to tell"),
+    ],
+)
+def test_only_of_a_spike_the_effort_is_asked(over: int | None, text: str, asked: bool) -> None:
+    """What other activity cost decides nothing: it is asked where a clinician would want it."""
+    talk = evening().knows(spike_over=over).says("3 2 1 4", text)
+
+    assert talk.waits_for == (["activity-effort"] if asked else [])
+    assert (Completed("session", TODAY) in talk.recorded) is not asked
+    if asked:
+        talk.says("5")
+        assert talk.answers == {"activity-effort": 5}
 
 
 @pytest.mark.parametrize("text", ["no", "0", "none", "didn't do it", "no time", "not today"])

@@ -264,11 +264,12 @@ def test_in_enrolment_a_city_is_an_answer() -> None:
     ],
 )
 def test_a_complete_report_is_taken(text: str, sets: int, during: int, after: int) -> None:
-    """Sets and both pains are recorded; effort and painkiller are asked next."""
+    """Sets and both pains are recorded; the rest is asked in one message."""
     talk = known().says(text)
 
     assert talk.answers == {"sets-done": sets, "pain-during": during, "pain-after": after}
-    assert talk.waits_for[:2] == ["effort", "painkiller"]
+    assert talk.waits_for == ["effort", "painkiller", "activity-minutes"]
+    assert "3)" in talk.hears
 
 
 def test_an_incomplete_report_is_asked_about() -> None:
