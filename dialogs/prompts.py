@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
-from dialogs.asking import ask, session_values
+from dialogs.asking import ask
 from dialogs.late import close_what_is_over, still_missed
 from dialogs.questions import SESSION
 from dialogs.rendering import gsm, render, segments
@@ -23,10 +23,9 @@ from rules.warning_sign import Sign
 REPORTED_AGAIN = (Question.SETS_DONE, Question.PAIN_DURING, Question.PAIN_AFTER)
 REPORT_AGAIN_DAYS = 1
 
-# How far a prompt may be cut to stay in one segment: 0 whole, then without the tempo, without the
-# name, with briefer questions, without greeting, with the briefest questions, and at the very last
-# without the session (the patient can send PLAN). Convention.
-SHORTENINGS = range(7)
+# How far a prompt may be cut to stay in one segment: 0 whole, then without the name, with briefer
+# questions, without greeting, with the briefest questions. Convention.
+SHORTENINGS = range(5)
 
 
 def open_prompt(
@@ -167,12 +166,9 @@ def _remind(
 
 def _fitting(kind: str, state: State, situation: Situation, words: Words) -> Said:
     """The prompt, shortened only as far as one SMS segment asks for."""
-    sign_first = state.waiting[0].question is Question.SIGN
-    planned = kind == "morning" and not sign_first
-    values = session_values(situation.prescription if planned else None)
     said = Said("prompt")
     for short in SHORTENINGS:
-        said = ask(state, situation, words, "prompt", prompt_kind=kind, short=short, **values)
+        said = ask(state, situation, words, "prompt", prompt_kind=kind, short=short)
         if segments(gsm(render(said, situation))).count == 1:
             break
     return said

@@ -67,7 +67,7 @@ def _decide(record: PatientRecord, wanted: Decide, message: int) -> PatientRecor
         return after
     same = before is not None and _same(before.advice, advice)
     said = say_advice(advice, after.protocol, after.situation())
-    if wanted.corrected and before is not None:
+    if before is not None and (wanted.corrected or _turns(before.advice, advice, after)):
         changed = Said("advice-changed", {"advice": after.words(said)})
         say(after, Say(Said("advice-same") if same else changed))
     elif same and not wanted.whole:
@@ -80,6 +80,14 @@ def _decide(record: PatientRecord, wanted: Decide, message: int) -> PatientRecor
 def _same(before: Advice, after: Advice) -> bool:
     keys = ("on", "action", "reason", "position")
     return all(getattr(before, key) == getattr(after, key) for key in keys)
+
+
+def _turns(before: Advice, now: Advice, record: PatientRecord) -> bool:
+    """Whether something else is to be done today than was said before; not once today's session is
+    done."""
+    if any(row.on == record.today for row in record.sessions):
+        return False
+    return (before.session_today, before.position) != (now.session_today, now.position)
 
 
 def _say_held_back(record: PatientRecord, since: datetime) -> None:

@@ -104,6 +104,18 @@ async def test_each_answer_lands_on_its_day_and_session(world: World) -> None:
     assert kept["first-step-pain", WEDNESDAY] == 1
 
 
+async def test_a_change_of_advice_says_so_and_why(world: World) -> None:
+    """A session was said in the morning; a second number for that morning makes it a rest day."""
+    patient = await world.patient()
+    before = await patient.says("2 10")
+    for text in ("6", "1"):
+        after = await patient.says(text)
+
+    assert before[0].startswith("Do your first session today")
+    assert after[0].startswith("That changes today's advice. Today is a rest day")
+    assert "Your pain is 6, and your usual is 2" in after[0]
+
+
 async def test_pain_far_over_the_limit_steps_back_at_once_and_rests(world: World) -> None:
     """A session at 7 of 10 with a limit of 4: one step back, said after the report."""
     patient = await world.patient()

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from decides.examples import EXAMPLES
-from talks.talking import RAISES, SITUATION, TODAY, ZONE
+from talks.talking import SITUATION, TODAY, ZONE
 
 from dialogs.advising import (
     DayNumbers,
@@ -34,7 +34,7 @@ from dialogs.words import shipped_words
 from rules.advice import advise
 from rules.alerts import Alert, AlertKey
 from rules.history import Tier
-from rules.protocol import Dose, DoseUnit, Position
+from rules.protocol import Position
 from rules.protocol_reader import shipped_protocol
 from rules.reasons import Action, Advice, Finding, Reason
 
@@ -178,17 +178,10 @@ def _asked(group: tuple[Question, ...], about: date, situation: Situation, out_o
 
 
 def _prompted(state: State, situation: Situation) -> Spoken:
-    seconds = replace(RAISES, dose=Dose(4, 40, DoseUnit.SECONDS))
-    loaded = replace(RAISES, dose=Dose(3, 15, DoseUnit.REPETITIONS, 5.0))
     words = shipped_words(situation.language)
     for kind in ("morning", "evening", "follow-up", "weekly", "morning-reminder"):
-        for prescription in (None, RAISES, seconds, loaded):
-            for short in (0, 2, 3, 4, 5, 6):
-                values = session_values(prescription)
-                said = ask(
-                    state, situation, words, "prompt", prompt_kind=kind, short=short, **values
-                )
-                yield said, situation
+        for short in range(5):
+            yield ask(state, situation, words, "prompt", prompt_kind=kind, short=short), situation
 
 
 def _signs(base: Situation) -> Spoken:

@@ -60,7 +60,7 @@ def test_a_step_back_says_rest_then_the_new_step_then_why() -> None:
     assert text.startswith("Rest from the exercises today.")
     assert "one step down: two up, one down, 3 x 10" in text
     assert "6" in text.split("one down, 3 x 10")[1]
-    assert text.endswith("no more than 4.")
+    assert text.endswith("your plan allows up to 4.")
 
 
 def test_a_step_back_at_the_first_level_stays_at_its_lowest() -> None:
@@ -150,7 +150,7 @@ def test_why_shows_the_numbers() -> None:
 
     assert "Monday" in text
     assert "6" in text
-    assert "Up to 4" in text
+    assert "The limit that the clinic set for you is 4." in text
 
 
 def test_the_plan_of_a_rest_day_is_the_next_one() -> None:

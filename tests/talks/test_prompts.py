@@ -6,31 +6,16 @@ from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
 import pytest
-from talks.talking import RAISES, SITUATION, TODAY, ZONE, Conversation, evening, morning
+from talks.talking import SITUATION, TODAY, ZONE, Conversation, evening, morning
 
 from dialogs import patient
-from dialogs.advising import prescription_at
 from dialogs.catalogues import languages
-from dialogs.rendering import gsm, number, render, segments, spoken
-from dialogs.turn import Answer, Prescription, Question, Situation, State
-from rules.protocol import Dose, DoseUnit, Position
-from rules.protocol_reader import shipped_protocol
+from dialogs.rendering import render, segments
+from dialogs.turn import Answer, Question, Situation, State
 
 MORNING = (Question.FIRST_STEP_PAIN, Question.STIFFNESS)
 EVENING = (Question.SETS_DONE,)
 LONG_NAME = "Maximiliane-Alexandrina Featherstonehaugh-Cholmondeley"
-PROTOCOLS = ["mid-portion-ladder", "insertional-ladder", "heavy-slow"]
-
-
-def prescriptions() -> list[Prescription]:
-    """Every session that any shipped protocol prescribes."""
-    found = []
-    for name in PROTOCOLS:
-        protocol = shipped_protocol(name)
-        for at, level in enumerate(protocol.levels, 1):
-            for dose in range(1, len(level.doses) + 1):
-                found.append(prescription_at(protocol, Position(at, dose)))
-    return found
 
 
 def said_by(situation: Situation, kind: str, asks: tuple[Question, ...]) -> str:
@@ -41,84 +26,38 @@ def said_by(situation: Situation, kind: str, asks: tuple[Question, ...]) -> str:
 
 @pytest.mark.parametrize("side", ["left", "both"])
 def test_a_morning_with_both_follow_ups_fits_one_segment(side: str) -> None:
-    """With the longest name and any dose; every other prompt is held to it in `test_templates`."""
+    """With the longest name; every other prompt is held to it in `test_templates`."""
     kind, asks = "morning", (*MORNING, Question.NEXT_DAY_PAIN, Question.TWO_DAY_PAIN)
     friday = SITUATION.now + timedelta(days=2)
     about = {Question.TWO_DAY_PAIN: TODAY}
 
-    for prescription in prescriptions():
-        situation = replace(
-            SITUATION, now=friday, patient_name=LONG_NAME, side=side, prescription=prescription
-        )
-        for prompt in (kind, kind + "-reminder"):
-            state = patient.open_prompt(kind, State(), situation, asks, about).state
-            turn = patient.open_prompt(prompt, state, situation, asks, about)
-            text = render(turn.said[0], situation) if turn.said else ""
+    situation = replace(SITUATION, now=friday, patient_name=LONG_NAME, side=side)
+    for prompt in (kind, kind + "-reminder"):
+        state = patient.open_prompt(kind, State(), situation, asks, about).state
+        turn = patient.open_prompt(prompt, state, situation, asks, about)
+        text = render(turn.said[0], situation) if turn.said else ""
 
-            assert segments(text).encoding == "GSM-7", text
-            assert segments(text).count == 1, text
-
-
-def test_a_session_day_says_what_is_planned() -> None:
-    """The morning prompt of a session day names exercise and dose."""
-    text = said_by(SITUATION, "morning", MORNING)
-
-    assert "Today: heel raise on one leg, 3 x 12" in text
+        assert segments(text).encoding == "GSM-7", text
+        assert segments(text).count == 1, text
 
 
 @pytest.mark.parametrize("language", languages())
-@pytest.mark.parametrize("side", ["left", "both"])
-@pytest.mark.parametrize("third", [Question.NEXT_DAY_PAIN, Question.TWO_DAY_PAIN])
-def test_three_questions_leave_room_for_what_is_planned(
-    third: Question, side: str, language: str
-) -> None:
-    """With a third question, exercise and dose of every shipped level still stand in one part."""
-    for session in prescriptions():
-        patient_now = replace(
-            SITUATION, patient_name=LONG_NAME, side=side, prescription=session, language=language
-        )
-        text = said_by(patient_now, "morning", (*MORNING, third))
+def test_a_prompt_says_nothing_that_its_answer_may_change(language: str) -> None:
+    """What to do today comes with the morning's answers, and is not announced before them."""
+    session_day = replace(SITUATION, language=language)
 
-        load = session.dose.added_load_kg
-        assert segments(gsm(text)).count == 1, text
-        assert str(spoken(session.level.name, language)) in text
-        assert f"{session.dose.sets} x {session.dose.amount}" in text
-        assert not load or f"{number(load, language)} kg" in text
+    text = said_by(session_day, "morning", MORNING)
 
-
-def test_the_session_goes_last() -> None:
-    """Only where nothing else is left to cut does the prompt send the patient to PLAN."""
-    level = replace(RAISES.level, name="a very long name of an exercise " * 3)
-    long = replace(RAISES, level=level)
-
-    text = said_by(replace(SITUATION, prescription=long), "morning", MORNING)
-
-    assert text.startswith("Session today: send PLAN.")
-
-
-def test_a_rest_day_says_nothing_of_a_session() -> None:
-    """Without a session offered the morning prompt only asks."""
-    text = said_by(replace(SITUATION, prescription=None), "morning", MORNING)
-
-    assert "Today" not in text
-    assert "PLAN" not in text
-
-
-def test_added_weight_is_named() -> None:
-    """A dose with added load names the kilograms."""
-    heavy = replace(RAISES, dose=Dose(3, 15, DoseUnit.REPETITIONS, 5.0))
-
-    text = said_by(replace(SITUATION, prescription=heavy), "morning", MORNING)
-
-    assert "3 x 15 with 5 kg" in text
+    assert text == said_by(replace(session_day, prescription=None), "morning", MORNING)
 
 
 def test_a_long_prompt_is_cut_from_the_least_needed() -> None:
-    """The tempo goes first, then the name; exercise and dose stay as long as they fit."""
-    text = said_by(replace(SITUATION, patient_name="Maximiliane"), "morning", MORNING)
+    """The name goes first; the greeting stays as long as it fits."""
+    asks = (*MORNING, Question.TWO_DAY_PAIN)
 
-    assert "3 x 12" in text
-    assert "seconds up" not in text
+    text = said_by(replace(SITUATION, patient_name=LONG_NAME), "morning", asks)
+
+    assert text.startswith("Good morning.")
 
 
 def test_the_same_question_is_not_doubled() -> None:
