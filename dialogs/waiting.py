@@ -44,7 +44,7 @@ def batch(waiting: tuple[Asked, ...]) -> tuple[Asked, ...]:
     fact = first.question.row
     if fact.group in ("sign", "enrolment"):
         return waiting[:1]
-    together = []
+    together: list[Asked] = []
     for asked in waiting:
         batches = {fact.batch, asked.question.row.batch}
         if len(batches) > 1 and batches != EVENING:
