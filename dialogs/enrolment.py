@@ -1,4 +1,4 @@
-"""The enrolment dialog: consent, time zone, morning time, side, usual pain and stiffness.
+"""The enrolment dialog: consent, time zone, morning time, side, usual pain and stiffness, goal.
 
 One question a message. A guessed time zone is confirmed by the time it is there. A "no" to
 consent ends it. Read next: `patient`.
@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import time
+from textwrap import shorten
 
 from dialogs.answering import Talk, not_understood, read_back
 from dialogs.asking import ask
 from dialogs.questions import ENROLMENT
-from dialogs.reading import Reading, read_answers
+from dialogs.reading import Reading, command, read_answers
 from dialogs.reading_places import read_place
 from dialogs.rendering import render
 from dialogs.turn import (
@@ -31,6 +32,9 @@ from dialogs.turn import (
 from dialogs.waiting import signs_of
 from dialogs.words import bare, shipped_words
 
+# How much of a goal is kept [characters]. Convention: with the sentence around it, one SMS.
+GOAL_LENGTH_MAX = 60
+
 
 def open_enrolment(state: State, situation: Situation) -> Turn:
     """Start the enrolment dialog afresh: every question waits, consent is asked first."""
@@ -45,6 +49,8 @@ def answer_enrolment(talk: Talk) -> Turn:
     asked = talk.state.waiting[0]
     if asked.question is Question.TIME_ZONE:
         return _time_zone(talk)
+    if asked.question is Question.GOAL:
+        return _gathered(talk, _goal(talk))
     reading = read_answers(talk.text, (asked,), talk.words)
     if reading.problem or len(reading.reads) != 1:
         return not_understood(talk, Reading(problem=reading.problem or "unclear", at=asked))
@@ -83,6 +89,16 @@ def _time_zone(talk: Talk) -> Turn:
     return Turn(state, said=(ask(state, talk.situation, talk.words),))
 
 
+def _goal(talk: Talk) -> str:
+    """What the patient wants to be able to do again, in their own words; empty where they would
+    rather not say. A number says nothing of it."""
+    declined = talk.words.answers.get(bare(talk.text)) in ("no", "none", "unsure")
+    words = any(letter.isalpha() for letter in talk.text)
+    if declined or not words or command(talk.text, talk.words) == "skip":
+        return ""
+    return shorten(talk.text, GOAL_LENGTH_MAX, placeholder="...")
+
+
 def _gathered(talk: Talk, value: int | str) -> Turn:
     """Keep the answer and ask on; after the last one the patient is enrolled."""
     asked = talk.state.waiting[0]
@@ -93,8 +109,14 @@ def _gathered(talk: Talk, value: int | str) -> Turn:
         state = replace(talk.state, waiting=waiting, gathered=gathered, guess="")
         return Turn(state, said=(ask(state, talk.situation, talk.words),))
     enrolled = _enrolled(gathered)
-    values = {"morning_time": enrolled.morning_time.strftime("%H:%M"), "side": enrolled.side}
-    return Turn(State(), (enrolled,), (Said("enrolment/welcome", values),))
+    goal = next(one for one in gathered if one.question is Question.GOAL)
+    values = {
+        "morning_time": enrolled.morning_time.strftime("%H:%M"),
+        "side": enrolled.side,
+        "goal": goal.value,
+    }
+    recorded = (enrolled, goal) if goal.value else (enrolled,)
+    return Turn(State(), recorded, (Said("enrolment/welcome", values),))
 
 
 def _enrolled(gathered: tuple[Answer, ...]) -> Enrolled:

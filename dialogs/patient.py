@@ -260,13 +260,15 @@ COMMANDS: Mapping[str, Callable[[Talk], Turn]] = {
 def _answers_first(talk: Talk, keyword: str) -> bool:
     """Whether the question that waits takes the keyword as its answer.
 
-    "not today" is no session, where the session is asked about; in enrolment nothing can be
-    skipped or paused.
+    "not today" is no session, where the session is asked about; in enrolment nothing
+    but the goal can be skipped, and nothing paused.
     """
     if not talk.state.waiting:
         return False
     first = talk.state.waiting[0]
     fact = first.question.row
+    if first.question is Question.GOAL and keyword == "skip":
+        return True
     if fact.group == "enrolment":
         return keyword in ("done", "pause", "resume", "plan", "why")
     takes_words = fact.kind in (Kind.SETS, Kind.YES_NO) and fact.group != "sign"

@@ -30,6 +30,14 @@ def picture_of(level: Level) -> str:
     return LEVELS.get(level.name, "")
 
 
+def mind_of(level: Level) -> str:
+    """Which two things to mind belong to a level, as in `mind/<name>`; empty where there are none.
+
+    With heavy weights they are the same at each stage.
+    """
+    return picture_of(level) or ("heavy" if level.heavy else "")
+
+
 def exercise_svg(name: str) -> str:
     """The drawing of an exercise."""
     return (files("dialogs") / "drawings" / f"{name}.svg").read_text(encoding="utf-8")

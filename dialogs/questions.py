@@ -185,6 +185,7 @@ class Question(StrEnum):
     SIDE = "side", Row(Kind.SIDE, "enrolment")
     USUAL_PAIN = "usual-pain", _pain("enrolment")
     USUAL_STIFFNESS = "usual-stiffness", _minutes("enrolment", label="stiffness")
+    GOAL = "goal", Row(Kind.WORDS, "enrolment")
     SIGN = "sign", Row(Kind.YES_NO, "sign")
     WHAT_ABOUT = "what-about", Row(Kind.TOPIC, "what-about")
     SET_OFF = "set-off", Row(Kind.WORDS, "set-off")

@@ -1,7 +1,8 @@
 """Short tips: read from `wording/<language>/tips.toml`, and which one fits the moment.
 
-Teaching in small doses: at most one a day and two a week, never the same twice in a month, never
-beside a warning sign. Says nothing itself. Read next: `wording/en/tips.toml`.
+Teaching in small doses: at most one a day and, but for a step back, two a week, never the same
+twice in a month, never beside a warning sign. Says nothing itself.
+Read next: `wording/en/tips.toml`.
 """
 
 from __future__ import annotations
@@ -101,7 +102,8 @@ def fitting(
     """
     week = today - timedelta(days=6)
     recent = [on for on in told.values() if on >= week]
-    if len(recent) >= A_WEEK_MAX or today in told.values():
+    # A step back is the day on which people give up: it is never without its word.
+    if today in told.values() or (len(recent) >= A_WEEK_MAX and not advice.steps_down):
         return ()
     now = moments(advice)
     first_again = today - timedelta(days=SAME_AFTER_DAYS)

@@ -35,7 +35,7 @@ Play = Callable[[World], Awaitable[list[Line]]]
 async def by_text_in_english(world: World) -> list[Line]:
     """A week of Ana, by text message: enrolment to a warning sign, a pause, and leaving."""
     clinician, ana, code = await _people(world, TEXT)
-    for text in (f"START {code}", "yes", "London", "yes", "7:30", "left", "2", "10"):
+    for text in (f"START {code}", "yes", "London", "yes", "7:30", "left", "2", "10", "skip"):
         await ana.says(text)
     await ana.says("2 10")
     await ana.says("what did you ask?")

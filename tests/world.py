@@ -104,10 +104,20 @@ class World:
         morning: str = "07:30",
         city: str = "London",
         side: str = "left",
+        goal: str = "skip",
     ) -> Voice:
         """A patient who has answered all enrolment questions."""
         voice, code = await self.invited(name, tendon)
-        answers_given = ("yes", city, "yes", morning, side, f"{usual_pain}", f"{usual_stiffness}")
+        answers_given = (
+            "yes",
+            city,
+            "yes",
+            morning,
+            side,
+            f"{usual_pain}",
+            f"{usual_stiffness}",
+            goal,
+        )
         for text in (f"/start {code}", *answers_given):
             await voice.says(text)
         return voice

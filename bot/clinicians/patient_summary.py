@@ -74,7 +74,7 @@ def _plan_line(case: PatientRecord, language: str) -> str:
         since=moves[-1].on,
         slower=line("plan-slower", language, days=days) if case.episode.slower else "",
         paused=_paused(case, language),
-    )
+    ) + (line("goal", language, words=case.goal) if case.goal else "")
 
 
 def _paused(case: PatientRecord, language: str) -> str:

@@ -139,6 +139,11 @@ class PatientRecord:
         """All answers that stand. Most of what a message leads to is read off them."""
         return answers.standing(self.store, self.episode.id)
 
+    @property
+    def goal(self) -> str:
+        """What the patient wants to be able to do again, in their own words; empty: not told."""
+        return next((str(one.value) for one in self.kept if one.question == Question.GOAL), "")
+
     @cached_property
     def moves(self) -> tuple[Move, ...]:
         """All moves on the ladder that stand, oldest first."""

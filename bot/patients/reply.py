@@ -4,6 +4,7 @@ plan, how it is going. Each reads the one record that is handed on. Read next: `
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, datetime
 
@@ -23,6 +24,7 @@ from bot.patients.consequence_values import (
 )
 from bot.store import conversations, decisions, tips
 from dialogs.advising import say_advice, say_plan, say_why
+from dialogs.journey import say_level
 from dialogs.progress import SetOff, planned_days, say_progress, say_week
 from dialogs.rendering import gsm, segments
 from dialogs.sheet import say_total
@@ -73,7 +75,7 @@ def _decide(record: PatientRecord, wanted: Decide, message: int) -> PatientRecor
     elif same and not wanted.whole:
         say(after, Say(Said("noted")))
     else:
-        say(after, Say(_with_tip(after, advice, said)))
+        say(after, _with_more(after, advice, said))
     return after
 
 
@@ -97,12 +99,23 @@ def _say_held_back(record: PatientRecord, since: datetime) -> None:
         say(record, Say(say_advice(latest.advice, record.protocol, record.situation())))
 
 
-def _with_tip(record: PatientRecord, advice: Advice, said: Said) -> Said:
-    """The advice, and behind it the first tip that fits the moment and the room."""
+def _with_more(record: PatientRecord, advice: Advice, said: Said) -> Say:
+    """The advice, and behind it what goes with a new level, or else a tip."""
     if advice.action is Action.STOP:
-        return said
-    text = record.words(said)
+        return Say(said)
     told = tips.last_told(record.store, record.patient.id)
+    key = f"level {advice.position.level}"
+    if not advice.session_today or told.get(key, date.min) >= record.history.enrolled_on:
+        return Say(_with_tip(record, advice, said, told))
+    tips.keep(record.store, record.patient.id, key, record.today, record.now)
+    begun = say_level(record.words(said), record.history, record.protocol, record.goal)
+    picture = exercise_picture(record)
+    return Say(begun, picture=None if picture is None else picture[0])
+
+
+def _with_tip(record: PatientRecord, advice: Advice, said: Said, told: Mapping[str, date]) -> Said:
+    """The advice, and behind it the first tip that fits the moment and the room."""
+    text = record.words(said)
     shipped = shipped_tips(record.patient.language)
     limit = pain_limit(record.history, record.protocol)
     for tip in fitting(shipped, advice, record.episode.tendon, told, record.today, limit):

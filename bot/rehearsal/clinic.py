@@ -71,6 +71,7 @@ class Habit:
     morning_time: time
     diary: Diary
     free: Mapping[int, str] = field(default_factory=dict)
+    goal: str = "run 5 km with my daughter"
 
 
 # Small day-to-day changes, so that no two mornings are alike. [points on 0-10, minutes]

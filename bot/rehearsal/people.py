@@ -59,6 +59,7 @@ class Patient:
             habit.side,
             f"{habit.usual_pain}",
             f"{habit.usual_stiffness} min",
+            habit.goal,
         )
         for reply in replies:
             await stage.say(CHAT, self.address, reply)

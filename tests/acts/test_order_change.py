@@ -222,7 +222,7 @@ async def test_the_ladder_begins_where_the_invitation_says(
         assert await world.rows("SELECT * FROM people WHERE name = 'Bea'") == []
         return
     bea = Voice(world, "Bea")
-    for text in (f"/start {code[1]}", "yes", "London", "yes", "07:30", "left", "2", "10"):
+    for text in (f"/start {code[1]}", "yes", "London", "yes", "07:30", "left", "2", "10", "skip"):
         await bea.says(text)
     assert await world.position(bea) == place
     moves = await world.rows("SELECT on_date, moved_by FROM moves")

@@ -122,7 +122,8 @@ def enrol(service: Service) -> None:
     service.says(PATIENT, "7:30", "Which side")
     service.says(PATIENT, "left", "how much pain")
     service.says(PATIENT, "2", "stiffness")
-    service.says(PATIENT, "10 min", "that is all")
+    service.says(PATIENT, "10 min", "do again")
+    service.says(PATIENT, "dance at the wedding", "that is all")
 
 
 def test_a_warning_sign_over_telegram_reaches_a_clinician_who_takes_it(service: Service) -> None:

@@ -175,7 +175,7 @@ async def test_a_clinician_enters_one_and_the_patient_is_not_asked_again(world: 
 
     wrong = await clinician.says("visa Ana 7 6 7 7 6 5 5 10")
     right = await clinician.says(f"visa Ana {ALL}")
-    for text in (f"/start {code}", "yes", "London", "yes", "07:30", "left", "2", "10"):
+    for text in (f"/start {code}", "yes", "London", "yes", "07:30", "left", "2", "10", "skip"):
         await patient.says(text)
     await world.goes_to(evening_of(FIRST_SHEET))
 

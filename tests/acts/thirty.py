@@ -110,7 +110,7 @@ class Player:
             invite_patient, self.stage.clinic, self.habit.name, Tendon.MID_PORTION, None,
             self.stage.now,
         )  # fmt: skip
-        for text in (f"/start {code}", "yes", "London", "yes", "7:30", "left", "2", "10"):
+        for text in (f"/start {code}", "yes", "London", "yes", "7:30", "left", "2", "10", "skip"):
             await self.stage.say(CHAT, self.address, text)
         if self.habit.texts:
             await self.stage.run(_add_text, self.address, self.stage.now)

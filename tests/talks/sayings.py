@@ -203,7 +203,9 @@ def _replies(base: Situation) -> Spoken:
     said = [Said(name) for name in plain]
     said.append(Said("paused", {"until": TODAY}))
     said.append(Said("correct-which", {"example": "3 10"}))
-    said.append(Said("enrolment/welcome", {"morning_time": "07:30", "side": "left"}))
+    for goal in ("", "run 5 km with my daughter"):
+        values = {"morning_time": "07:30", "side": "left", "goal": goal}
+        said.append(Said("enrolment/welcome", values))
     said.append(Said("told/acknowledged", {"by": "Dr Moss"}))
     until = date(2026, 3, 15)
     follows = ("go-on", "rest", "sent-on", "stopped", "wait", "paused", "nothing")

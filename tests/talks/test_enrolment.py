@@ -8,7 +8,7 @@ import pytest
 from talks.talking import SITUATION, Conversation
 
 from dialogs import patient
-from dialogs.turn import Consented, Declined, Enrolled, Question, State, Unread
+from dialogs.turn import Answer, Consented, Declined, Enrolled, Question, State, Unread
 
 
 def enrolling() -> Conversation:
@@ -28,18 +28,41 @@ def test_consent_says_what_it_is_and_what_it_is_not() -> None:
 
 
 def test_the_whole_enrolment() -> None:
-    """Six answers enrol the patient, with the consent kept as it was worded."""
+    """Seven answers enrol the patient, with the consent kept as it was worded."""
     talk = enrolling()
     shown = talk.hears
     consented = talk.says("Yes").recorded
 
-    talk.says("Europe/London", "half past 7", "left", "3", "half an hour")
+    talk.says("Europe/London", "half past 7", "left", "3", "half an hour", "skip")
 
     assert consented == (Consented(shown),)
     assert talk.recorded == (Enrolled("Europe/London", time(7, 30), "left", 3, 30),)
     assert talk.state == State()
     assert "07:30" in talk.hears
     assert "not watched in an emergency" in talk.hears
+
+
+@pytest.mark.parametrize(
+    ("text", "kept"),
+    [
+        ("run 5 km with my daughter", "run 5 km with my daughter"),
+        ("  play football,\n with 2 friends ", "play football, with 2 friends"),
+        ("to walk to work without thinking of it and to dance at the wedding of my sister in May",
+         "to walk to work without thinking of it and to dance at..."),
+        ("skip", None),
+        ("no", None),
+        ("3 10", None),
+    ],
+)  # fmt: skip
+def test_the_goal_is_kept_in_the_patients_own_words_or_left_out(
+    text: str, kept: str | None
+) -> None:
+    """It may be skipped, a number is none, and it never holds up the plan."""
+    talk = enrolling().says("yes", "Europe/London", "7:30", "left", "3", "10", text)
+
+    given = [str(one.value) for one in talk.recorded if isinstance(one, Answer)]
+    assert given == ([] if kept is None else [kept])
+    assert talk.waits_for == []
 
 
 def test_a_no_to_consent_ends_kindly() -> None:
@@ -125,7 +148,7 @@ def test_a_range_is_said_back_while_enrolling() -> None:
 
     assert talk.recorded == (Unread("but less in summer"),)
     assert "4 for usual pain" in talk.hears
-    assert talk.waits_for == ["usual-stiffness"]
+    assert talk.waits_for[0] == "usual-stiffness"
 
 
 @pytest.mark.parametrize("text", ["skip", "pause", "why", "done"])
@@ -148,7 +171,7 @@ def test_start_opens_the_enrolment_again() -> None:
     talk = enrolling().says("no", "start")
 
     assert talk.waits_for[0] == "consent"
-    assert len(talk.waits_for) == 6
+    assert len(talk.waits_for) == 7
 
 
 def test_the_questions_of_enrolment_have_their_order() -> None:
@@ -162,4 +185,5 @@ def test_the_questions_of_enrolment_have_their_order() -> None:
         Question.SIDE,
         Question.USUAL_PAIN,
         Question.USUAL_STIFFNESS,
+        Question.GOAL,
     ]

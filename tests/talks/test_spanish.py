@@ -37,7 +37,7 @@ from dialogs.reading import command
 from dialogs.reading_places import read_place
 from dialogs.reading_times import read_time, read_until
 from dialogs.rendering import day, day_word, gsm, instant, number, plural, render, segments
-from dialogs.turn import Enrolled, OptedOut, Question
+from dialogs.turn import Answer, Enrolled, OptedOut, Question
 from dialogs.wishes import PauseAsked, PersonAsked
 from dialogs.words import shipped_words
 from rules.history import Tier
@@ -157,10 +157,11 @@ def test_enrolment_from_consent_to_welcome() -> None:
     """A patient is enrolled in Spanish, with the city under its Spanish name."""
     heard = talk().knows(enrolled=False)
     heard.says("alta").says("Sí").says("Nueva York").says("sí").says("las 7 y media")
-    heard.says("izquierda").says("3").says("media hora")
+    heard.says("izquierda").says("3").says("media hora").says("bailar en la boda")
 
-    [enrolled] = [r for r in heard.recorded if isinstance(r, Enrolled)]
+    enrolled, goal = heard.recorded
     assert enrolled == Enrolled("America/New_York", time(7, 30), "left", 3, 30)
+    assert goal == Answer(Question.GOAL, TODAY, "bailar en la boda")
     assert "a las 07:30" in heard.hears
 
 
