@@ -70,7 +70,8 @@ async def by_chat_in_spanish(world: World) -> list[Line]:
     """Some days of Ana, by chat in Spanish."""
     _, ana, code = await _people(world, CHAT)
     await ana.says(f"/start {code}")
-    for text in ("español", "sí", "Lisboa", "sí", "7:30", "izquierda", "2", "10", "bailar en la boda"):
+    enrolling = ("español", "sí", "Lisboa", "sí", "7:30", "izquierda", "2", "10")
+    for text in (*enrolling, "bailar en la boda"):
         await ana.says(text)
     await ana.says("2 10")
     await ana.says("plan")
