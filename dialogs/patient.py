@@ -168,8 +168,11 @@ def _stop(_talk: Talk) -> Turn:
 
 
 def _start(talk: Talk) -> Turn:
-    if talk.situation.opted_out:
+    if talk.situation.opted_out and talk.situation.enrolled:
         return Turn(talk.state, (OptedIn(),), (Said("opted-in"),))
+    if talk.situation.opted_out:
+        # Whoever did not agree, or left before the end, is asked again from the beginning.
+        return replace(open_enrolment(talk.state, talk.situation), recorded=(OptedIn(),))
     if talk.situation.paused_until is not None:
         return _resume(talk)
     if talk.state.waiting:

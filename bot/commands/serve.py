@@ -13,6 +13,7 @@ import typer
 from bot.app import App
 from bot.channels.registry import build_channels, channel_problems
 from bot.clock import SystemClock
+from bot.commands.clock_jump import keep_time
 from bot.commands.options import ConfigOption
 from bot.commands.watchdog import keep_alive
 from bot.errors import SettingsError
@@ -20,7 +21,7 @@ from bot.scheduler import scheduler_for
 from bot.settings import Settings, clinic_of, read_settings
 from bot.store import people
 from bot.store.database import Store, Writer
-from bot.store.migrations import migrate
+from bot.store.soundness import faults, migrate_if_sound, serve_alone
 from bot.web.service import WebServer, service
 
 log = logging.getLogger(__name__)
@@ -76,6 +77,7 @@ def _store_problems(path: Path) -> list[str]:
     )
     if not known:
         problems.append(nobody)
+    problems += faults(store)
     store.close()
     return problems
 
@@ -108,7 +110,8 @@ def _report(config: Path, problems: tuple[str, ...]) -> None:
 async def _run(settings: Settings) -> None:
     """Serve until a signal says stop."""
     clock = SystemClock()
-    writer = Writer(settings.store.path, migrate)
+    alone = serve_alone(settings.store.path)
+    writer = Writer(settings.store.path, migrate_if_sound)
     writer.start()
     app = App(
         writer,
@@ -122,6 +125,7 @@ async def _run(settings: Settings) -> None:
     serving = asyncio.create_task(_serve(app, web))
     showing = asyncio.create_task(_introduce(settings))
     living = asyncio.create_task(keep_alive(app))
+    timing = asyncio.create_task(keep_time(app, scheduler))
     for number in (signal.SIGINT, signal.SIGTERM):
         asyncio.get_running_loop().add_signal_handler(number, serving.cancel)
     log.info("serving %s on %s", app.clinic.name, ", ".join(app.channels))
@@ -132,8 +136,10 @@ async def _run(settings: Settings) -> None:
     finally:
         showing.cancel()
         living.cancel()
+        timing.cancel()
         scheduler.shutdown(wait=False)
         await app.close()
+        alone.close()
 
 
 def _web_server(settings: Settings, app: App) -> WebServer | None:

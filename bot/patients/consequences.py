@@ -41,6 +41,7 @@ from dialogs.turn import (
     SignAnswered,
     State,
     Turn,
+    Unread,
 )
 from dialogs.waiting import signs_of
 from dialogs.wishes import (
@@ -72,6 +73,10 @@ TOLD_ONCE = (ErasureAsked, CopyAsked)
 # After these the prompts fall due at other times.
 REPLANS = (Enrolled, ResumeAsked, OptedIn, MorningTimeChosen, ZoneChosen)
 
+# How often the same words within an hour are answered [times]: a telephone that replies by itself
+# ("I am driving") would go on for ever. Convention.
+ECHO_MAX = 3
+
 # What leads on to something else and is no row of its own.
 PASSING = (Completed, SignAnswered, LeavingAsked, *get_args(Asked))
 
@@ -88,6 +93,8 @@ def consequences(record: PatientRecord, understood: Understood) -> tuple[Consequ
         turn, ended = what_still_counts(record, understood)
     alarms = _alarms(record, understood, turn)
     replies = _replies(record, turn, alarms)
+    if not alarming and not leaves and _is_echo(record, understood.text, turn):
+        replies = [one for one in replies if not isinstance(one, Say)]
     if leaves:
         turn = replace(turn, recorded=(*turn.recorded, OptedOut()))
         alarms.state = _signs(alarms.state) if alarms.come else State()
@@ -103,6 +110,13 @@ def consequences(record: PatientRecord, understood: Understood) -> tuple[Consequ
         *((ended,) if ended else ()),
         *replies,
     )
+
+
+def _is_echo(record: PatientRecord, text: str, turn: Turn) -> bool:
+    """Whether nothing was made of these words, and they have come before again and again."""
+    if not _has(turn, Unread):
+        return False
+    return record.typed_lately.count(text) >= ECHO_MAX
 
 
 def _answers_before(record: PatientRecord, understood: Understood) -> Turn:

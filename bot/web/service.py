@@ -108,7 +108,7 @@ class _Health:
         if not await self._writes(now):
             wrong.append("the store does not take a write within a second")
         ticked = self._app.ticked_at
-        if ticked is None or now - ticked > timedelta(seconds=TICK_AGE_SECONDS):
+        if ticked is None or abs(now - ticked) > timedelta(seconds=TICK_AGE_SECONDS):
             wrong.append("the scheduler has not ticked lately")
         return JSONResponse({"ready": not wrong, "wrong": wrong}, 503 if wrong else 200)
 
