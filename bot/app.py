@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from datetime import datetime
 
+from bot.charts.message_images import as_png
 from bot.clinic import Clinic
 from bot.clinicians.weekly_digest import WrittenDigest, digest_languages, send_digest, write_digest
 from bot.delivery.receive import receive
@@ -114,6 +115,7 @@ class App:
             outgoing = await self.writer.run(take_next, name, self.run, now, self.clinic)
             if outgoing is None:
                 return sent
+            outgoing = await asyncio.to_thread(as_png, outgoing)
             delivery = await channel.send(outgoing)
             log.info(
                 "message %s: %s on %s, attempt %s, %s segments",

@@ -38,6 +38,9 @@ REMIND_AFTER = timedelta(hours=2)
 # Convention: a morning prompt that could not be sent for so long is not sent. [elapsed hours]
 MORNING_LASTS = timedelta(hours=6)
 
+# Convention: the patient's week is shown so long after the morning time, past its reminder. [hours]
+WEEK_AFTER = timedelta(hours=3)
+
 # Convention: evening at least this long after morning, so that no reminder meets it. [hours]
 EVENING_AFTER = timedelta(hours=4)
 
@@ -66,6 +69,7 @@ class PromptKind(StrEnum):
     MORNING = "morning"
     FOLLOW_UP = "follow-up"
     EVENING = "evening"
+    WEEK = "week"
     MORNING_REMINDER = "morning-reminder"
     FOLLOW_UP_REMINDER = "follow-up-reminder"
     EVENING_REMINDER = "evening-reminder"
@@ -196,6 +200,16 @@ def prompts_for_day(
         if questions
     ]
     return tuple(sorted(planned, key=lambda prompt: prompt.due_at))
+
+
+def week_prompt(day: date, schedule: Schedule) -> PlannedPrompt | None:
+    """When the patient is shown their week: on the weekly day, and it asks nothing. In quiet hours
+    by then, it comes at the evening time."""
+    if day.weekday() != schedule.weekly_on or not _exists(day, schedule.zone_info):
+        return None
+    at = (datetime.combine(day, schedule.morning_time) + WEEK_AFTER).time()
+    at = schedule.evening_time if schedule.quiet_at(at) else at
+    return _planned(PromptKind.WEEK, day, at, schedule, [])
 
 
 def reminder(prompt: PlannedPrompt) -> PlannedPrompt | None:

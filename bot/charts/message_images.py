@@ -1,16 +1,19 @@
-"""Makes the pictures that go with a message: an exercise, or a patient's own weeks. As PNG.
+"""Makes the pictures that go with a message: an exercise, or a patient's own weeks.
 
+Kept as SVG; made a PNG when it is sent, which takes long and holds up no transaction (`as_png`).
 Where the drawing library or a typeface is missing there is no picture, and the words stand alone:
 they say all that the picture shows. Reads and keeps; sends nothing.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
+from zlib import crc32
 
 from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import words_of
-from bot.ports import CHAT_CHANNELS
+from bot.ports import CHAT_CHANNELS, Outgoing
 from bot.store import people, pictures
 from dialogs.pictures import exercise_svg, picture_of
 from dialogs.turn import Said
@@ -37,12 +40,11 @@ def exercise_picture(case: PatientRecord) -> tuple[int, Said] | None:
     name = "" if prescription is None else picture_of(prescription.level)
     if not name or not can_see_pictures(case):
         return None
-    kept = pictures.number(case.store, name)
-    if kept is None:
-        png = png_of(exercise_svg(name))
-        if png is None:
-            return None
-        kept = pictures.keep(case.store, name, png, case.now)
+    if not has_letters():
+        return None
+    drawing = exercise_svg(name).encode()
+    # A drawing that was made anew is another picture.
+    kept = pictures.keep(case.store, f"{name} {crc32(drawing)}", drawing, case.now)
     return kept, Said(f"picture/{name}")
 
 
@@ -56,10 +58,8 @@ def weeks_picture(case: PatientRecord) -> tuple[int, Said] | None:
         name: words_of(case.clinic, Said(f"picture/axis-{name}"), situation)
         for name in ("pain", "minutes")
     }
-    png = png_of(weeks_svg(days, case.today, labels, situation.language))
-    if png is None:
-        return None
-    kept = pictures.keep(case.store, "weeks", png, case.now, person=case.patient.id)
+    drawing = weeks_svg(days, case.today, labels, situation.language).encode()
+    kept = pictures.keep(case.store, "weeks", drawing, case.now, person=case.patient.id)
     return kept, Said("picture/weeks")
 
 
@@ -69,6 +69,14 @@ def mornings(case: PatientRecord) -> tuple[Day, ...]:
         Day(morning.on, _whole(morning.first_step_pain), _whole(morning.stiffness))
         for morning in case.history.mornings
     )
+
+
+def as_png(outgoing: Outgoing) -> Outgoing:
+    """The message with its picture as a PNG, as channels take it; without where none is drawn."""
+    kept = outgoing.picture
+    if kept is None or not kept.startswith(b"<svg"):
+        return outgoing
+    return replace(outgoing, picture=png_of(kept.decode()))
 
 
 def png_of(svg: str) -> bytes | None:

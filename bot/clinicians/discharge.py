@@ -25,7 +25,7 @@ def discharge(case: PatientRecord, clinician: int) -> str:
     check_discharge(case)
     name = people.person(case.store, clinician).name
     case = case.told_by(name)
-    said = say_discharge(case.history, case.protocol, case.situation(), name)
+    said = say_discharge(case.history, case.protocol, case.situation(), name, case.goal)
     summary = case.words(said)
     plans.discharge(case.store, case.episode.id, clinician, summary, case.now)
     # Prompts that are planned drop themselves when they fall due, unless the treatment goes on.

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from bot.charts.course import course_svg, course_words, day_text
 from bot.charts.course_data import recent_course, recent_pain, variation_by
-from bot.charts.message_images import has_letters, png_of
+from bot.charts.message_images import has_letters
 from bot.clinicians.need import RATE_DAYS, response
 from bot.patient_record.record import PatientRecord
 from bot.store import decisions, escalations, pictures, plans
@@ -39,13 +39,12 @@ def patient_svg(case: PatientRecord) -> str | None:
 
 
 def patient_picture(case: PatientRecord) -> int | None:
-    """The same as a kept PNG, by its number; None before enrolment, or where it cannot be drawn.
+    """The same kept, by its number; None before enrolment, or where it cannot be drawn.
     It belongs to the patient, and goes when the patient's data goes."""
     svg = patient_svg(case) if has_letters() else None
-    png = None if svg is None else png_of(svg)
-    if png is None:
+    if svg is None:
         return None
-    return pictures.keep(case.store, "course", png, case.now, person=case.patient.id)
+    return pictures.keep(case.store, "course", svg.encode(), case.now, person=case.patient.id)
 
 
 def patient_words(case: PatientRecord) -> str:

@@ -6,7 +6,13 @@ from datetime import timedelta
 
 from bot.patient_record.record import PatientRecord
 from bot.store import prompts
-from rules.prompt_times import PlannedPrompt, PromptKind, prompts_for_day, still_to_plan
+from rules.prompt_times import (
+    PlannedPrompt,
+    PromptKind,
+    prompts_for_day,
+    still_to_plan,
+    week_prompt,
+)
 
 DAY = timedelta(days=1)
 
@@ -28,8 +34,10 @@ def plan_prompts(record: PatientRecord) -> None:
         return
     tomorrow = prompts_for_day(record.today + DAY, record.schedule())
     mornings = [planned for planned in tomorrow if planned.kind is PromptKind.MORNING]
+    week = week_prompt(record.today, record.schedule())
+    today = (*todays_prompts(record), *([week] if week else []))
     # What was planned before is known to the store: its key keeps a second one out.
-    for planned in still_to_plan((*todays_prompts(record), *mornings), frozenset(), record.now):
+    for planned in still_to_plan((*today, *mornings), frozenset(), record.now):
         _plan(record, planned)
 
 

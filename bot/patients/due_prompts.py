@@ -14,6 +14,7 @@ from bot.patient_record.prompt_schedule import plan_prompts, todays_prompts
 from bot.patient_record.record import PatientRecord, record_of
 from bot.patient_record.say import Say, say
 from bot.patients.preferences import end_stays
+from bot.patients.week import show_week, why_no_week
 from bot.store import conversations, plans, prompts
 from bot.store.database import Store
 from bot.store.outbox import Urgency
@@ -37,7 +38,9 @@ def tick(store: Store, clinic: Clinic, now: datetime) -> int:
     for prompt in due:
         record = record_of(store, clinic, prompt.patient, now)
         why_not = _why_not(record, prompt)
-        if why_not is None:
+        if why_not is None and prompt.kind == PromptKind.WEEK:
+            show_week(record, prompt)
+        elif why_not is None:
             _write(record, prompt)
         else:
             prompts.drop(store, prompt.id, why_not, now)
@@ -61,6 +64,8 @@ def _why_not(record: PatientRecord, prompt: Prompt) -> str | None:
         return "no longer asked"
     if record.paused_until() is not None:
         return "paused"
+    if prompt.kind == PromptKind.WEEK:
+        return why_no_week(record)
     if not _asks(record, prompt):
         return "nothing left to ask"
     return None

@@ -1,5 +1,5 @@
-"""Pictures that go out with messages, as PNG. One that shows an exercise is kept once for all; one
-that shows a patient's own weeks belongs to that patient, and goes when the patient's data goes."""
+"""Pictures that go out with messages, as SVG or PNG. One that shows an exercise is kept once for
+all; one that shows a patient's own weeks belongs to them, and goes when their data goes."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from bot.store import instants
 from bot.store.database import Store
 
 
-def keep(store: Store, name: str, png: bytes, now: datetime, person: int | None = None) -> int:
+def keep(store: Store, name: str, drawn: bytes, now: datetime, person: int | None = None) -> int:
     """Keep a picture; gives its number. One of the same name for everybody is kept once.
 
     person: whose data it shows, None where it shows nobody's.
     """
     if person is None and (known := number(store, name)) is not None:
         return known
-    values = {"name": name, "person": person, "png": png, "made_at": instants.text(now)}
+    values = {"name": name, "person": person, "png": drawn, "made_at": instants.text(now)}
     return store.add("pictures", values)
 
 

@@ -12,6 +12,7 @@ from bot.operations.erasure import erase
 from bot.patient_record.record import record_of
 from bot.rehearsal.stage import TEXT
 from bot.store import people
+from dialogs.rendering import segments
 
 GOAL = "run 5 km with my daughter"
 
@@ -102,3 +103,92 @@ async def test_by_text_a_new_level_is_said_in_words(world: World) -> None:
 
     assert "Two things to mind:" in said[0]
     assert shown(world).picture is None
+
+
+# Sunday
+
+
+async def mornings(world: World, ana: Voice, days: int, pain: str = "2 10") -> list[str]:
+    """So many mornings answered; gives all that was heard until the last afternoon."""
+    heard: list[str] = []
+    for _ in range(days):
+        await world.at("07:31")
+        heard += ana.hears()
+        if "Worst" in heard[-1]:
+            heard += await ana.says(f"{pain} 2")
+        else:
+            heard += await ana.says(pain)
+        await world.at("16:00")
+        heard += ana.hears()
+    return heard
+
+
+def weeks_in(heard: list[str]) -> list[str]:
+    """What was heard of the week."""
+    return [text for text in heard if "first-step pain 2" in text or "at it for" in text]
+
+
+async def test_each_sunday_brings_one_picture_and_one_sentence(world: World) -> None:
+    """Unasked, three hours after the morning's; two Sundays, two messages."""
+    ana = await world.patient()
+
+    first = weeks_in(await mornings(world, ana, 6))
+    picture = shown(world).picture
+    second = weeks_in(await mornings(world, ana, 7))
+
+    assert first == [
+        "This week: first-step pain 2, stiff 10 min. Step 1 of 9. The next opens after"
+        " 3 x 50.\nPicture: your last four weeks. Dots are first-step pain, bars are minutes of"
+        " stiffness. The grey band is what is usual for you."
+    ]
+    assert len(second) == 1
+    assert second[0].startswith("Much the same as in your first week: first-step pain 2 (was 2)")
+    assert picture.startswith(b"\x89PNG")
+
+
+async def test_by_text_the_week_is_one_part_without_a_picture(world: World) -> None:
+    """The sentence alone."""
+    ana = await world.patient()
+    sql = "UPDATE contact_points SET channel = :channel WHERE address = 'ana'"
+    await world.stage.run(lambda s: s.change(sql, {"channel": TEXT}) and None)
+    ana.channel = TEXT
+
+    (week,) = weeks_in(await mornings(world, ana, 6))
+
+    assert "Picture" not in week
+    assert segments(week).count == 1
+    assert shown(world).picture is None
+
+
+async def test_nothing_is_shown_of_a_week_without_answers_or_beside_a_worry(world: World) -> None:
+    """Too few mornings make no picture, and a sign that is open makes none either."""
+    await world.clinician("Ilse")
+    ana = await world.patient()
+    await world.at("16:00", days=6)
+    silent = weeks_in(ana.hears())
+    await mornings(world, ana, 6)
+
+    await ana.says("my calf is swollen and hot")
+    await world.at("16:00")
+
+    assert silent == []
+    assert weeks_in(ana.hears()) == []
+    dropped = await world.rows("SELECT dropped_why FROM prompts WHERE kind = 'week'")
+    assert [row["dropped_why"] for row in dropped] == [
+        "too few answers",
+        "something worrying is open",
+    ]
+
+
+async def test_after_twelve_weeks_the_way_is_summed_up(world: World) -> None:
+    """What they came with, where they are, what they wrote."""
+    ana = await world.patient(goal=GOAL, usual_pain=4, usual_stiffness=30)
+    await world.at("08:00", days=81)
+
+    (summary,) = weeks_in(await mornings(world, ana, 8))
+
+    assert summary.startswith("You have been at it for 12 weeks.")
+    assert "First-step pain was 4 and is now about 2; you were stiff for 30 min, now about 10." in (
+        summary
+    )
+    assert GOAL in summary

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from dataclasses import replace
+from datetime import date, timedelta
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -12,8 +13,8 @@ from talks.talking import SITUATION, TODAY
 
 from dialogs.pictures import LEVELS, exercise_svg, picture_of
 from dialogs.progress import planned_days
-from dialogs.rendering import render
-from dialogs.turn import Said
+from dialogs.rendering import gsm, render, segments
+from dialogs.turn import Said, Value
 from dialogs.weeks_picture import DAYS, WIDTH, Day, usual_band, weeks_svg
 from rules.protocol_reader import shipped_protocol
 
@@ -114,6 +115,24 @@ def test_the_planned_days_keep_the_spacing(
     found = planned_days(TODAY, spacing, last, session_today=session_today)
 
     assert [(on - TODAY).days for on in found] == expected
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("opens", ["top", "clinician", "dose", "heel-raises", "days", "calm"])
+@pytest.mark.parametrize("verdict", ["better", "the same", "worse", "mixed", ""])
+@pytest.mark.parametrize("since_start", [False, True])
+def test_the_week_in_words_is_one_text_message(
+    language: str, opens: str, verdict: str, since_start: bool
+) -> None:
+    """With numbers and dates as long as they come."""
+    values: dict[str, Value] = {
+        "verdict": verdict, "since_start": since_start, "opens": opens, "level": 8, "levels": 9,
+        "pain_now": 2.9, "pain_before": 4.3, "minutes_now": 45.0, "minutes_before": 120.0,
+        "dose_line": "3 x 15", "heel_raises_min": 15, "on": date(2026, 12, 30), "drawn": False,
+    }  # fmt: skip
+    situation = replace(SITUATION, language=language)
+
+    assert segments(gsm(render(Said("week", values), situation))).count == 1
 
 
 def test_no_picture_is_kept_in_the_tree() -> None:
