@@ -23,6 +23,7 @@ from bot.handle import give_up, handle
 from bot.operations.daily_checks import watch
 from bot.operations.heartbeat import say_running
 from bot.patients.due_prompts import PROMPTS_A_PASS, plan_ahead, tick
+from bot.patients.unanswered_slips import let_numbers_stand
 from bot.ports import Arrival, Channel, Clock
 from bot.store import inbox, plans
 from bot.store.database import Store, Writer
@@ -61,6 +62,7 @@ class App:
         now = self.clock.now()
         while await self.writer.run(tick, self.clinic, now) >= PROMPTS_A_PASS:
             pass
+        await self.writer.run(let_numbers_stand, self.clinic, now)
         await self.writer.run(chase, self.clinic, now)
         await self.writer.run(say_running, self.clinic, now)
         self.ticked_at = now

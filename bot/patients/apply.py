@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from bot.escalations.notify import notify
 from bot.escalations.open import raise_escalation
+from bot.escalations.take_back import take_back
 from bot.patient_record.record import UNREAD_WORDS_HOURS, PatientRecord
 from bot.patient_record.say import Say, say
 from bot.patients.consequence_values import (
@@ -22,6 +23,7 @@ from bot.patients.consequence_values import (
     Record,
     SettleSign,
     ShowUnread,
+    TakeBack,
     UndoMoves,
     Write,
 )
@@ -93,6 +95,8 @@ def _write(record: PatientRecord, one: Write, message: int) -> int | None:
             inbox.mark_unread(store, one.message)
         case AddWords():
             escalations.add_words(store, one.escalation, one.words, now, one.remarks)
+        case TakeBack():
+            take_back(store, record.clinic, one.escalation, one.now, record.today, now)
         case ShowUnread():
             since = now - timedelta(hours=UNREAD_WORDS_HOURS)
             for words in inbox.unread_since(store, record.patient.id, since):

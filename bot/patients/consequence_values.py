@@ -62,6 +62,15 @@ class AddWords:
 
 
 @dataclass(frozen=True)
+class TakeBack:
+    """A correction leaves nothing of what an escalation was raised for: it is closed, and whoever
+    was told hears so. `now`: the numbers as they are now [points]."""
+
+    escalation: int
+    now: str
+
+
+@dataclass(frozen=True)
 class ShowUnread:
     """The words of the last day that nothing was made of are before a clinician now."""
 
@@ -130,6 +139,7 @@ Write = (
     | SettleSign
     | KeepWords
     | AddWords
+    | TakeBack
     | ShowUnread
     | Record
     | UndoMoves

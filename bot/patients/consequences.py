@@ -26,6 +26,7 @@ from bot.patients.consequence_values import (
     UndoMoves,
 )
 from bot.patients.discharged_message import what_still_counts
+from bot.patients.slips import STANDS
 from bot.patients.understand import Understood
 from bot.patients.warning_signs import Alarms
 from dialogs.asking import ask
@@ -56,6 +57,7 @@ from dialogs.wishes import (
 )
 from dialogs.words import shipped_words
 from rules.history import Tier
+from rules.quantities import Pain
 
 # Groups of questions whose answers the rules decide on.
 DECIDED = frozenset({"morning", "session", "follow-up"})
@@ -134,6 +136,8 @@ def _answers_before(record: PatientRecord, understood: Understood) -> Turn:
 
 def _alarms(record: PatientRecord, understood: Understood, turn: Turn) -> Alarms:
     alarms = Alarms(record, turn.state)
+    alarms.of_slip(understood.slip_ended, understood.slip)
+    alarms.take_back(turn)
     alarms.of_words(understood.screening, understood.text)
     for thing in turn.recorded:
         match thing:
@@ -142,8 +146,10 @@ def _alarms(record: PatientRecord, understood: Understood, turn: Turn) -> Alarms
             case UrgentSaid():
                 alarms.of_urgent_words(understood.text)
     pains = [int(one.value) for one in _answers(turn) if one.question in PAINS]
+    if understood.slip_ended in STANDS and not pains:
+        pains = [Pain.highest]
     if pains and not understood.screening.found:
-        alarms.of_pain(max(pains))
+        alarms.of_pain(max(pains), silent=understood.slip_ended == "not answered")
     return alarms
 
 
@@ -178,17 +184,17 @@ def _replies(record: PatientRecord, turn: Turn, alarms: Alarms) -> list[Conseque
     come += [wish for wish in turn.recorded if isinstance(wish, Asked)]
     come += [SayVisaTotal(one.about) for one in _completed(turn) if one.group == "visa-a"]
     if not alarms.severe:
-        come += [Say(said) for said in _next_question(record, turn, alarms.state)]
+        come += [Say(said) for said in _next_question(record, turn, alarms)]
     if _is_to_decide(turn) or _has(turn, *REPLANS):
         come.append(Plan())
     return [*come, RaiseAlerts()]
 
 
-def _next_question(record: PatientRecord, turn: Turn, state: State) -> tuple[Said, ...]:
-    """A yes drops the other closed questions: what waits behind them is asked."""
-    if not any(isinstance(one, SignAnswered) and one.yes for one in turn.recorded):
+def _next_question(record: PatientRecord, turn: Turn, alarms: Alarms) -> tuple[Said, ...]:
+    """Where closed questions are dropped, what waits behind them is asked."""
+    if not alarms.dropped:
         return turn.said_after
-    words = shipped_words(record.patient.language)
+    words, state = shipped_words(record.patient.language), alarms.state
     return (ask(state, record.situation(), words),) if state.waiting else ()
 
 

@@ -5,38 +5,82 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from bot.patient_record.record import PatientRecord
+from bot.patients import slips
 from bot.ports import Incoming
+from bot.store import inbox, sign_questions
 from dialogs.answering import only_answers
 from dialogs.errors import StateError
 from dialogs.memory import read_payload
 from dialogs.patient import correct, step
 from dialogs.preferences import beside_leaving, holds_opt_out
-from dialogs.turn import Message, Turn, took_all
-from dialogs.words import shipped_words
+from dialogs.reading import read_answers
+from dialogs.turn import Answer, Asked, Message, Question, Said, Turn, took_all
+from dialogs.words import bare, shipped_words
 from rules.screening import screen
-from rules.warning_sign import Screening
+from rules.warning_sign import Screening, Sign
 
 
 @dataclass(frozen=True)
 class Understood:
-    """A message, read. `leaves`: it asks to stop, whatever else it says."""
+    """A message, read. `leaves`: it asks to stop, whatever else it says. `slip`: the question by
+    which a number of it is asked back. `slip_ended`: how the one that waited has ended."""
 
     text: str
     screening: Screening
     turn: Turn
     leaves: bool
+    slip: Sign | None = None
+    slip_ended: str = ""
 
 
 def understand(record: PatientRecord, incoming: Incoming) -> Understood:
     """Screen the text, then step the dialog. What the dialog takes whole is not asked about for
-    its likeness to a warning sign alone."""
-    screening = _screened(record, incoming)
+    its likeness to a warning sign alone. A number that may be a slip is asked back first."""
+    slip = slips.waiting_slip(record.state)
+    if slip is not None:
+        return _after_asking_back(record, incoming, slip)
     turn = _stepped(record, incoming)
-    if screening.likeness_alone and took_all(record.state, turn):
-        screening = Screening()
     typed = incoming.pressed is None and incoming.corrects is None
     leaves = typed and holds_opt_out(incoming.text, record.patient.language)
+    worst = None if leaves else slips.doubtful_pain(record, incoming, turn)
+    if worst is not None:
+        turn, asked_back = slips.ask_back(record, worst)
+        return Understood(incoming.text, Screening(), turn, leaves, asked_back)
+    screening = _screened(record, incoming)
+    if screening.likeness_alone and took_all(record.state, turn):
+        screening = Screening()
     return Understood(incoming.text, screening, turn, leaves)
+
+
+def number_stands(record: PatientRecord, message: int, ended: str) -> Understood:
+    """The message whose number was asked back, taken as it was sent."""
+    sent = slips.standing(inbox.get(record.store, message).incoming)
+    turn = _stepped(slips.without_slip(record), sent)
+    return Understood(sent.text, Screening(), turn, leaves=False, slip_ended=ended)
+
+
+def _after_asking_back(record: PatientRecord, incoming: Incoming, slip: Asked) -> Understood:
+    """A number was asked back: yes, or the same again, lets it stand; another takes its place; in
+    what is anything else the question waits on."""
+    asked = sign_questions.last(record.store, record.patient.id, slips.SLIP)
+    before = None if asked is None or asked.message is None else asked.message
+    message = _message(incoming)
+    about_it = message.pressed is None or message.pressed.key == slip.key
+    words = shipped_words(record.patient.language)
+    reads = read_answers(message.text, (slip,), words).reads if about_it else ()
+    if before is not None:
+        same = bare(inbox.get(record.store, before).incoming.text) == bare(incoming.text)
+        if same or (reads and reads[0].value):
+            return number_stands(record, before, "yes")
+    if reads and not reads[0].value:
+        turn = slips.denied(record)
+        return Understood(incoming.text, Screening(), turn, leaves=False, slip_ended="no")
+    understood = understand(slips.without_slip(record), incoming)
+    if understood.slip is not None or slips.pains_of(understood.turn):
+        return replace(understood, slip_ended="another")
+    state = understood.turn.state
+    turn = replace(understood.turn, state=replace(state, waiting=(slip, *state.waiting)))
+    return replace(understood, turn=turn)
 
 
 def _screened(record: PatientRecord, incoming: Incoming) -> Screening:
@@ -61,11 +105,31 @@ def _screened(record: PatientRecord, incoming: Incoming) -> Screening:
 def _stepped(record: PatientRecord, incoming: Incoming) -> Turn:
     """An edited message corrects what it answered, any other is a new one."""
     situation = record.situation(prescribe=True)
+    message = _message(incoming)
+    again = _sent_again(record, incoming)
+    if again is not None:
+        return again
+    if message.pressed is not None and message.pressed.sign == slips.SLIP:
+        # An old button: the number stands by now, and another may be sent.
+        return Turn(record.state, said=(Said("too-late-button"),))
     if incoming.corrects is not None:
         asked = record.answered_by(incoming.channel, incoming.corrects)
         if asked:
             return correct(record.state, asked, incoming.text, situation)
-    return step(record.state, _message(incoming), situation)
+    return step(record.state, message, situation)
+
+
+def _sent_again(record: PatientRecord, incoming: Incoming) -> Turn | None:
+    """Numbers under a closed question that nothing but a number has led to: other ones in its
+    place, where they leave nothing to ask about."""
+    state = record.state
+    asks = bool(state.waiting) and state.waiting[0].question is Question.SIGN
+    digits = any(letter.isdecimal() for letter in incoming.text)
+    if not asks or not state.last or not digits or incoming.pressed is not None:
+        return None
+    turn = correct(state, state.last, incoming.text, record.situation())
+    whole = sum(isinstance(one, Answer) for one in turn.recorded) == len(state.last)
+    return turn if whole and slips.taken_back(record, turn).any else None
 
 
 def _message(incoming: Incoming) -> Message:

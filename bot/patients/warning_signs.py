@@ -16,13 +16,15 @@ from bot.patients.consequence_values import (
     KeepWords,
     SettleSign,
     ShowUnread,
+    TakeBack,
 )
+from bot.patients.slips import SLIP, pains_of, taken_back
 from bot.store.outbox import Urgency
 from bot.store.sign_questions import SignQuestion
 from dialogs.advising import say_sign
 from dialogs.lines import line
 from dialogs.patient import ask_sign, drop_signs
-from dialogs.turn import Question, Said, SignAnswered, State
+from dialogs.turn import Question, Said, SignAnswered, State, Turn
 from dialogs.waiting import TOLD_WORDS
 from rules.history import Tier
 from rules.quantities import Pain
@@ -40,12 +42,14 @@ CRISIS, CRISIS_DENIED = "crisis", "crisis-denied"
 class Alarms:
     """The consequences of what is worrying, as they are found, and where the conversation stands
     after them. `severe`: a sign is found or asked about, so no advice is said yet. `after_no`: what
-    a no to a closed question is answered with; "" where the escalation has said it."""
+    a no to a closed question is answered with; "" where the escalation has said it. `dropped`:
+    closed questions wait no more, and not because they were answered."""
 
     record: PatientRecord
     state: State
     severe: bool = False
     after_no: str = "sign-no"
+    dropped: bool = False
     come: list[Consequence] = field(default_factory=list)
 
     @property
@@ -62,14 +66,16 @@ class Alarms:
             self._raise(first, words, self._remarks(first, others))
         self._ask(screening.sooner if screening.found else screening.ask, words)
 
-    def of_pain(self, worst: int) -> None:
-        """A very high pain answer [points, 0-10]."""
+    def of_pain(self, worst: int, *, silent: bool = False) -> None:
+        """A very high pain answer [points, 0-10]. Who was silent when it was asked back is told
+        what to do and asked no more."""
         screening = screen_pain(Pain(worst), self.record.protocol.settings, self.record.lexicon)
         self.severe |= bool(screening.found or screening.ask)
         words = line("pain", self.record.clinic.language, worst=worst)
         for match in screening.found:
             self._raise(match, words)
-        self._ask(screening.ask, words)
+        if not silent:
+            self._ask(screening.ask, words)
 
     def of_urgent_words(self, text: str) -> None:
         """The patient says it cannot wait. Nothing that the rules know was found in the words, so a
@@ -79,6 +85,26 @@ class Alarms:
         said = Said("urgent")
         escalation = Escalate(SAYS_URGENT, Tier.SAME_DAY, words, said, stops_loading=True)
         self.come += [escalation, ShowUnread()]
+
+    def of_slip(self, ended: str, asked: Sign | None) -> None:
+        """A number that was asked back is answered for, or is asked back now."""
+        if ended:
+            self.come.append(SettleSign(SLIP, ended))
+        if asked is not None:
+            self.come.append(AskSigns((asked,), asked.closed_question))
+
+    def take_back(self, turn: Turn) -> None:
+        """What rests on numbers that are corrected now."""
+        back = taken_back(self.record, turn)
+        self.come += [SettleSign(one.sign, "corrected") for one in back.asked]
+        gone = {one.sign for one in back.raised} | {one.sign for one in back.asked}
+        waiting = tuple(one for one in self.state.waiting if one.sign not in gone)
+        self.dropped |= waiting != self.state.waiting
+        self.state = replace(self.state, waiting=waiting)
+        now = ", ".join(map(str, pains_of(turn)))
+        self.come += [TakeBack(one.id, now) for one in back.raised]
+        if back.raised:
+            self.come.append(Say(Said("number-taken-back", {"worst": back.highest})))
 
     def of_answer(self, answer: SignAnswered) -> None:
         """A closed question was answered. Yes is the sign; the others then need no answer."""
@@ -90,7 +116,7 @@ class Alarms:
             others = [one for one in self.state.waiting if one.question is Question.SIGN]
             self.come += [SettleSign(one.sign, "another was yes") for one in others]
             self._keep_words([one for one in self.record.asked_signs if one != asked], asked)
-            self.state = drop_signs(self.state)
+            self.state, self.dropped = drop_signs(self.state), True
             remarks = line("asked-yes", language, question=sign.closed_question)
             words, tier = "", sign.tier
             told = asked or self.record.last_asked(answer.sign)

@@ -19,6 +19,7 @@ class Kept:
     about: date
     value: int | str
     answered_at: datetime
+    message: int | None = None
 
 
 @dataclass(frozen=True)
@@ -122,6 +123,7 @@ def _kept(row: Row) -> Kept:
         about=date.fromisoformat(row["about_date"]),
         value=int(value) if value.lstrip("-").isdecimal() else value,
         answered_at=instants.read(row["answered_at"]),
+        message=row["message"],
     )
 
 

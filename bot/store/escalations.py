@@ -12,6 +12,9 @@ from bot.store.notices import NoticeKind, happened_at, history, note
 from rules.escalation import EscalationView, Notice
 from rules.history import LoadingStop, Tier
 
+# The outcome of one that the patient's own correction has closed.
+CORRECTED = "corrected"
+
 
 @dataclass(frozen=True)
 class Escalation:
@@ -241,6 +244,20 @@ def close(
     if store.change(sql, {**values, **days, "stops": stops, "at": instants.text(now)}) == 0:
         return False
     note(store, number, NoticeKind.CLOSED, now, person=person, note=f"{outcome} {words}".strip())
+    return True
+
+
+def take_back(store: Store, number: int, patient: int, on: date, now: datetime) -> bool:
+    """The patient has corrected what it was raised for. False: it was closed before."""
+    sql = """
+    UPDATE escalations SET closed_at = :at, closed_on = :on, closed_by = :patient, next_at = NULL,
+        outcome = :outcome, loads_from = :on
+    WHERE id = :id AND closed_at IS NULL
+    """
+    values = {"id": number, "patient": patient, "on": on.isoformat(), "at": instants.text(now)}
+    if store.change(sql, {**values, "outcome": CORRECTED}) == 0:
+        return False
+    note(store, number, NoticeKind.CLOSED, now, person=patient, note=CORRECTED)
     return True
 
 

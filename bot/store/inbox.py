@@ -55,6 +55,12 @@ def waiting(store: Store, limit: int) -> list[int]:
     return [row["id"] for row in store.rows(sql, {"limit": limit})]
 
 
+def get(store: Store, message_id: int) -> Received:
+    """The message; raises NotFoundError."""
+    sql = "SELECT * FROM inbox WHERE id = :id"
+    return _received(store.one(sql, {"id": message_id}, f"message {message_id}"))
+
+
 def unhandled(store: Store, message_id: int) -> Received | None:
     """The message, or None once it is handled."""
     sql = "SELECT * FROM inbox WHERE id = :id AND handled_at IS NULL"

@@ -268,9 +268,10 @@ async def test_a_correction_changes_the_answer_and_the_advice(world: World) -> N
 
 
 async def test_a_pain_of_ten_is_raised_and_the_closed_questions_are_asked(world: World) -> None:
-    """Ten of ten is same day at least; the patient is asked what only they can tell."""
+    """Ten of ten is same day at least; the patient is asked what only they can tell. Where ten is
+    no surprise, it is not asked back."""
     ilse = await world.clinician("Ilse")
-    patient = await world.patient()
+    patient = await world.patient(usual_pain=6)
 
     said = await patient.says("10 30")
 
