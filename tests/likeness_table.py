@@ -29,7 +29,9 @@ def likeness_table(labelled: Iterable[Labelled]) -> str:
         for feature in features(stems(one.message)):
             held.setdefault(feature, Counter())[one.label, one.sign] += 1
     classes = sorted(messages)
-    whole = sum(held.values(), Counter[tuple[str, str]]())
+    whole = Counter[tuple[str, str]]()
+    for counts in held.values():
+        whole.update(counts)
     showing = {one for one in classes if one[0] not in (HARMLESS, UNCLEAR)}
     of_signs = sum(not showing.isdisjoint(counts) for counts in held.values())
     lines = [HEAD, f"{len(held)} {of_signs}"]
@@ -38,7 +40,7 @@ def likeness_table(labelled: Iterable[Labelled]) -> str:
     number = {one: str(place) for place, one in enumerate(classes)}
     rows = []
     for feature, counts in held.items():
-        pairs = ((number[one], counts[one]) for one in classes if counts[one])
+        pairs = ((number[one], counts[one]) for one in sorted(counts))
         said = " ".join(one if count == 1 else f"{one}:{count}" for one, count in pairs)
         rows.append(f"{feature}\t{said}")
     return "\n".join([*lines, "", *sorted(rows)]) + "\n"

@@ -144,24 +144,18 @@ def test_after_a_break_the_lowest_dose_comes_first() -> None:
     ("changes", "number", "reason", "position"),
     [
         pytest.param(
-            {},
-            9,
-            Reason.WELL_ABOVE_USUAL,
-            Position(2, 1),
+            {}, 9, Reason.WELL_ABOVE_USUAL, Position(2, 1),
             id="a sore morning after it lowers the dose too",
         ),
         pytest.param(
             {"pauses": (Pause(day(42)),)}, 2, Reason.PAUSED, Position(2, 3), id="a pause does not"
         ),
         pytest.param(
-            {"loading_stops": (LoadingStop("leg-clot", Tier.SAME_DAY, day(42)),)},
-            2,
-            Reason.WARNING_SIGN,
-            Position(2, 3),
-            id="a warning sign does not",
+            {"loading_stops": (LoadingStop("leg-clot", Tier.SAME_DAY, day(42)),)}, 2,
+            Reason.WARNING_SIGN, Position(2, 3), id="a warning sign does not",
         ),
     ],
-)
+)  # fmt: skip
 def test_a_rest_after_a_break_keeps_or_lowers_the_dose(
     changes: dict[str, object], number: int, reason: Reason, position: Position
 ) -> None:

@@ -37,49 +37,35 @@ RECOVERING = ready_history(sessions=(*sessions_until(28), session(29)))
     ("history", "action", "reason"),
     [
         pytest.param(
-            replace(ready_history(), day_words=REST),
-            Action.REST_DAY,
-            Reason.CLINICIAN_SAYS_REST,
+            replace(ready_history(), day_words=REST), Action.REST_DAY, Reason.CLINICIAN_SAYS_REST,
             id="rest, though ready to advance",
         ),
         pytest.param(
-            replace(OVER_LIMIT, day_words=REST),
-            Action.REST_DAY,
-            Reason.CLINICIAN_SAYS_REST,
+            replace(OVER_LIMIT, day_words=REST), Action.REST_DAY, Reason.CLINICIAN_SAYS_REST,
             id="rest, though a step back is due",
         ),
         pytest.param(
-            replace(SORE, day_words=GO_ON),
-            Action.HOLD,
-            Reason.CLINICIAN_SAYS_GO_ON,
+            replace(SORE, day_words=GO_ON), Action.HOLD, Reason.CLINICIAN_SAYS_GO_ON,
             id="go on, though the morning is sore",
         ),
         pytest.param(
-            replace(OVER_LIMIT, day_words=GO_ON),
-            Action.HOLD,
-            Reason.CLINICIAN_SAYS_GO_ON,
+            replace(OVER_LIMIT, day_words=GO_ON), Action.HOLD, Reason.CLINICIAN_SAYS_GO_ON,
             id="go on, though a step back is due",
         ),
         pytest.param(
-            replace(RECOVERING, day_words=GO_ON),
-            Action.HOLD,
-            Reason.CLINICIAN_SAYS_GO_ON,
+            replace(RECOVERING, day_words=GO_ON), Action.HOLD, Reason.CLINICIAN_SAYS_GO_ON,
             id="go on, though yesterday had a session",
         ),
         pytest.param(
-            replace(SORE, day_words=GO_ON, loading_stops=SIGN),
-            Action.STOP,
-            Reason.WARNING_SIGN,
+            replace(SORE, day_words=GO_ON, loading_stops=SIGN), Action.STOP, Reason.WARNING_SIGN,
             id="a warning sign stands above go on",
         ),
         pytest.param(
-            replace(SORE, day_words=GO_ON, pauses=PAUSED),
-            Action.REST_DAY,
-            Reason.PAUSED,
+            replace(SORE, day_words=GO_ON, pauses=PAUSED), Action.REST_DAY, Reason.PAUSED,
             id="a pause stands above go on",
         ),
     ],
-)
+)  # fmt: skip
 def test_the_word_decides_the_day(history: History, action: Action, reason: Reason) -> None:
     """What the clinician said about today is what the patient is told; the place stays."""
     advice = advise(history, LADDER, TODAY)

@@ -233,23 +233,20 @@ def test_a_round_that_failed_everywhere_is_told_once_and_then_waits() -> None:
     ("rota", "expected"),
     [
         pytest.param(
-            (replace(ADA, on_duty=False), BO),
-            Notify("bo", "sms", again=False, round=1),
+            (replace(ADA, on_duty=False), BO), Notify("bo", "sms", again=False, round=1),
             id="off duty is passed over",
         ),
         pytest.param(
             (replace(ADA, on_duty=False), replace(BO, on_duty=False)),
-            Notify("ada", "chat", again=False, round=1),
-            id="nobody on duty: all are tried",
+            Notify("ada", "chat", again=False, round=1), id="nobody on duty: all are tried",
         ),
         pytest.param(
-            (OnCall("cy", ()), BO),
-            Notify("bo", "sms", again=False, round=1),
+            (OnCall("cy", ()), BO), Notify("bo", "sms", again=False, round=1),
             id="a clinician without a channel is passed over",
         ),
         pytest.param((), TellEveryone(round=1), id="an empty rota is said to everyone"),
     ],
-)
+)  # fmt: skip
 def test_the_rota_as_it_is_now_decides(rota: tuple[OnCall, ...], expected: NextStep) -> None:
     """Who is on duty, and who can be reached, is looked at afresh each time."""
     assert next_step(raised(Tier.EMERGENCY), rota, RAISED, PACE) == expected

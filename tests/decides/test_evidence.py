@@ -142,59 +142,40 @@ STOPS = [
         id="the older of two equally urgent signs",
     ),
     pytest.param(
-        Reason.PAUSED,
-        ready_history(pauses=(Pause(day(29), day(31)),)),
-        {"paused_on": "2026-03-31", "paused_until": "2026-04-02"},
-        id="paused to a day",
+        Reason.PAUSED, ready_history(pauses=(Pause(day(29), day(31)),)),
+        {"paused_on": "2026-03-31", "paused_until": "2026-04-02"}, id="paused to a day",
     ),
     pytest.param(
-        Reason.PAUSED,
-        ready_history(pauses=(Pause(day(1), day(2)), Pause(day(29)))),
-        {"paused_on": "2026-03-31", "paused_until": None},
-        id="paused without an end",
+        Reason.PAUSED, ready_history(pauses=(Pause(day(1), day(2)), Pause(day(29)))),
+        {"paused_on": "2026-03-31", "paused_until": None}, id="paused without an end",
     ),
     pytest.param(
-        Reason.CLINICIAN_SAYS_REST,
-        _said(Says.REST),
-        {"by": "Dr Moss", "said_on": "2026-04-01"},
+        Reason.CLINICIAN_SAYS_REST, _said(Says.REST), {"by": "Dr Moss", "said_on": "2026-04-01"},
         id="the clinician says rest",
     ),
     pytest.param(
-        Reason.CLINICIAN_SAYS_GO_ON,
-        _said(Says.GO_ON),
-        {"by": "Dr Moss", "said_on": "2026-04-01"},
+        Reason.CLINICIAN_SAYS_GO_ON, _said(Says.GO_ON), {"by": "Dr Moss", "said_on": "2026-04-01"},
         id="the clinician says go on",
     ),
-]
+]  # fmt: skip
 
 STEP_BACKS = [
     pytest.param(
-        Reason.PAIN_FAR_OVER_LIMIT,
-        with_last(CALM, pain_during=Pain(3), pain_after=Pain(8)),
-        {"worst_pain": 8, "far_over": 7, "session_on": LAST_ON},
-        id="eight after",
+        Reason.PAIN_FAR_OVER_LIMIT, with_last(CALM, pain_during=Pain(3), pain_after=Pain(8)),
+        {"worst_pain": 8, "far_over": 7, "session_on": LAST_ON}, id="eight after",
     ),
     pytest.param(
-        Reason.SORE_AFTER_TWO_OF_THREE,
-        with_mornings(UNTOLD, morning(27, 5), morning(29, 5)),
+        Reason.SORE_AFTER_TWO_OF_THREE, with_mornings(UNTOLD, morning(27, 5), morning(29, 5)),
         {"sore_sessions": 2, "sore_sessions_min": 2, "session_on": LAST_ON},
         id="five after each of two sessions",
     ),
     pytest.param(
-        Reason.NOT_SETTLED_BY_TWO_DAYS,
-        with_mornings(UNTOLD, morning(29, 4), morning(30, 5)),
-        {
-            "next_day_pain": 4,
-            "two_day_pain": 5,
-            "usual": 2.0,
-            "margin": 2,
-            "session_on": LAST_ON,
-        },
+        Reason.NOT_SETTLED_BY_TWO_DAYS, with_mornings(UNTOLD, morning(29, 4), morning(30, 5)),
+        {"next_day_pain": 4, "two_day_pain": 5, "usual": 2.0, "margin": 2, "session_on": LAST_ON},
         id="five after two days",
     ),
     pytest.param(
-        Reason.PAIN_OVER_CEILING,
-        with_last(CALM, pain_during=Pain(6), pain_after=Pain(7)),
+        Reason.PAIN_OVER_CEILING, with_last(CALM, pain_during=Pain(6), pain_after=Pain(7)),
         {"worst_pain": 7, "ceiling": 5, "pain_during": 6, "pain_after": 7, "session_on": LAST_ON},
         id="six and seven",
     ),
@@ -230,16 +211,14 @@ STEP_BACKS = [
         id="six and three the next day",
     ),
     pytest.param(
-        Reason.PAIN_OVER_CEILING,
-        with_mornings(UNTOLD, morning(29, 6)),
+        Reason.PAIN_OVER_CEILING, with_mornings(UNTOLD, morning(29, 6)),
         {"ceiling": 5, "next_day_pain": 6, "usual": 2.0, "margin": 2, "session_on": LAST_ON},
         id="six the next day",
     ),
     pytest.param(
         Reason.OVER_LIMIT_THREE_TIMES,
         with_sessions(CALM, *(session(number, pain_after=Pain(5)) for number in (24, 26, 28))),
-        {"sessions_over": 3, "limit": 4, "session_on": LAST_ON},
-        id="five in three sessions",
+        {"sessions_over": 3, "limit": 4, "session_on": LAST_ON}, id="five in three sessions",
     ),
     # Day 30 is the 35th since enrolment; this week is 24 to 30, the weeks before -4 to 9.
     pytest.param(
@@ -257,16 +236,12 @@ STEP_BACKS = [
     ),
     # By hand: (6 x 4 + 5) / 7 = 4.142...
     pytest.param(
-        Reason.WEEK_WORSE_THAN_LAST,
-        _worse_week(4, 10),
-        {"pain_mean": 4.14, "pain_mean_before": 2.0},
-        id="a week with more pain",
+        Reason.WEEK_WORSE_THAN_LAST, _worse_week(4, 10),
+        {"pain_mean": 4.14, "pain_mean_before": 2.0}, id="a week with more pain",
     ),
     pytest.param(
-        Reason.WEEK_WORSE_THAN_LAST,
-        _worse_week(2, 40),
-        {"stiffness_mean": 40.0, "stiffness_mean_before": 10.0},
-        id="a week with more stiffness",
+        Reason.WEEK_WORSE_THAN_LAST, _worse_week(2, 40),
+        {"stiffness_mean": 40.0, "stiffness_mean_before": 10.0}, id="a week with more stiffness",
     ),
     pytest.param(
         Reason.WEEK_WORSE_THAN_LAST,
@@ -279,7 +254,7 @@ STEP_BACKS = [
         },
         id="a week with more of both",
     ),
-]
+]  # fmt: skip
 
 RESTS = [
     pytest.param(
@@ -292,14 +267,11 @@ RESTS = [
         id="four the next day",
     ),
     pytest.param(
-        Reason.WELL_ABOVE_USUAL,
-        with_mornings(UNTOLD, morning(30, 6)),
-        {"pain": 6, "usual": 2.0, "margin": 3},
-        id="six this morning",
+        Reason.WELL_ABOVE_USUAL, with_mornings(UNTOLD, morning(30, 6)),
+        {"pain": 6, "usual": 2.0, "margin": 3}, id="six this morning",
     ),
     pytest.param(
-        Reason.ABOVE_USUAL_TWICE,
-        with_mornings(UNTOLD, morning(29, 4), morning(30, 5)),
+        Reason.ABOVE_USUAL_TWICE, with_mornings(UNTOLD, morning(29, 4), morning(30, 5)),
         {"pain": 5, "usual": 2.0, "margin": 2, "days_min": 2},
         id="five this morning, four yesterday",
     ),
@@ -316,29 +288,25 @@ RESTS = [
         id="five in the session, three on the day after",
     ),
     pytest.param(
-        Reason.SETTLING_AFTER_STEP_BACK,
-        _stepped_back(4),
+        Reason.SETTLING_AFTER_STEP_BACK, _stepped_back(4),
         {"first_step_pain": 4, "usual": 2.0, "margin": 1, "stepped_back_on": "2026-03-31"},
         id="four after a step back",
     ),
     pytest.param(
-        Reason.SETTLING_AFTER_STEP_BACK,
-        _stepped_back(None),
+        Reason.SETTLING_AFTER_STEP_BACK, _stepped_back(None),
         {"first_step_pain": None, "usual": 2.0, "margin": 1, "stepped_back_on": "2026-03-31"},
         id="not known after a step back",
     ),
     pytest.param(
-        Reason.STILL_RECOVERING,
-        with_sessions(CALM, session(29)),
+        Reason.STILL_RECOVERING, with_sessions(CALM, session(29)),
         {"days_since_session": 1, "spacing_days": 2, "session_on": "2026-03-31"},
         id="a session yesterday",
     ),
-]
+]  # fmt: skip
 
 HOLDS = [
     pytest.param(
-        Reason.AFTER_A_BREAK,
-        ready_history(sessions=sessions_until(16)),
+        Reason.AFTER_A_BREAK, ready_history(sessions=sessions_until(16)),
         {"days_since_session": 14, "break_days": 14, "session_on": "2026-03-18"},
         id="fourteen days without a session",
     ),
@@ -366,58 +334,42 @@ HOLDS = [
         id="three sessions of seven",
     ),
     pytest.param(
-        Reason.FOLLOW_UP_MISSING,
-        with_mornings(UNTOLD, morning(29, None)),
-        {"missing": "next_day_pain", "session_on": LAST_ON},
-        id="next-day pain not known",
+        Reason.FOLLOW_UP_MISSING, with_mornings(UNTOLD, morning(29, None)),
+        {"missing": "next_day_pain", "session_on": LAST_ON}, id="next-day pain not known",
     ),
     pytest.param(
-        Reason.FOLLOW_UP_MISSING,
-        with_mornings(UNTOLD, morning(30, None)),
-        {"missing": "two_day_pain", "session_on": LAST_ON},
-        id="two-day pain not known",
+        Reason.FOLLOW_UP_MISSING, with_mornings(UNTOLD, morning(30, None)),
+        {"missing": "two_day_pain", "session_on": LAST_ON}, id="two-day pain not known",
     ),
     pytest.param(
-        Reason.FOLLOW_UP_MISSING,
-        with_last(CALM, pain_during=None),
-        {"missing": "pain_during", "session_on": LAST_ON},
-        id="pain during not known",
+        Reason.FOLLOW_UP_MISSING, with_last(CALM, pain_during=None),
+        {"missing": "pain_during", "session_on": LAST_ON}, id="pain during not known",
     ),
     pytest.param(
-        Reason.FOLLOW_UP_MISSING,
-        with_last(CALM, pain_after=None),
-        {"missing": "pain_after", "session_on": LAST_ON},
-        id="pain after not known",
+        Reason.FOLLOW_UP_MISSING, with_last(CALM, pain_after=None),
+        {"missing": "pain_after", "session_on": LAST_ON}, id="pain after not known",
     ),
     pytest.param(
-        Reason.CRITERION_NOT_MET,
-        ready_history(heel_raises=(HeelRaises(day(25), Count(9)),)),
-        {"heel_raises": 9, "heel_raises_min": 10},
-        id="nine heel raises",
+        Reason.CRITERION_NOT_MET, ready_history(heel_raises=(HeelRaises(day(25), Count(9)),)),
+        {"heel_raises": 9, "heel_raises_min": 10}, id="nine heel raises",
     ),
     pytest.param(
-        Reason.CRITERION_NOT_MET,
-        ready_history(heel_raises=()),
-        {"heel_raises": None, "heel_raises_min": 10},
-        id="heel raises never counted",
+        Reason.CRITERION_NOT_MET, ready_history(heel_raises=()),
+        {"heel_raises": None, "heel_raises_min": 10}, id="heel raises never counted",
     ),
     pytest.param(
-        Reason.STILL_HARD,
-        _hard(26, 28),
+        Reason.STILL_HARD, _hard(26, 28),
         {"effort": 6, "easy_effort_max": 5, "session_on": LAST_ON},
         id="the later of two hard sessions",
     ),
     pytest.param(
         Reason.MASKED_BY_PAINKILLER,
         with_sessions(CALM, *(session(number, painkiller=True) for number in (26, 28))),
-        {"session_on": LAST_ON},
-        id="the later of two painkillers",
+        {"session_on": LAST_ON}, id="the later of two painkillers",
     ),
     pytest.param(
         Reason.RAISED_THIS_WEEK,
-        ready_history(
-            moves=(*USUAL_MOVES[:-1], Move(day(27), Position(2, 3), MovedBy.CLINICIAN)),
-        ),
+        ready_history(moves=(*USUAL_MOVES[:-1], Move(day(27), Position(2, 3), MovedBy.CLINICIAN))),
         {"days_since_raise": 3, "days_min": 7, "raised_on": "2026-03-29"},
         id="raised three days ago",
     ),
@@ -461,20 +413,15 @@ HOLDS = [
     pytest.param(
         Reason.NEEDS_CLINICIAN,
         ready_history(moves=(*USUAL_MOVES, Move(day(17), Position(3, 2), MovedBy.CLINICIAN))),
-        {"level": 4, "hops_allowed": "False"},
-        id="hops come next",
+        {"level": 4, "hops_allowed": "False"}, id="hops come next",
     ),
     pytest.param(
-        Reason.NEEDS_CLINICIAN,
-        ready_history(tendon=Tendon.INSERTIONAL, hops_allowed=True),
-        {"level": 3, "hops_allowed": "True"},
-        id="a deficit comes next for an insertional tendon",
+        Reason.NEEDS_CLINICIAN, ready_history(tendon=Tendon.INSERTIONAL, hops_allowed=True),
+        {"level": 3, "hops_allowed": "True"}, id="a deficit comes next for an insertional tendon",
     ),
     pytest.param(
-        Reason.PLACE_WAS_TOO_MUCH,
-        ready_history(moves=(*USUAL_MOVES, *FELL)),
-        {"steps_down": 1, "days_since": 10, "days_min": 14},
-        id="down from the next place",
+        Reason.PLACE_WAS_TOO_MUCH, ready_history(moves=(*USUAL_MOVES, *FELL)),
+        {"steps_down": 1, "days_since": 10, "days_min": 14}, id="down from the next place",
     ),
     pytest.param(
         Reason.RAISED_AFTER_SORE_SESSION,
@@ -492,8 +439,7 @@ HOLDS = [
     pytest.param(
         Reason.TOP_OF_THE_LADDER,
         ready_history(moves=moves((-40, Position(5, 2))), hops_allowed=True),
-        {"level": 5, "dose": 2},
-        id="the top",
+        {"level": 5, "dose": 2}, id="the top",
     ),
     pytest.param(
         Reason.READY,
@@ -508,7 +454,7 @@ HOLDS = [
         },
         id="ready",
     ),
-]
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(("reason", "history", "expected"), STOPS + STEP_BACKS + RESTS + HOLDS)

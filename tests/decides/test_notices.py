@@ -102,21 +102,18 @@ def stands_since(number: int, **changes: Any) -> History:
         ),
         pytest.param(
             replace(stands_since(-13), mornings=tuple(morning(n, 4) for n in range(-40, 31))),
-            False,
-            id="over what is comfortable",
+            False, id="over what is comfortable",
         ),
         pytest.param(
-            stands_since(-13, sessions=tuple(session(n) for n in range(-40, 30, 2))),
-            False,
+            stands_since(-13, sessions=tuple(session(n) for n in range(-40, 30, 2))), False,
             id="raised today",
         ),
         pytest.param(
-            stands_since(-13, sessions=tuple(session(n) for n in range(-40, 30, 9))),
-            False,
+            stands_since(-13, sessions=tuple(session(n) for n in range(-40, 30, 9))), False,
             id="not exercising is why",
         ),
     ],
-)
+)  # fmt: skip
 def test_who_is_stuck_is_told_with_what_holds_it(history: History, is_told: bool) -> None:
     """No raise in six weeks while all is calm."""
     found = told(history)

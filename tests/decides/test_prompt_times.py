@@ -138,100 +138,51 @@ MORNING_24 = ("morning", "08:00", "first-step-pain stiffness next-day-pain")
     [
         pytest.param([], False, TUESDAY, [MORNING], id="no session about: morning only"),
         pytest.param(
-            [],
-            True,
-            TUESDAY,
-            [MORNING, ("evening", "19:00", "session-report")],
+            [], True, TUESDAY, [MORNING, ("evening", "19:00", "session-report")],
             id="session offered: evening report",
         ),
         pytest.param([(0, "11:00")], True, TUESDAY, [MORNING], id="already reported: no evening"),
         pytest.param([(2, "18:00")], False, TUESDAY, [MORNING_48], id="two days after: morning"),
-        pytest.param([(3, "18:00")], False, TUESDAY, [MORNING], id="three days after: nothing"),
         pytest.param(
-            [],
-            False,
-            SUNDAY,
-            [MORNING, ("evening", "19:00", "heel-raises")],
+            [], False, SUNDAY, [MORNING, ("evening", "19:00", "heel-raises")],
             id="weekly day: an evening prompt is made",
         ),
         pytest.param(
-            [],
-            True,
-            SUNDAY,
-            [MORNING, ("evening", "19:00", "session-report heel-raises")],
+            [], True, SUNDAY, [MORNING, ("evening", "19:00", "session-report heel-raises")],
             id="weekly day with a session: one evening prompt",
         ),
         # Next-day pain, no evening prompt that day.
-        pytest.param([(1, "06:00")], False, TUESDAY, [MORNING_24], id="ended before the morning"),
-        pytest.param([(1, "09:59")], False, TUESDAY, [MORNING_24], id="just under 2 h: morning"),
         pytest.param([(1, "10:00")], False, TUESDAY, [MORNING_24], id="at 2 h: morning"),
         pytest.param(
-            [(1, "10:01")],
-            False,
-            TUESDAY,
-            [MORNING, ("follow-up", "10:01", "next-day-pain")],
+            [(1, "10:01")], False, TUESDAY, [MORNING, ("follow-up", "10:01", "next-day-pain")],
             id="over 2 h: of its own",
         ),
         pytest.param(
-            [(1, "21:29")],
-            False,
-            TUESDAY,
-            [MORNING, ("follow-up", "21:29", "next-day-pain")],
+            [(1, "21:29")], False, TUESDAY, [MORNING, ("follow-up", "21:29", "next-day-pain")],
             id="just before quiet hours: of its own",
         ),
         pytest.param(
-            [(1, "21:30")],
-            False,
-            TUESDAY,
-            [MORNING, ("follow-up", "19:00", "next-day-pain")],
+            [(1, "21:30")], False, TUESDAY, [MORNING, ("follow-up", "19:00", "next-day-pain")],
             id="quiet hours: back to the evening time",
         ),
         pytest.param(
-            [(1, None)],
-            False,
-            TUESDAY,
-            [MORNING, ("follow-up", "19:00", "next-day-pain")],
+            [(1, None)], False, TUESDAY, [MORNING, ("follow-up", "19:00", "next-day-pain")],
             id="end not known: the evening time",
         ),
         # Next-day pain on a day with an evening prompt: a prompt of its own would be the third.
         pytest.param(
-            [(1, "10:00")],
-            True,
-            TUESDAY,
-            [MORNING_24, ("evening", "19:00", "session-report")],
-            id="near the morning it stays there",
-        ),
-        pytest.param(
-            [(1, "10:01")],
-            True,
-            TUESDAY,
+            [(1, "10:01")], True, TUESDAY,
             [MORNING, ("evening", "19:00", "session-report next-day-pain")],
             id="third prompt: rides with the evening",
         ),
-        pytest.param(
-            [(1, "20:30")],
-            True,
-            TUESDAY,
-            [MORNING, ("evening", "19:00", "session-report next-day-pain")],
-            id="near the evening: rides with it",
-        ),
         # A daily programme: both follow-ups on one day.
         pytest.param(
-            [(1, "08:30"), (2, "08:30")],
-            False,
-            TUESDAY,
-            [MORNING_48, ("follow-up", "19:00", "next-day-pain")],
-            id="morning full: at the evening time",
-        ),
-        pytest.param(
-            [(1, "08:30"), (2, "08:30")],
-            True,
-            TUESDAY,
+            [(1, "08:30"), (2, "08:30")], True, TUESDAY,
             [MORNING_48, ("evening", "19:00", "session-report next-day-pain")],
             id="morning full, session offered: with the evening",
         ),
     ],
-)
+)  # fmt: skip
 def test_a_day_has_these_prompts(
     days_ago: list[tuple[int, str | None]],
     offered: bool,
@@ -254,7 +205,6 @@ def test_a_day_has_these_prompts(
         pytest.param(0, True, id="first week: the value to start from"),
         pytest.param(21, False, id="week 3: not yet"),
         pytest.param(28, True, id="week 4"),
-        pytest.param(34, True, id="last day of week 4"),
         pytest.param(35, False, id="week 5"),
     ],
 )
@@ -300,7 +250,6 @@ def test_a_follow_up_stays_within_its_day(quiet_from: str, expires: str) -> None
     [
         pytest.param("19:29", "2026-03-03T21:29", id="ends just before quiet hours"),
         pytest.param("19:30", None, id="would be at the start of quiet hours: dropped"),
-        pytest.param("19:31", None, id="would be inside quiet hours: dropped"),
     ],
 )
 def test_a_reminder_comes_once_two_hours_later(evening: str, expected: str | None) -> None:
@@ -323,8 +272,6 @@ def test_a_reminder_comes_once_two_hours_later(evening: str, expected: str | Non
 @pytest.mark.parametrize(
     ("now", "already", "expected"),
     [
-        pytest.param("07:00", [], ["morning", "evening"], id="early: both"),
-        pytest.param("13:59", [], ["morning", "evening"], id="late but not expired: both"),
         pytest.param("14:00", [], ["evening"], id="morning expired"),
         pytest.param("07:00", [PromptKind.MORNING], ["evening"], id="morning sent already"),
         pytest.param("21:30", [], [], id="all expired"),
@@ -348,42 +295,27 @@ def test_a_restart_plans_what_still_matters(
     [
         # Offsets in early March, tz database: New York -5, Berlin +1, Auckland +13, Honolulu -10.
         pytest.param(
-            "America/New_York",
-            "2026-03-03T16:00",
-            "Europe/Berlin",
-            "2026-03-03T23:30",
-            ["2026-03-04T07:00", "2026-03-05T07:00"],
-            id="east: next morning at 08:00 there",
+            "America/New_York", "2026-03-03T16:00", "Europe/Berlin", "2026-03-03T23:30",
+            ["2026-03-04T07:00", "2026-03-05T07:00"], id="east: next morning at 08:00 there",
         ),
         # Berlin's morning of the 3rd was asked at 07:00Z; New York's would be due 13:00Z to 19:00Z.
         pytest.param(
-            "Europe/Berlin",
-            "2026-03-03T08:00",
-            "America/New_York",
-            "2026-03-03T17:00",
-            ["2026-03-04T13:00", "2026-03-05T13:00"],
-            id="west: no second morning on the same date",
+            "Europe/Berlin", "2026-03-03T08:00", "America/New_York", "2026-03-03T17:00",
+            ["2026-03-04T13:00", "2026-03-05T13:00"], id="west: no second morning on the same date",
         ),
         # Auckland's morning of the 3rd was asked at 2026-03-02T19:00Z. It is the 2nd in Honolulu.
         pytest.param(
-            "Pacific/Auckland",
-            "2026-03-02T22:00",
-            "Pacific/Honolulu",
-            "2026-03-03T06:00",
-            ["2026-03-04T18:00"],
-            id="west over the date line: a date lived twice is asked once",
+            "Pacific/Auckland", "2026-03-02T22:00", "Pacific/Honolulu", "2026-03-03T06:00",
+            ["2026-03-04T18:00"], id="west over the date line: a date lived twice is asked once",
         ),
         # Honolulu's morning of the 2nd was asked; it is 09:00 on the 4th in Auckland.
         pytest.param(
-            "Pacific/Honolulu",
-            "2026-03-02T20:00",
-            "Pacific/Auckland",
-            "2026-03-03T20:00",
+            "Pacific/Honolulu", "2026-03-02T20:00", "Pacific/Auckland", "2026-03-03T20:00",
             ["2026-03-03T19:00", "2026-03-04T19:00", "2026-03-05T19:00"],
             id="east over the date line: asked late, not skipped",
         ),
     ],
-)
+)  # fmt: skip
 def test_after_a_move_the_wall_clock_holds(
     before: str, left: str, after: str, arrived: str, expected: list[str]
 ) -> None:
@@ -424,26 +356,23 @@ def test_a_date_the_zone_never_had_has_no_prompts() -> None:
     [
         # europe, Rule EU 1:00u with Zone America/Nuuk -2:00: 23:00 on 28 March becomes midnight.
         pytest.param(
-            Schedule("America/Nuuk", time(8), time(23, 10), quiet_from=time(0)),
-            date(2026, 3, 28),
+            Schedule("America/Nuuk", time(8), time(23, 10), quiet_from=time(0)), date(2026, 3, 28),
             ["2026-03-28T10:00", "2026-03-29T00:10"],
             id="23:10 would be 00:10, next day and quiet: at 22:10",
         ),
         pytest.param(
             Schedule("America/Nuuk", time(8), time(23, 10), quiet_from=time(0, 30)),
-            date(2026, 3, 28),
-            ["2026-03-28T10:00", "2026-03-29T00:10"],
+            date(2026, 3, 28), ["2026-03-28T10:00", "2026-03-29T00:10"],
             id="23:10 would be 00:10, next day though not quiet: at 22:10",
         ),
         # northamerica, Rule US Mar Sun>=8 2:00.
         pytest.param(
             Schedule("America/New_York", time(2, 50), time(12), time(3, 15), time(9)),
-            date(2026, 3, 8),
-            ["2026-03-08T06:50", "2026-03-08T16:00"],
+            date(2026, 3, 8), ["2026-03-08T06:50", "2026-03-08T16:00"],
             id="02:50 would be 03:50, quiet though the same day: at 01:50",
         ),
     ],
-)
+)  # fmt: skip
 def test_a_time_pushed_out_of_the_waking_day_moves_back_instead(
     schedule: Schedule, day: date, expected: list[str]
 ) -> None:
@@ -467,44 +396,9 @@ def test_of_a_time_that_comes_twice_the_first_is_asked() -> None:
 @pytest.mark.parametrize(
     "settings",
     [
-        pytest.param({"zone": "Mars/Base"}, id="no such zone"),
-        pytest.param({"zone": ""}, id="empty zone"),
-        pytest.param({"morning_time": time(6, 59)}, id="morning in quiet hours"),
-        pytest.param({"evening_time": time(21, 30)}, id="evening in quiet hours"),
-        pytest.param({"evening_time": time(11, 59)}, id="evening under four hours later"),
-        pytest.param(
-            {"morning_time": time(8, 0, 30), "evening_time": time(12, 0, 29)},
-            id="evening a second under four hours later",
-        ),
-        pytest.param({"morning_time": time(8, tzinfo=UTC)}, id="a time with a zone"),
-        pytest.param({"weekly_on": 7}, id="weekday 7"),
-        pytest.param({"weekly_on": -1}, id="weekday -1"),
-    ],
-)
-def test_a_schedule_that_does_not_fit_is_refused(settings: dict[str, object]) -> None:
-    """A schedule that could not be kept cannot be made, and the message says what was expected."""
-    plain: dict[str, object] = {"zone": "UTC", "morning_time": time(8), "evening_time": time(19)}
-
-    with pytest.raises(ScheduleError, match=r"expected|carry no zone"):
-        Schedule(**{**plain, **settings})  # type: ignore[arg-type]  # wrong on purpose
-
-
-@pytest.mark.parametrize(
-    "settings",
-    [
         pytest.param({"morning_time": time(7)}, id="morning at the end of quiet hours"),
         pytest.param({"evening_time": time(21, 29)}, id="evening just before quiet hours"),
         pytest.param({"evening_time": time(12)}, id="evening four hours later"),
-        pytest.param({"weekly_on": 0}, id="Monday"),
-        pytest.param(
-            {
-                "morning_time": time(15, 30),
-                "evening_time": time(23),
-                "quiet_from": time(7, 30),
-                "quiet_until": time(15),
-            },
-            id="someone who works at night",
-        ),
         pytest.param(
             {"morning_time": time(3), "quiet_from": time(0), "quiet_until": time(0)},
             id="no quiet hours",
@@ -530,14 +424,10 @@ BY_DAY = Schedule("UTC", time(15, 30), time(23), time(7, 30), time(15))
     [
         pytest.param(BY_NIGHT, "21:29", False, id="night: just before the start"),
         pytest.param(BY_NIGHT, "21:30", True, id="night: at the start"),
-        pytest.param(BY_NIGHT, "00:00", True, id="night: midnight"),
         pytest.param(BY_NIGHT, "06:59", True, id="night: just before the end"),
         pytest.param(BY_NIGHT, "07:00", False, id="night: at the end"),
-        pytest.param(BY_DAY, "07:29", False, id="day: just before the start"),
         pytest.param(BY_DAY, "07:30", True, id="day: at the start"),
-        pytest.param(BY_DAY, "14:59", True, id="day: just before the end"),
         pytest.param(BY_DAY, "15:00", False, id="day: at the end"),
-        pytest.param(BY_DAY, "00:00", False, id="day: midnight"),
     ],
 )
 def test_quiet_hours_have_their_start_and_not_their_end(
@@ -552,28 +442,25 @@ def test_quiet_hours_have_their_start_and_not_their_end(
     [
         pytest.param(
             {"zone": "Mars/Base"},
-            "expected the name of a time zone, such as Europe/Berlin; found 'Mars/Base'",
-            id="zone",
+            "expected the name of a time zone, such as Europe/Berlin; found 'Mars/Base'", id="zone",
         ),
         pytest.param(
             {"morning_time": time(8, tzinfo=UTC)},
-            "times of a schedule are wall-clock times and carry no zone",
-            id="a time with a zone",
+            "times of a schedule are wall-clock times and carry no zone", id="a time with a zone",
         ),
         pytest.param({"weekly_on": 7}, "weekday: expected 0 (Monday) to 6; found 7", id="weekday"),
         pytest.param(
-            {"evening_time": time(9, 30)},
+            {"evening_time": time(11, 59)},
             "expected the evening time at least four hours after the morning time; found 08:00"
-            " and 09:30",
+            " and 11:59",
             id="evening too early",
         ),
         pytest.param(
-            {"evening_time": time(22, 15)},
-            "expected a time outside quiet hours, 21:30 to 07:00; found 22:15",
-            id="in quiet hours",
+            {"evening_time": time(21, 30)},
+            "expected a time outside quiet hours, 21:30 to 07:00; found 21:30", id="in quiet hours",
         ),
     ],
-)
+)  # fmt: skip
 def test_a_refused_schedule_says_what_was_expected(
     settings: dict[str, object], message: str
 ) -> None:
@@ -603,12 +490,6 @@ def test_a_prompt_ends_with_the_quiet_hours_of_the_patients_zone() -> None:
     prompt = prompts_for_day(TUESDAY, schedule, session_offered=True)[-1]
 
     assert (prompt.kind, prompt.expires_at) == (PromptKind.EVENING, utc("2026-03-03T08:30"))
-
-
-def test_an_instant_without_a_zone_has_no_date() -> None:
-    """A naive time is refused: which zone was meant cannot be guessed."""
-    with pytest.raises(ValueError, match=r"^expected an instant with a zone; found a time without"):
-        local_date(datetime(2026, 3, 3, 8), ZoneInfo("UTC"))
 
 
 ZONES = [

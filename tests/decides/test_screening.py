@@ -52,9 +52,7 @@ SHOWN = {
     "a swollen calf and breathing": ("calf swollen and cant breathe", "leg-clot", "emergency"),
     "a hot red patch alone": ("red and angry round the heel", "local-infection", "same day"),
     "a hot red patch and fever": (
-        "red and angry round the heel, temp 39",
-        "spreading-infection",
-        "emergency",
+        "red and angry round the heel, temp 39", "spreading-infection", "emergency",
     ),
     "a streak": ("streak up my leg", "spreading-infection", "emergency"),
     "no weight": ("can't put weight on it", "fracture", "same day"),
@@ -65,17 +63,13 @@ SHOWN = {
     "a sausage toe": ("toe like a sausage", "inflammatory", "next working day"),
     "a painful red eye": ("my eye is red and really painful", "inflammatory", "same day"),
     "early heart attacks in the family": (
-        "dad had a heart attack at 42",
-        "lumps-and-cholesterol",
-        "next working day",
+        "dad had a heart attack at 42", "lumps-and-cholesterol", "next working day",
     ),
     "pins and needles": ("pins and needles in my foot", "nerve", "next working day"),
     "a foot that catches": ("foot keeps catching", "motor-loss", "same day"),
     "both legs weak": ("both legs weak since last night", "motor-loss", "emergency"),
     "a weak foot and the saddle": (
-        "cant lift my foot and numb down below",
-        "motor-loss",
-        "emergency",
+        "cant lift my foot and numb down below", "motor-loss", "emergency",
     ),
     "the saddle": ("numb down below", "cauda-equina", "emergency"),
     "a cold white foot": ("foot has gone cold and white", "limb-ischaemia", "emergency"),
@@ -84,7 +78,7 @@ SHOWN = {
     "fever with no focus": ("got a fever", "systemic", "same day"),
     "cancer": ("I had breast cancer", "systemic", "next working day"),
     "the worst pain": ("pain is 10 out of 10", "severe-pain", "same day"),
-}
+}  # fmt: skip
 
 
 @pytest.mark.parametrize(("text", "key", "tier"), SHOWN.values(), ids=SHOWN)
