@@ -24,11 +24,8 @@ from starlette.applications import Starlette
 from bot.channels.telegram.profile import bot_name, show_menus
 from bot.channels.telegram.webhook import PATH, SECRET_HEADER, TelegramWebhookChannel
 from bot.clock import SteppedClock
-from bot.delivery.receive import receive
 from bot.errors import SettingsError
 from bot.ports import Accepted, Incoming, Outgoing
-from bot.store.database import Store
-from bot.store.migrations import migrate
 from dialogs.commands import MENU_LANGUAGES, menu_in
 from dialogs.words import shipped_words
 
@@ -122,21 +119,6 @@ async def test_an_update_is_committed_before_it_is_acknowledged(api: BotApi) -> 
     assert statuses == [503, 200]
     assert hook.inbox.messages == [Incoming("telegram", "7:5", "7", "3 10", sent_at=START)]
     assert "getUpdates" not in api.methods()
-
-
-async def test_an_update_brought_twice_is_one_message(api: BotApi, tmp_path: Path) -> None:
-    """Both have one id, so the store keeps the first."""
-    async with opened(api) as hook:
-        await hook.bring(update())
-        await hook.bring(update())
-    store = Store(tmp_path / "store.sqlite")
-    migrate(store)
-
-    kept = [store.do(receive, [m], "telegram", None, START) for m in hook.inbox.messages]
-    store.close()
-
-    assert len(hook.inbox.messages) == 2
-    assert kept == [1, 0]
 
 
 @pytest.mark.parametrize("secret", ["", "wrong", "a" * 43])

@@ -65,7 +65,6 @@ async def in_pieces(*pieces: bytes) -> AsyncIterator[bytes]:
 @pytest.mark.parametrize(
     ("size", "status"),
     [
-        pytest.param(99, 200, id="under the limit"),
         pytest.param(100, 200, id="at the limit"),
         pytest.param(101, 413, id="over the limit"),
     ],
@@ -98,7 +97,6 @@ async def test_a_body_that_comes_too_slowly_is_given_up() -> None:
 @pytest.mark.parametrize(
     ("count", "status"),
     [
-        pytest.param(2, 200, id="under the limit"),
         pytest.param(3, 200, id="at the limit"),
         pytest.param(4, 429, id="over the limit"),
     ],
@@ -157,7 +155,6 @@ async def test_alive_and_ready(world: World, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("late", "status"),
     [
-        pytest.param(-1, 200, id="under the time"),
         pytest.param(0, 200, id="at the time"),
         pytest.param(1, 503, id="over the time"),
     ],
@@ -198,7 +195,6 @@ async def test_a_store_that_takes_no_write_is_not_ready(world: World, tmp_path: 
     ("client", "status"),
     [
         pytest.param("127.0.0.1", 200, id="a watcher"),
-        pytest.param("10.1.2.3", 200, id="one of a network of watchers"),
         pytest.param("203.0.113.5", 404, id="anybody else"),
         pytest.param("testclient", 404, id="nobody who can be told"),
     ],

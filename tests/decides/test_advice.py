@@ -18,48 +18,33 @@ from decides.building import (
     with_last,
     with_mornings,
 )
-from decides.examples import EXAMPLES, Example
+from decides.examples import EXAMPLES
 
 from rules.advice import ORDER, advise, move_made
 from rules.errors import HistoryError
-from rules.history import History, LoadingStop, Move, Pause, Tier
+from rules.history import LoadingStop, Pause, Tier
 from rules.ladder import next_position, one_dose_lower, one_level_lower
 from rules.protocol import Position, Tendon
 from rules.quantities import Effort, Pain
-from rules.reasons import FORMER, Action, Advice, Reason
+from rules.reasons import FORMER, Action, Reason
 from rules.usual import next_day_pain, two_day_pain, usual_pain
 
 
-def reasons(history: History, protocol=LADDER, today=TODAY) -> list[Reason]:
-    """All reasons that apply, the deciding one first."""
-    advice = advise(history, protocol, today)
-    return [advice.reason, *(finding.reason for finding in advice.also)]
+def test_a_reason_is_found_on_its_side_of_the_limit() -> None:
+    """Each reason applies where its row says so and nowhere else; each decides in some row, with
+    its own action and evidence.
+    """
+    advices = [advise(one.history, one.protocol, one.today) for one in EXAMPLES]
 
-
-@pytest.mark.parametrize("example", EXAMPLES, ids=lambda example: example.id)
-def test_a_reason_is_found_on_its_side_of_the_limit(example: Example) -> None:
-    """Each reason applies where its row says so and nowhere else."""
-    found = reasons(example.history, example.protocol, example.today)
-
-    assert (example.reason in found) is example.applies
-
-
-@pytest.fixture(scope="module")
-def advices() -> list[Advice]:
-    """The advice of every example, worked out once."""
-    return [advise(one.history, one.protocol, one.today) for one in EXAMPLES]
-
-
-@pytest.mark.parametrize("reason", [one for one in Reason if one not in FORMER])
-def test_each_reason_decides_in_some_example(reason: Reason, advices: list[Advice]) -> None:
-    """Each reason is the first that applies in an example, with its own action and evidence."""
-    decided = [advice for advice in advices if advice.reason is reason]
-
-    assert decided
-    assert {advice.action for advice in decided} == {
-        rule.action for rule in ORDER if rule.reason is reason
-    }
-    assert all(advice.because.evidence for advice in decided)
+    assert [
+        one.id
+        for one, advice in zip(EXAMPLES, advices, strict=True)
+        if (one.reason in (advice.reason, *(f.reason for f in advice.also))) is not one.applies
+    ] == []
+    actions = {rule.reason: rule.action for rule in ORDER}
+    assert {advice.reason for advice in advices} == set(Reason) - FORMER
+    assert all(advice.action is actions[advice.reason] for advice in advices)
+    assert all(advice.because.evidence for advice in advices)
 
 
 def test_ready_advances_to_the_next_level() -> None:
@@ -99,12 +84,10 @@ BACK, LESS = Action.STEP_BACK, Action.DO_LESS
     ("action", "position", "lower"),
     [
         pytest.param(BACK, Position(3, 2), Position(2, 3), id="one level down, highest dose"),
-        pytest.param(BACK, Position(2, 1), Position(1, 2), id="from the second to the first"),
         pytest.param(BACK, Position(1, 2), Position(1, 1), id="at the first level, lowest dose"),
         pytest.param(BACK, Position(1, 1), Position(1, 1), id="nothing below"),
         pytest.param(LESS, Position(2, 3), Position(2, 2), id="one dose down"),
         pytest.param(LESS, Position(2, 1), Position(1, 2), id="the highest of the level below"),
-        pytest.param(LESS, Position(1, 1), Position(1, 1), id="no dose below"),
     ],
 )
 def test_a_step_down_lowers_the_place(action: Action, position: Position, lower: Position) -> None:
@@ -225,50 +208,6 @@ def test_a_warning_sign_outranks_everything() -> None:
     ]
 
 
-def test_the_gravest_open_sign_is_the_evidence() -> None:
-    """Of several open signs the most urgent is named, and their number is told."""
-    history = ready_history(
-        loading_stops=(
-            LoadingStop("stiff-for-long", Tier.NEXT_WORKING_DAY, day(20)),
-            LoadingStop("calf-swelling", Tier.SAME_DAY, day(29)),
-        )
-    )
-
-    evidence = advise(history, LADDER, TODAY).because.evidence
-
-    assert (evidence["sign"], evidence["open_signs"]) == ("calf-swelling", 2)
-
-
-def test_the_evidence_shows_the_numbers_compared() -> None:
-    """A decision can be shown again from its evidence alone."""
-    history = with_mornings(with_last(ready_history(), pain_24h=None), morning(29, 6))
-
-    advice = advise(history, LADDER, TODAY)
-
-    assert dict(advice.because.evidence) == {
-        "ceiling": 5,
-        "next_day_pain": 6,
-        "usual": 2.0,
-        "margin": 2,
-        "session_on": "2026-03-30",
-    }
-
-
-def test_the_evidence_counts_the_sessions_done_and_prescribed() -> None:
-    """Every six days where every other day was due: three done, two missed in each of two gaps."""
-    few = tuple(session(number) for number in (16, 22, 28))
-
-    advice = advise(ready_history(sessions=few, moves=_level_two_from(16)), LADDER, TODAY)
-
-    found = {one.reason: one.evidence for one in (advice.because, *advice.also)}
-    evidence = found[Reason.TOO_FEW_SESSIONS]
-    assert (evidence["sessions_done"], evidence["sessions_prescribed"]) == (3, 7)
-
-
-def _level_two_from(number: int) -> tuple[Move, ...]:
-    return moves((-40, Position(1, 1)), (number, Position(2, 3)))
-
-
 @pytest.mark.parametrize(
     "answers",
     [
@@ -291,7 +230,6 @@ def test_one_session_causes_one_step_back(answers: dict[str, Pain]) -> None:
 @pytest.mark.parametrize(
     ("answered", "usual"),
     [
-        pytest.param([], 6.0, id="none: enrolment"),
         pytest.param([1, 1, 1, 1], 6.0, id="four: enrolment"),
         pytest.param([1, 1, 2, 5, 5], 2.0, id="five: their median"),
         pytest.param([1, 1, 2, 3, 5, 5], 2.5, id="six: halfway"),
@@ -327,8 +265,6 @@ def test_usual_looks_at_the_fourteen_mornings_up_to_the_session(number: int, cou
     ("woken", "told", "worse"),
     [
         pytest.param(None, None, None, id="neither"),
-        pytest.param(3, None, 3, id="morning alone"),
-        pytest.param(None, 4, 4, id="later answer alone"),
         pytest.param(3, 4, 4, id="later answer worse"),
         pytest.param(5, 4, 5, id="morning worse"),
         pytest.param(0, None, 0, id="none at all is an answer"),
@@ -368,8 +304,6 @@ def test_the_ladder_climbs_one_dose_or_level_at_a_time() -> None:
     "position",
     [
         pytest.param(Position(0, 1), id="below the first level"),
-        pytest.param(Position(6, 1), id="above the last level"),
-        pytest.param(Position(2, 0), id="below the lowest dose"),
         pytest.param(Position(2, 4), id="above the highest dose"),
     ],
 )
@@ -406,7 +340,6 @@ def test_a_ladder_of_hops_alone_is_refused_while_the_gate_is_closed() -> None:
     [
         pytest.param({"moves": ()}, id="no move"),
         pytest.param({"mornings": (morning(2), morning(1))}, id="mornings out of order"),
-        pytest.param({"mornings": (morning(1), morning(1))}, id="one morning twice"),
         pytest.param({"rest_days": (day(2), day(1))}, id="rest days out of order"),
         pytest.param({"visa_a": ((day(2), 50), (day(1), 60))}, id="scores out of order"),
     ],

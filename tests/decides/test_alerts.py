@@ -40,17 +40,11 @@ def silent_since(number: int, **changes: object) -> History:
     return ready_history(**{**quiet, **changes})
 
 
-def test_a_calm_history_gives_no_alert() -> None:
-    """Nothing is told where nothing is to be told."""
-    assert alerts(ready_history(), LADDER, TODAY) == ()
-
-
 @pytest.mark.parametrize(
     ("days", "told"),
     [
         pytest.param(2, False, id="two days"),
         pytest.param(3, True, id="three days"),
-        pytest.param(4, True, id="four days"),
     ],
 )
 def test_three_days_of_silence_are_told(days: int, told: bool) -> None:
@@ -69,14 +63,9 @@ def test_three_days_of_silence_are_told(days: int, told: bool) -> None:
         pytest.param({"heel_raises": (RAISES[1],)}, id="the only count"),
         pytest.param({"visa_a": ((day(28), 60),)}, id="the only score"),
         pytest.param({"sessions": (session(26),)}, id="its 48-hour answer"),
-        pytest.param({"sessions": (session(27, pain_48h=None),)}, id="its 24-hour answer"),
-        pytest.param({"activities": tuple(WALKS)}, id="the latest of two activities"),
-        pytest.param({"heel_raises": tuple(RAISES)}, id="the latest of two counts"),
-        pytest.param({"visa_a": ((day(9), 50), (day(28), 60))}, id="the latest of two scores"),
         pytest.param({"mornings": (morning(28, None, 10),)}, id="stiffness alone"),
         pytest.param({"mornings": (morning(28, 2, None),)}, id="first-step pain alone"),
         pytest.param({"pauses": (Pause(day(20), day(28)),)}, id="a pause that ended"),
-        pytest.param({"pauses": (Pause(day(20), day(30)),)}, id="a pause until today"),
         pytest.param({"enrolled_on": day(28)}, id="enrolment"),
     ],
 )
@@ -93,7 +82,6 @@ def test_any_answer_ends_the_silence(answer: dict[str, object]) -> None:
             id="a session three days ago that was not followed up",
         ),
         pytest.param({"pauses": (Pause(day(31), day(35)),)}, id="a pause planned with an end"),
-        pytest.param({"pauses": (Pause(day(31)),)}, id="a pause planned without one"),
     ],
 )
 def test_what_is_no_answer_does_not_end_the_silence(changes: dict[str, object]) -> None:
@@ -129,8 +117,6 @@ def test_pain_of_ten_is_told_the_same_day(answer: str, pain: int, told: bool) ->
 @pytest.mark.parametrize(
     ("answer", "number"),
     [
-        pytest.param("pain_during", 28, id="during"),
-        pytest.param("pain_after", 28, id="after"),
         pytest.param("pain_24h", 29, id="a day after"),
         pytest.param("pain_48h", 30, id="two days after"),
     ],
@@ -146,7 +132,6 @@ def test_an_alert_names_the_day_it_is_about(answer: str, number: int) -> None:
     ("days_later", "told"),
     [
         pytest.param(0, True, id="the same day"),
-        pytest.param(3, True, id="three days later"),
         pytest.param(4, False, id="four days later"),
     ],
 )
@@ -200,9 +185,7 @@ def stepped_back(*days: int, pain: int = 4) -> History:
     [
         pytest.param((17, 27), 4, True, id="fourteen days with today"),
         pytest.param((16, 27), 4, False, id="fifteen days with today"),
-        pytest.param((18, 27), 4, True, id="thirteen days with today"),
         pytest.param((27,), 4, False, id="one step back"),
-        pytest.param((17, 22, 27), 4, True, id="three step backs"),
         pytest.param((17, 27), 3, True, id="one above usual"),
         pytest.param((17, 27), 2, False, id="at usual"),
     ],
@@ -234,7 +217,6 @@ def test_too_few_answers_cannot_rule_out_worse(answers: int, told: bool) -> None
     [
         pytest.param(13, False, id="thirteen days"),
         pytest.param(14, True, id="fourteen days"),
-        pytest.param(15, True, id="fifteen days"),
     ],
 )
 def test_two_weeks_of_rest_after_a_step_back_are_told(days: int, told: bool) -> None:
@@ -258,16 +240,13 @@ def test_a_tendon_that_settled_needs_nobody() -> None:
     [
         pytest.param(83, {6: 50, 83: 55}, False, id="a day under twelve weeks"),
         pytest.param(84, {6: 50, 84: 55}, True, id="twelve weeks"),
-        pytest.param(85, {6: 50, 85: 55}, True, id="a day over twelve weeks"),
         pytest.param(84, {6: 50, 84: 63}, True, id="up by thirteen"),
         pytest.param(84, {6: 50, 84: 64}, False, id="up by fourteen"),
-        pytest.param(84, {6: 50, 84: 65}, False, id="up by fifteen"),
         pytest.param(91, {6: 50}, False, id="one score"),
         pytest.param(90, {6: 50, 34: 70, 90: 55}, True, id="the latest counts"),
         pytest.param(90, {6: 50, 62: 55}, False, id="the score of week 12 is waited for"),
         pytest.param(90, {6: 50, 83: 55}, False, id="a day too early is not of week 12"),
         pytest.param(91, {6: 50, 62: 55}, True, id="after that week the one before has to do"),
-        pytest.param(91, {6: 50, 62: 64}, False, id="and it may do"),
     ],
 )
 def test_too_little_response_by_twelve_weeks_is_told(

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
-from typing import Any
 
 import pytest
 from decides.building import (
@@ -26,7 +25,6 @@ from decides.building import (
     with_mornings,
     with_sessions,
 )
-from decides.examples import EXAMPLES
 
 from rules.advice import advise, ready
 from rules.alerts import Alert, AlertKey, alerts
@@ -54,24 +52,6 @@ def evidence_of(history: History, today: date = TODAY) -> dict[Reason, Evidence]
     """The evidence of every reason that applies."""
     advice = advise(history, LADDER, today)
     return {one.reason: one.evidence for one in (advice.because, *advice.also)}
-
-
-def test_the_whole_table_of_examples_holds() -> None:
-    """All worked examples in one test: the mutants of the rules are tried on it, and many small
-    tests would take hours.
-    """
-    wrong = [
-        one.id
-        for one in EXAMPLES
-        if (one.reason in _reasons(one.history, one.protocol, one.today)) is not one.applies
-    ]
-
-    assert wrong == []
-
-
-def _reasons(*asked: Any) -> set[Reason]:
-    advice = advise(*asked)
-    return {advice.reason, *(finding.reason for finding in advice.also)}
 
 
 def _signs(*signs: tuple[str, Tier, int]) -> History:
@@ -130,18 +110,6 @@ STOPS = [
         id="the most urgent of two signs",
     ),
     pytest.param(
-        Reason.WARNING_SIGN,
-        _signs(("leg-clot", Tier.SAME_DAY, 29), ("crisis", Tier.SAME_DAY, 20)),
-        {
-            "sign": "crisis",
-            "tier": "same day",
-            "raised_on": "2026-03-22",
-            "open_signs": 2,
-            "looked_at": False,
-        },
-        id="the older of two equally urgent signs",
-    ),
-    pytest.param(
         Reason.PAUSED, ready_history(pauses=(Pause(day(29), day(31)),)),
         {"paused_on": "2026-03-31", "paused_until": "2026-04-02"}, id="paused to a day",
     ),
@@ -181,34 +149,9 @@ STEP_BACKS = [
     ),
     pytest.param(
         Reason.PAIN_OVER_CEILING,
-        with_sessions(CALM, *(session(number, pain_after=Pain(6)) for number in (26, 28))),
-        {
-            "worst_pain": 6,
-            "ceiling": 5,
-            "sessions_over": 2,
-            "of_sessions": 3,
-            "session_on": LAST_ON,
-        },
-        id="six, and six before",
-    ),
-    pytest.param(
-        Reason.PAIN_OVER_CEILING,
         with_mornings(with_last(UNTOLD, pain_during=Pain(6)), morning(29, None)),
         {"worst_pain": 6, "ceiling": 5, "missing": "next_day_pain", "session_on": LAST_ON},
         id="six and no next day",
-    ),
-    pytest.param(
-        Reason.PAIN_OVER_CEILING,
-        with_mornings(with_last(UNTOLD, pain_during=Pain(6)), morning(29, 3)),
-        {
-            "worst_pain": 6,
-            "ceiling": 5,
-            "next_day_pain": 3,
-            "usual": 2.0,
-            "margin": 1,
-            "session_on": LAST_ON,
-        },
-        id="six and three the next day",
     ),
     pytest.param(
         Reason.PAIN_OVER_CEILING, with_mornings(UNTOLD, morning(29, 6)),
@@ -242,17 +185,6 @@ STEP_BACKS = [
     pytest.param(
         Reason.WEEK_WORSE_THAN_LAST, _worse_week(2, 40),
         {"stiffness_mean": 40.0, "stiffness_mean_before": 10.0}, id="a week with more stiffness",
-    ),
-    pytest.param(
-        Reason.WEEK_WORSE_THAN_LAST,
-        _worse_week(4, 40),
-        {
-            "pain_mean": 4.14,
-            "pain_mean_before": 2.0,
-            "stiffness_mean": 40.0,
-            "stiffness_mean_before": 10.0,
-        },
-        id="a week with more of both",
     ),
 ]  # fmt: skip
 
@@ -293,11 +225,6 @@ RESTS = [
         id="four after a step back",
     ),
     pytest.param(
-        Reason.SETTLING_AFTER_STEP_BACK, _stepped_back(None),
-        {"first_step_pain": None, "usual": 2.0, "margin": 1, "stepped_back_on": "2026-03-31"},
-        id="not known after a step back",
-    ),
-    pytest.param(
         Reason.STILL_RECOVERING, with_sessions(CALM, session(29)),
         {"days_since_session": 1, "spacing_days": 2, "session_on": "2026-03-31"},
         id="a session yesterday",
@@ -334,16 +261,8 @@ HOLDS = [
         id="three sessions of seven",
     ),
     pytest.param(
-        Reason.FOLLOW_UP_MISSING, with_mornings(UNTOLD, morning(29, None)),
-        {"missing": "next_day_pain", "session_on": LAST_ON}, id="next-day pain not known",
-    ),
-    pytest.param(
         Reason.FOLLOW_UP_MISSING, with_mornings(UNTOLD, morning(30, None)),
         {"missing": "two_day_pain", "session_on": LAST_ON}, id="two-day pain not known",
-    ),
-    pytest.param(
-        Reason.FOLLOW_UP_MISSING, with_last(CALM, pain_during=None),
-        {"missing": "pain_during", "session_on": LAST_ON}, id="pain during not known",
     ),
     pytest.param(
         Reason.FOLLOW_UP_MISSING, with_last(CALM, pain_after=None),
@@ -352,10 +271,6 @@ HOLDS = [
     pytest.param(
         Reason.CRITERION_NOT_MET, ready_history(heel_raises=(HeelRaises(day(25), Count(9)),)),
         {"heel_raises": 9, "heel_raises_min": 10}, id="nine heel raises",
-    ),
-    pytest.param(
-        Reason.CRITERION_NOT_MET, ready_history(heel_raises=()),
-        {"heel_raises": None, "heel_raises_min": 10}, id="heel raises never counted",
     ),
     pytest.param(
         Reason.STILL_HARD, _hard(26, 28),
@@ -372,18 +287,6 @@ HOLDS = [
         ready_history(moves=(*USUAL_MOVES[:-1], Move(day(27), Position(2, 3), MovedBy.CLINICIAN))),
         {"days_since_raise": 3, "days_min": 7, "raised_on": "2026-03-29"},
         id="raised three days ago",
-    ),
-    pytest.param(
-        Reason.SORE_BUT_SETTLED,
-        with_last(CALM, pain_during=Pain(4), pain_24h=Pain(3)),
-        {
-            "pain_during": 4,
-            "comfort_max": 3,
-            "usual": 2.0,
-            "settled_at_most": 3.0,
-            "session_on": LAST_ON,
-        },
-        id="four during, three the next day",
     ),
     pytest.param(
         Reason.SORE_BUT_SETTLED,
@@ -472,18 +375,6 @@ def test_every_reason_has_its_numbers_checked() -> None:
     assert checked == set(Reason) - FORMER
 
 
-def test_a_day_late_is_no_session_missed() -> None:
-    """One free day where the spacing is two counts as none, and no half is kept."""
-    few = ready_history(
-        sessions=tuple(session(number) for number in (16, 22, 28)),
-        moves=moves((-40, Position(1, 1)), (16, Position(2, 3))),
-    )
-
-    prescribed = evidence_of(few, day(31))[Reason.TOO_FEW_SESSIONS]["sessions_prescribed"]
-
-    assert (prescribed, type(prescribed)) == (7, int)
-
-
 def test_ready_keeps_what_is_not_known_as_not_known() -> None:
     """Before the first session there is nothing to keep, and an unanswered pain is None."""
     unanswered = with_last(CALM, pain_during=None, pain_48h=None)
@@ -540,16 +431,6 @@ def _silent(history: History) -> History:
             id="stepped back again today",
         ),
         pytest.param(
-            _silent(_backs(18, 29)),
-            Alert(
-                Tier.NEXT_WORKING_DAY,
-                AlertKey.STEPPED_BACK_TWICE,
-                day(29),
-                {"step_backs": 2, "window_days": 14, "pain_mean": None, "usual": 2.0},
-            ),
-            id="stepped back twice, no morning answered",
-        ),
-        pytest.param(
             _backs(15),
             Alert(
                 Tier.NEXT_WORKING_DAY,
@@ -585,8 +466,3 @@ def test_an_alert_keeps_the_numbers_it_compared(history: History, expected: Aler
 
     assert found[expected.key] == expected
     assert type(found[expected.key].since) is date
-
-
-def test_histories_differ_only_where_they_are_meant_to() -> None:
-    """The calm history of these tables gives no reason but that it is ready."""
-    assert set(evidence_of(replace(CALM))) == {Reason.READY}

@@ -63,13 +63,10 @@ def test_visa_a_adds_up(
     [
         pytest.param(0, 10, id="none"),
         pytest.param(4, 10, id="4 rounds to 0"),
-        pytest.param(5, 9, id="5 rounds to 10"),
         pytest.param(44, 6, id="44 rounds to 40"),
         pytest.param(45, 5, id="45 rounds to 50: half up"),
-        pytest.param(46, 5, id="46 rounds to 50"),
         pytest.param(94, 1, id="94 rounds to 90"),
         pytest.param(95, 0, id="95 rounds to 100"),
-        pytest.param(100, 0, id="100"),
         pytest.param(105, 0, id="over 100 stays 0"),
         pytest.param(1440, 0, id="all day stays 0"),
     ],
@@ -102,11 +99,8 @@ BEST = (10, 10, 10, 10, 10, 10, 10, 30)
 @pytest.mark.parametrize(
     ("item", "points"),
     [
-        pytest.param(1, -1, id="under 0"),
         pytest.param(6, 11, id="over 10"),
-        pytest.param(7, 1, id="item 7 has no 1"),
         pytest.param(7, 5, id="item 7 has no 5"),
-        pytest.param(8, 6, id="item 8 has no 6"),
         pytest.param(8, 28, id="item 8 has no 28: the last step is 9"),
         pytest.param(8, 31, id="over 30"),
         pytest.param(1, True, id="a truth value is not a number"),
@@ -119,14 +113,6 @@ def test_points_an_item_does_not_have_are_refused(item: int, points: int) -> Non
 
     with pytest.raises(ScoreError, match=f"item {item} takes one of .*found {points}"):
         VisaA(tuple(items))
-
-
-def test_a_refusal_lists_what_the_item_takes() -> None:
-    """The points an item has are listed in rising order."""
-    with pytest.raises(ScoreError) as refused:
-        VisaA((*BEST[:6], 5, 30))
-
-    assert str(refused.value) == "VISA-A item 7 takes one of 0, 4, 7, 10; found 5"
 
 
 @pytest.mark.parametrize("count", [0, 7, 9])
@@ -152,14 +138,10 @@ def test_every_sheet_scores_from_0_to_100(items: tuple[int, ...]) -> None:
     [
         pytest.param(52, False, False, True, id="2 points: under the interval"),
         pytest.param(53, False, False, False, id="3 points: at its lower end"),
-        pytest.param(54, False, False, False, id="4 points: inside"),
         pytest.param(63, False, False, False, id="13 points: just under the figure"),
         pytest.param(64, True, False, False, id="14 points: at the figure"),
-        pytest.param(65, True, False, False, id="15 points: over the figure"),
         pytest.param(68, True, False, False, id="18 points: just under the upper end"),
         pytest.param(69, True, True, False, id="19 points: at the upper end"),
-        pytest.param(70, True, True, False, id="20 points: over it"),
-        pytest.param(40, False, False, True, id="10 points worse"),
     ],
 )
 def test_a_change_is_set_beside_the_published_one(
@@ -186,31 +168,6 @@ def test_the_published_figures_are_these(
 ) -> None:
     """Points and 95 % interval of the smallest change that matters (Lagas 2021, abstract)."""
     assert (figure.points, figure.lowest, figure.highest, figure.at_weeks) == expected
-
-
-@pytest.mark.parametrize(
-    ("lowest", "highest", "crosses"),
-    [
-        pytest.param(-1, 5, True, id="from under zero"),
-        pytest.param(0, 5, True, id="from zero"),
-        pytest.param(1, 5, False, id="from over zero"),
-        pytest.param(-5, 0, True, id="to zero"),
-        pytest.param(-5, -1, False, id="to under zero"),
-    ],
-)
-def test_an_interval_that_holds_zero_crosses_it(lowest: int, highest: int, crosses: bool) -> None:
-    """Either end at zero counts as crossing."""
-    assert ImportantDifference(3, lowest, highest, 12).crosses_zero is crosses
-
-
-@pytest.mark.parametrize(
-    ("before", "after"), [pytest.param(0, 100, id="from 0"), pytest.param(100, 0, id="from 100")]
-)
-def test_the_ends_of_the_scale_are_totals_too(before: int, after: int) -> None:
-    """0 and 100 are accepted on either side."""
-    change = visa_a_change((date(2026, 1, 5), before), (date(2026, 3, 30), after))
-
-    assert change.points == after - before
 
 
 def test_the_24_week_figure_cannot_be_used_alone() -> None:
@@ -245,11 +202,9 @@ def test_a_change_that_makes_no_sense_is_refused(
     [
         # Calculated: 100 x affected / other.
         pytest.param(6, 12, 50.0, id="half"),
-        pytest.param(12, 12, 100.0, id="even"),
         pytest.param(15, 12, 125.0, id="affected side does more"),
         pytest.param(0, 12, 0.0, id="none on the affected side"),
         pytest.param(5, 0, None, id="none on the other side: undefined"),
-        pytest.param(0, 0, None, id="none on either: undefined"),
     ],
 )
 def test_symmetry_is_a_share_of_the_other_side(

@@ -70,13 +70,9 @@ SLOW = ("screening", "second reading")
 # Numbers of mutants end in these; `--tenths 3` tries those of the first three.
 LAST_DIGITS = "3719502468"
 
-# Left out: `evidence` tries the same table in one test; what reads
-# thousands of messages would take a minute a mutant.
-LEFT_OUT = (
-    "tests/decides/test_advice.py::test_a_reason_is_found_on_its_side_of_the_limit",
-    "tests/decides/test_screening.py::test_the_words_left_alone_are_near_the_lexicon",
-)
-MESSAGE_SETS = "not remember and not sets_built_on and not kept_apart and not ordinary_talk"
+# Left out: what reads thousands of messages would take a minute a mutant.
+LEFT_OUT = ("tests/decides/test_screening.py::test_the_words_left_alone_are_near_the_lexicon",)
+MESSAGE_SETS = "not remember and not kept_apart and not ordinary_talk"
 PYTEST = ["-p", "no:cacheprovider", "-k", MESSAGE_SETS, *(f"--deselect={t}" for t in LEFT_OUT)]
 
 CONFTEST = '''"""The same few invented examples each time, and nothing kept from before a change.
