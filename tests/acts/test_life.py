@@ -11,7 +11,7 @@ from bot.rehearsal.clinic import PATIENTS
 from bot.rehearsal.people import Patient
 from bot.store import people
 
-MONDAY, TUESDAY, WEDNESDAY = date(2026, 3, 2), date(2026, 3, 3), date(2026, 3, 4)
+MONDAY, TUESDAY = date(2026, 3, 2), date(2026, 3, 3)
 
 
 async def session(patient: Voice, *, during: int = 2, after: int = 2) -> list[str]:
@@ -138,17 +138,6 @@ async def test_a_stay_elsewhere_ends_by_itself(world: World) -> None:
     assert rows == [{"zone": "Europe/London", "home_zone": None}]
 
 
-async def test_a_move_is_for_good(world: World) -> None:
-    """Who moved to Berlin is asked at 7:30 there."""
-    patient = await world.patient()
-    await patient.says("2 10")
-
-    await patient.says("I moved to Berlin")
-    await world.at("07:31", zone="Europe/Berlin")
-
-    assert any("First-step" in text for text in patient.hears())
-
-
 async def test_another_channel_is_used_first_and_answers_count_from_both(world: World) -> None:
     """The prompt comes by text; the answer comes by chat and lands on its question."""
     patient = await world.patient()
@@ -223,46 +212,6 @@ async def test_a_report_without_being_asked_counts(world: World) -> None:
 
 
 # Late, double, crossed
-
-
-async def test_yesterdays_numbers_land_on_yesterday(world: World) -> None:
-    """The morning that was missed is filled in by name; today's stays open."""
-    patient = await world.patient()
-    await patient.says("2 10")
-    await world.at("07:31")
-    await world.at("07:31")
-
-    await patient.says("yesterday 4 25")
-
-    kept = await world.answers(patient)
-    assert (kept["first-step-pain", TUESDAY], kept["stiffness", TUESDAY]) == (4, 25)
-    assert ("first-step-pain", WEDNESDAY) not in kept
-
-
-async def test_a_lone_number_after_the_morning_is_over_is_asked_about(world: World) -> None:
-    """At 15:00 the morning's prompt is over: a 3 may be anything."""
-    patient = await world.patient()
-    await patient.says("2 10")
-    await world.at("07:31")
-    await world.at("15:00")
-
-    said = await patient.says("3")
-
-    assert "about" in said[-1]
-    assert ("first-step-pain", TUESDAY) not in await world.answers(patient)
-
-
-async def test_both_numbers_after_the_morning_is_over_count_for_it(world: World) -> None:
-    """Two numbers answer all that was missed, and the patient is told for what they count."""
-    patient = await world.patient()
-    await patient.says("2 10")
-    await world.at("07:31")
-    await world.at("15:00")
-
-    said = await patient.says("3 20")
-
-    assert (await world.answers(patient))["first-step-pain", TUESDAY] == 3
-    assert any("this morning" in text for text in said)
 
 
 async def test_a_button_pressed_twice_counts_once(world: World) -> None:
@@ -358,18 +307,7 @@ async def test_what_set_it_off_is_asked_and_shown_back(world: World) -> None:
 # Leaving and coming back
 
 
-@pytest.mark.parametrize(
-    "text",
-    [
-        "should I stop?",
-        "stop-start running",
-        "end of the day it hurt 4",
-        "quit after 2 sets",
-        "cancel Tuesday",
-        "I had to stop after 2 sets",
-        "help, what does this mean for my shoes",
-    ],
-)
+@pytest.mark.parametrize("text", ["should I stop?", "quit after 2 sets"])
 async def test_a_keyword_in_a_sentence_keeps_the_patient(world: World, text: str) -> None:
     """Only the whole message is an opt-out; the rest goes to a person."""
     patient = await world.patient()
@@ -385,10 +323,7 @@ async def test_a_keyword_in_a_sentence_keeps_the_patient(world: World, text: str
     assert seen or "?" in (patient.world.lines[-1].text)
 
 
-@pytest.mark.parametrize(
-    "text", ["STOP", "stop.", "Stopall", "QUIT", "end", "Revoke", "opt out", "CANCEL",
-             "unsubscribe", "no more messages please"],
-)  # fmt: skip
+@pytest.mark.parametrize("text", ["STOP", "no more messages please"])
 async def test_each_opt_out_word_ends_the_messages_and_tells_the_clinician(
     world: World, text: str
 ) -> None:
