@@ -81,11 +81,12 @@ def replaced(talk: Talk, reading: Reading) -> Turn:
     state = replace(talk.state, waiting=waiting, last=tuple(r.asked for r in reads), held=held)
     following = (ask(state, talk.situation, talk.words),) if waiting else ()
     # Of a whole sheet the new total is said, not each item.
-    said = () if sheet and len(reads) > 1 else tuple(_changed(r.asked, r.value) for r in reads)
+    said = () if sheet and len(reads) > 1 else tuple(changed(r.asked, r.value) for r in reads)
     return Turn(state, (*answers, *done), said, following)
 
 
-def _changed(asked: Asked, value: int | str) -> Said:
+def changed(asked: Asked, value: int | str) -> Said:
+    """What an answer is now, said back."""
     kind = asked.question.row.kind
     return Said(
         "corrected",

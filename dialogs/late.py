@@ -5,11 +5,13 @@ The rule, in full. A question is open from its prompt until the prompt is over (
 or a later prompt takes its place; then it is missed. A missed question takes no bare number
 silently:
 
-* two or more numbers that answer all of what was missed together count for it, if they do not
-  answer all of what is open; the patient is told for what they count;
-* where they would fit what is open as well, in part, the patient is asked; but the items of a
-  sheet may be answered in parts, so while it is open they are taken for it;
-* one number alone is asked about (`unprompted`);
+* while this morning's questions are open they take the numbers, or are asked again;
+* else two or more numbers that answer all of what was missed together count for it, if nothing
+  that is open takes any of them; the patient is told for what they count;
+* where what is open takes some of them the patient is asked; but the items of a sheet may be
+  answered in parts, so while it is open they are taken for it;
+* one number alone counts for a follow-up of the day, where nothing was asked after it; else it is
+  asked about (`unprompted`);
 * a message that names a day ("yesterday 3 10", "this morning 4 20") is about that day.
 
 An answer is taken for up to three days. Never guesses between two. Read next: `patient`.
@@ -22,7 +24,7 @@ from datetime import date, timedelta
 
 from dialogs.answering import Talk, accept
 from dialogs.asking import ask
-from dialogs.reading import Reading, read_answers
+from dialogs.reading import TOO_MANY, Reading, read_answers
 from dialogs.rendering import day_word
 from dialogs.request_words import after_phrase, before_phrase, request_words
 from dialogs.tokens import tokens
@@ -70,8 +72,14 @@ def still_missed(asked: tuple[Asked, ...], situation: Situation) -> tuple[Asked,
 
 
 def late_answer(talk: Talk) -> Turn | None:
-    """Numbers that answer all of what was missed together; None where they do not, or where they
-    answer all of what is open."""
+    """Numbers that answer all of what was missed together, or the follow-up that was asked last;
+    None where they do not, or where this morning's questions or all of what is open take them."""
+    waiting = batch(talk.state.waiting)
+    if not waiting:
+        last = _follow_up_asked_last(talk)
+        reading = _complete(read_answers(talk.text, last, talk.words), last)
+        if reading is not None:
+            return _taken(talk, reading)
     fitting = [
         reading
         for asked in _batches(talk.state.missed)
@@ -80,16 +88,28 @@ def late_answer(talk: Talk) -> Turn | None:
     ]
     if not fitting:
         return None
-    waiting = batch(talk.state.waiting)
-    if waiting and waiting[0].question.row.group not in LATE:
+    if waiting and waiting[0].question.row.group not in LATE - {"morning"}:
         return None
     now = read_answers(talk.text, waiting, talk.words) if waiting else Reading()
     of_a_sheet = bool(waiting) and bool(waiting[0].question.row.item)
     if _complete(now, waiting) is not None or (of_a_sheet and now.reads and not now.problem):
         return None
-    if (now.reads and not now.problem) or len(fitting) > 1:
+    takes_some = (now.reads and not now.problem) or now.problem == TOO_MANY
+    if takes_some or len(fitting) > 1:
         return ask_about(talk)
     return _taken(talk, fitting[0])
+
+
+def _follow_up_asked_last(talk: Talk) -> tuple[Asked, ...]:
+    """The follow-up that was missed today, where nothing was asked after it."""
+    last = talk.state.missed[-1:]
+    today = talk.situation.today
+    return tuple(
+        one
+        for one in last
+        if one.question.row.group == "follow-up"
+        and one.about + timedelta(days=one.question.row.days_after) == today
+    )
 
 
 def ask_about(talk: Talk) -> Turn:

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from dialogs.answering import Talk, accept
 from dialogs.asking import ask
+from dialogs.correcting import changed
 from dialogs.late import MORNING, ask_about
 from dialogs.questions import SESSION
 from dialogs.reading import read_answers
@@ -18,8 +19,11 @@ from dialogs.turn import Answer, Asked, Completed, Question, Recorded, Said, Tur
 from dialogs.waiting import without
 from dialogs.words import bare
 
-# The most numbers in one message that are asked about [count]. Convention: a session's three.
-NUMBERS_MAX = 3
+# The most numbers in one message that are asked about [count]: a session's, with how hard it was.
+NUMBERS_MAX = 4
+
+# What one number after a session is about, by the days since [days].
+AFTER_SESSION = {0: Question.PAIN_AFTER, 1: Question.NEXT_DAY_PAIN, 2: Question.TWO_DAY_PAIN}
 
 # How much of the patient's words on what set it off is shown back [characters]. Convention.
 SET_OFF_LENGTH_MAX = 60
@@ -52,7 +56,13 @@ def answer_topic(talk: Talk) -> Turn:
         *(Answer(r.asked.question, r.asked.about, r.value, corrects=True) for r in reading.reads),
         Completed(asked[0].question.row.group, asked[0].about),
     )
-    return _then(talk, Turn(state, recorded))
+    known = {(answer.question, answer.about) for answer in talk.situation.answered}
+    said = tuple(
+        changed(r.asked, r.value)
+        for r in reading.reads
+        if (r.asked.question, r.asked.about) in known
+    )
+    return _then(talk, Turn(state, recorded, said))
 
 
 def answer_set_off(talk: Talk) -> Turn:
@@ -84,11 +94,12 @@ def _meant(talk: Talk, topic: str) -> tuple[Asked, ...]:
         return tuple(Asked(question, today) for question in MORNING[:count])
     if topic != "session":
         return ()
-    if count == 1 and last_on is not None:
-        return (Asked(Question.PAIN_AFTER, last_on),)
+    if count == 1:
+        question = AFTER_SESSION.get((today - last_on).days) if last_on else None
+        return (Asked(question, last_on),) if last_on and question else ()
     here = (*talk.state.waiting, *talk.state.missed)
     on = next((a.about for a in here if a.question is Question.SETS_DONE), today)
-    return tuple(Asked(question, on) for question in SESSION[:3]) if count == 3 else ()
+    return tuple(Asked(question, on) for question in SESSION[:count]) if count >= 3 else ()
 
 
 def _numbers(talk: Talk, text: str | None = None) -> int:
