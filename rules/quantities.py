@@ -6,7 +6,7 @@ Read next: `history`, which holds them.
 
 from __future__ import annotations
 
-from typing import Self
+from typing import Any, Self
 
 from rules.errors import QuantityRangeError
 
@@ -22,6 +22,12 @@ class _Scale(int):
         if isinstance(value, bool) or not cls.lowest <= value <= cls.highest:
             raise QuantityRangeError(cls.__name__, value, cls.lowest, cls.highest, cls.unit)
         return super().__new__(cls, value)
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, _source: object, _handler: object) -> dict[str, Any]:
+        """How pydantic reads one from a kept history: as a number that is checked again."""
+        made = {"type": "no-info", "function": cls}
+        return {"type": "function-after", "function": made, "schema": {"type": "int"}}
 
     def __repr__(self) -> str:
         return f"{type(self).__name__}({int(self)})"

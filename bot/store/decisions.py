@@ -1,11 +1,10 @@
-"""Decisions: what was advised, why, on which inputs, by which version of which protocol."""
+"""Decisions: what was advised, why, made from what, by which version of which protocol."""
 
 from __future__ import annotations
 
 import json
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
 from bot.store import instants
 from bot.store.database import Row, Store
@@ -29,11 +28,11 @@ def keep(
     episode: int,
     advice: Advice,
     protocol: Protocol,
-    inputs: dict[str, Any],
+    history: bytes,
     now: datetime,
     message: int | None,
 ) -> Decision:
-    """Keep an advice with the inputs it was worked out from."""
+    """Keep an advice with the packed history it was worked out from."""
     values = {
         "episode": episode,
         "on_date": advice.on.isoformat(),
@@ -42,7 +41,7 @@ def keep(
         "reason": advice.reason,
         "evidence": json.dumps(dict(advice.because.evidence)),
         "also": json.dumps([[f.action, f.reason, dict(f.evidence)] for f in advice.also]),
-        "inputs": json.dumps(inputs),
+        "history": history,
         "protocol": protocol.name,
         "protocol_version": protocol.version,
         "stood_level": advice.stood.level,
@@ -64,10 +63,8 @@ def keep_protocol(store: Store, protocol: Protocol, text: str, now: datetime) ->
 
 def latest(store: Store, episode: int, on: date | None = None) -> Decision | None:
     """The latest decision, of one local date or of all."""
-    sql = """
-    SELECT * FROM decisions WHERE episode = :episode AND (:on IS NULL OR on_date = :on)
-    ORDER BY id DESC LIMIT 1
-    """
+    day = "" if on is None else "AND on_date = :on"
+    sql = f"SELECT * FROM decisions WHERE episode = :episode {day} ORDER BY id DESC LIMIT 1"
     row = store.row(sql, {"episode": episode, "on": None if on is None else on.isoformat()})
     return None if row is None else _decision(row)
 
@@ -76,6 +73,17 @@ def every(store: Store, episode: int) -> list[Decision]:
     """All decisions, oldest first."""
     sql = "SELECT * FROM decisions WHERE episode = :episode ORDER BY id"
     return [_decision(row) for row in store.rows(sql, {"episode": episode})]
+
+
+def kept_with(store: Store, number: int) -> Row:
+    """What one decision keeps to be made again: `history`, packed; `text` of its protocol;
+    `on_date`."""
+    sql = """
+    SELECT history, on_date, text FROM decisions JOIN protocols
+        ON protocols.name = protocol AND version = protocol_version
+    WHERE id = :id
+    """
+    return store.one(sql, {"id": number}, f"decision {number}")
 
 
 def rest_days(store: Store, episode: int) -> tuple[date, ...]:

@@ -7,6 +7,8 @@ import re
 import pytest
 from world import Voice, World
 
+from bot.patient_record.remake import unpacked
+
 WORRY = "my whole calf is swollen and tender since yesterday"
 ORDERS = ("rest Ana", "go on Ana", "limit Ana 3", "tell Ana: come on Friday", "discharge Ana")
 
@@ -181,7 +183,7 @@ async def test_a_slower_pace_is_told_shown_kept_and_taken_back(world: World) -> 
     told = ana.hears()
     for text in ("done", "3 1 3 4", "no 0"):
         await ana.says(text)
-    kept = await world.rows("SELECT inputs FROM decisions ORDER BY id DESC LIMIT 1")
+    (kept,) = await world.rows("SELECT history FROM decisions ORDER BY id DESC LIMIT 1")
     back = await ilse.says("usual pace Ana")
 
     assert "slower: 14 days between raises" in shown[0]
@@ -189,7 +191,7 @@ async def test_a_slower_pace_is_told_shown_kept_and_taken_back(world: World) -> 
         "Ilse wants your plan to go up more slowly: 14 days or more from one step up to the next,"
         " to give the tendon time. Nothing else changes."
     ]
-    assert '"slower": true' in kept[0]["inputs"]
+    assert unpacked(kept["history"]).slower
     assert "slower" not in back[0].partition("Ana: level")[2]
     assert "back to its usual pace: 7 days or more" in ana.hears()[-1]
 
