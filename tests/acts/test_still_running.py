@@ -161,6 +161,20 @@ def test_systemd_finds_nothing_wrong_with_the_unit(tmp_path: Path) -> None:
     assert "Type=notify" in text
 
 
+@pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="systemd is not here")
+def test_the_unit_may_do_little_else() -> None:
+    """What systemd itself says of how exposed it is [0 best to 10]: the source is
+    systemd-analyze(1), security, read from the file alone."""
+    said = subprocess.run(
+        ["systemd-analyze", "security", "--offline=yes", str(UNIT)],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+
+    (exposure,) = re.findall(r"Overall exposure level for \S+: ([0-9.]+)", said.stdout)
+
+    assert float(exposure) < 2.0
+
+
 async def test_it_stops_when_told_to_in_the_moment_that_work_comes(world: World) -> None:
     """Whoever waits for work is cancelled, though the work woke them at the same time."""
     serving = asyncio.create_task(world.stage.app.serve())
