@@ -131,31 +131,26 @@ async def test_a_worse_session_after_go_on_is_for_the_rules(world: World) -> Non
     assert again == ["Not done: Ana has reported a session today already."]
 
 
-@pytest.mark.parametrize(
-    ("words", "reply", "limit"),
-    [
-        pytest.param("limit Ana 0", "limit of Ana is 0 of 10 now", 0, id="at the floor"),
-        pytest.param("limit Ana 3", "limit of Ana is 3 of 10 now", 3, id="lower"),
-        pytest.param("limit Ana 4", "limit of Ana is 4 of 10 now", 4, id="the same"),
-        pytest.param("limit Ana 5", "from 4 to 5 of 10. Reply YES", None, id="at the ceiling"),
-        pytest.param("limit Ana 6", "published ceiling (Silbernagel 2007", None, id="over it"),
-        pytest.param("limit Ana 3.5", "a whole number from 0 to 5", None, id="a fraction"),
-        pytest.param("limit Ana", "Expected: LIMIT Ana 3", None, id="no number"),
-        pytest.param("limit Zoe 3", 'no patient is named "Zoe"', None, id="nobody of that name"),
-    ],
-)
-async def test_a_pain_limit_is_set_or_the_reason_said(
-    world: World, words: str, reply: str, limit: int | None
-) -> None:
+LIMITS = {
+    "limit Ana 6": ("published ceiling (Silbernagel 2007", None),
+    "limit Ana 3.5": ("a whole number from 0 to 5", None),
+    "limit Ana": ("Expected: LIMIT Ana 3", None),
+    "limit Zoe 3": ('no patient is named "Zoe"', None),
+    "limit Ana 5": ("from 4 to 5 of 10. Reply YES", None),
+    "limit Ana 3": ("limit of Ana is 3 of 10 now", 3),
+    "limit Ana 0": ("limit of Ana is 0 of 10 now", 0),
+}
+
+
+async def test_a_pain_limit_is_set_or_the_reason_said(world: World) -> None:
     """Zero to the published ceiling; a higher one than now waits for a YES."""
     ilse = await world.clinician("Ilse")
     ana = await treated(world)
 
-    said = await ilse.says(words)
-
-    assert reply in said[0]
-    assert (await world.episode(ana)).pain_limit == limit
-    assert bool(ana.hears()) == (limit is not None)
+    for words, (reply, limit) in LIMITS.items():
+        assert reply in (await ilse.says(words))[0]
+        assert (await world.episode(ana)).pain_limit == limit, words
+        assert bool(ana.hears()) == (limit is not None), words
 
 
 async def test_decisions_use_the_new_limit(world: World) -> None:
@@ -200,7 +195,6 @@ async def test_a_slower_pace_is_told_shown_kept_and_taken_back(world: World) -> 
     ("words", "reply", "place"),
     [
         pytest.param("", "begin at level 1, dose 1", (1, 1), id="not said"),
-        pytest.param(" level 3", "begin at level 3, dose 1", (3, 1), id="a level"),
         pytest.param(" level 3 2", "begin at level 3, dose 2", (3, 2), id="a dose"),
         pytest.param(" level 99", "levels 1 to", None, id="no such level"),
         pytest.param(" level 3 9", "level 3 has doses 1 to", None, id="no such dose"),
@@ -244,77 +238,48 @@ async def test_words_arrive_whole_and_marked_as_the_clinicians(world: World) -> 
     assert "Friday" not in str(await world.rows("SELECT details FROM audit"))
 
 
-@pytest.mark.parametrize(
-    ("length", "reply"),
-    [
-        pytest.param(999, "Sent to Ana.", id="under"),
-        pytest.param(1000, "Sent to Ana.", id="at"),
-        pytest.param(1001, "Not done: your words are longer than 1000 characters", id="over"),
-    ],
-)
-async def test_words_have_a_length(world: World, length: int, reply: str) -> None:
-    """What would not go into one message is refused, not cut."""
+async def test_words_have_a_length(world: World) -> None:
+    """What would not go into one message is refused, not cut; no words are no message."""
     ilse = await world.clinician("Ilse")
     ana = await treated(world)
+    expected = "Not done. Expected: TELL Ana: and your words after the colon."
 
-    said = await ilse.says("tell Ana: " + "a" * length)
-
-    assert said[0].startswith(reply)
-    assert bool(ana.hears()) == (length <= 1000)
-
-
-@pytest.mark.parametrize("words", ["tell Ana:", "tell Ana", "tell Ana come on Friday"])
-async def test_no_words_are_no_message(world: World, words: str) -> None:
-    """What was expected is said, and nothing is sent."""
-    ilse = await world.clinician("Ilse")
-    ana = await treated(world)
-
-    said = await ilse.says(words)
-
-    assert said == ["Not done. Expected: TELL Ana: and your words after the colon."]
+    assert await ilse.says("tell Ana: " + "a" * 1000) == ["Sent to Ana."]
+    assert ana.hears()
+    said = await ilse.says("tell Ana: " + "a" * 1001)
+    assert said[0].startswith("Not done: your words are longer than 1000 characters")
+    for words in ("tell Ana:", "tell Ana", "tell Ana come on Friday"):
+        assert await ilse.says(words) == [expected]
     assert ana.hears() == []
 
 
-@pytest.mark.parametrize("words", ["rest Ana", "go on Ana", "tell Ana: come on Friday"])
-async def test_a_patient_who_sent_stop_is_left_alone(world: World, words: str) -> None:
-    """What needs their ears is refused with why; nothing reaches them."""
+async def test_a_patient_who_sent_stop_is_left_alone(world: World) -> None:
+    """What needs their ears is refused with why; a change of plan counts, and the clinician hears
+    that the patient was not told. Nothing reaches them.
+    """
     ilse = await world.clinician("Ilse")
     ana = await treated(world)
     await ana.says("stop")
 
-    said = await ilse.says(words)
-
-    assert said[0].startswith("Not done: Ana sent STOP")
+    for words in ("rest Ana", "go on Ana", "tell Ana: come on Friday"):
+        assert (await ilse.says(words))[0].startswith("Not done: Ana sent STOP")
+    for words in ("limit Ana 3", "level Ana 2", "pause Ana until I say"):
+        assert "Ana sent STOP or can not be reached here" in (await ilse.says(words))[0]
     assert ana.hears() == []
 
 
-@pytest.mark.parametrize("words", ["limit Ana 3", "level Ana 2", "pause Ana until I say"])
-async def test_a_plan_is_changed_without_words_to_who_sent_stop(world: World, words: str) -> None:
-    """It counts, and the clinician hears that the patient was not told."""
-    ilse = await world.clinician("Ilse")
-    ana = await treated(world)
-    await ana.says("stop")
-
-    said = await ilse.says(words)
-
-    assert "Ana sent STOP or can not be reached here" in said[0]
-    assert ana.hears() == []
-
-
-@pytest.mark.parametrize("words", [*ORDERS, "level Ana 2", "pause Ana until I say", "hops Ana yes"])
-async def test_two_patients_of_one_name_are_never_guessed_between(world: World, words: str) -> None:
+async def test_two_patients_of_one_name_are_never_guessed_between(world: World) -> None:
     """Nothing is done to either; the names are said where they differ."""
     ilse = await world.clinician("Ilse")
     one, other = await treated(world, "Ana Lund"), await treated(world, "Ana Maria")
+    which = "Not done: more than one patient: Ana Lund, Ana Maria. Write the whole name."
 
-    said = await ilse.says(words)
-
-    assert said == ["Not done: more than one patient: Ana Lund, Ana Maria. Write the whole name."]
+    for words in (*ORDERS, "level Ana 2", "pause Ana until I say", "hops Ana yes"):
+        assert await ilse.says(words) == [which], words
     assert one.hears() + other.hears() == []
 
 
-@pytest.mark.parametrize("words", ["rest Ana", "go on Ana", "limit Ana 3", "level Ana 2"])
-async def test_nothing_is_ordered_for_who_was_discharged(world: World, words: str) -> None:
+async def test_nothing_is_ordered_for_who_was_discharged(world: World) -> None:
     """The way back is said."""
     ilse = await world.clinician("Ilse")
     ana = await treated(world)
@@ -322,9 +287,9 @@ async def test_nothing_is_ordered_for_who_was_discharged(world: World, words: st
     await ilse.says("yes")
     ana.hears()
 
-    said = await ilse.says(words)
-
-    assert said == ["Not done: Ana has been discharged. TAKE BACK Ana comes first."]
+    for words in ("rest Ana", "go on Ana", "limit Ana 3", "level Ana 2"):
+        said = await ilse.says(words)
+        assert said == ["Not done: Ana has been discharged. TAKE BACK Ana comes first."], words
     assert ana.hears() == []
 
 

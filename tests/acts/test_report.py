@@ -60,63 +60,33 @@ async def page(world: World, *, with_messages: bool = False) -> str:
     return await case_of(world, lambda case: page_of(report_of(case, with_messages=with_messages)))
 
 
-async def test_the_patients_words_are_left_out_unless_asked_for(world: World) -> None:
-    """Neither messages nor what was kept with a matter stands in it, and the page says so."""
-    await lived(world)
-
-    without, with_words = await page(world), await page(world, with_messages=True)
-
-    assert "calf is swollen" not in without
-    assert "own words are left out" in without
-    assert with_words.count("calf is swollen") == 2  # with the matter, and as a message
-    assert "own words are left out" not in with_words
-
-
-async def test_a_matter_is_shown_with_its_end(world: World) -> None:
-    """When it was raised, how soon it was, who had it, and the clinician's own closing words."""
-    await lived(world)
-
-    report = await case_of(world, report_of)
-
-    (row,) = report.escalations.rows
-    assert row[0] == "1"
-    assert row[1] == "3 Mar 2026 08:00"
-    assert row[3] == "same day; loading stopped"
-    assert row[4].startswith("Ilse, 3 Mar 2026")
-    assert row[5] == "Ilse, 3 Mar 2026 08:00: go on scan was clear"
-
-
-async def test_every_decision_stands_with_its_reason_numbers_and_version(world: World) -> None:
-    """As many rows as decisions were kept, the step back with the numbers that led to it."""
+async def test_a_course_is_reported_whole_and_without_the_patients_words(world: World) -> None:
+    """The escalation with its end, each decision with its numbers, the week by hand: two mornings
+    of 2 and 3 are 2.5 (2); 10 and 15 minutes 12.5 (2); worst pain 7. Words only where asked for;
+    no script, no address, no picture from elsewhere.
+    """
     await lived(world)
     kept = await world.rows("SELECT * FROM decisions")
 
-    rows = (await case_of(world, report_of)).decisions.rows
+    report, table = await case_of(world, report_of), await case_of(world, week_table)
+    without, with_words = await page(world), await page(world, with_messages=True)
 
-    assert len(rows) == len(kept)
-    (back,) = [row for row in rows if row[1] == "step back"]
+    (row,) = report.escalations.rows
+    assert (row[0], row[1], row[3]) == ("1", "3 Mar 2026 08:00", "same day; loading stopped")
+    assert row[4].startswith("Ilse, 3 Mar 2026")
+    assert row[5] == "Ilse, 3 Mar 2026 08:00: go on scan was clear"
+    assert len(report.decisions.rows) == len(kept)
+    (back,) = [row for row in report.decisions.rows if row[1] == "step back"]
     assert back[2].startswith("pain far over limit")
     assert "worst pain 7" in back[3]
     assert back[5] == "mid-portion-ladder 2"
-
-
-async def test_a_week_is_summed_up_with_how_many_answered(world: World) -> None:
-    """Two mornings of 2 and 3 are 2.5 (2); 10 and 15 minutes 12.5 (2); worst pain 6."""
-    await lived(world)
-
-    table = await case_of(world, week_table)
-
     assert table.rows[0][:5] == ("2 Mar 2026", "2.5 (2)", "12.5 (2)", "1", "7")
-
-
-async def test_the_page_fetches_nothing_and_runs_nothing(world: World) -> None:
-    """No script, no address, no picture from elsewhere: the file is all there is."""
-    await lived(world)
-
-    text = await page(world)
-
-    assert "default-src 'none'" in text
-    assert re.findall(r"<script|<link|<img|\bsrc=|\bhref=|url\(|@import", text) == []
+    assert "calf is swollen" not in without
+    assert "own words are left out" in without
+    assert with_words.count("calf is swollen") == 2  # with the escalation, and as a message
+    assert "own words are left out" not in with_words
+    assert "default-src 'none'" in without
+    assert re.findall(r"<script|<link|<img|\bsrc=|\bhref=|url\(|@import", without) == []
 
 
 async def test_whatever_a_name_or_a_message_holds_is_shown_and_not_run(tmp_path: Path) -> None:
@@ -217,62 +187,37 @@ async def test_there_is_no_report_before_enrolment(
     assert "has not enrolled yet" in ended.err
 
 
-@pytest.fixture
-async def made_page(tmp_path: Path) -> Path:
-    """A report as a file."""
-    made = world_at(tmp_path / "w.sqlite")
-    async with made.stage:
-        await lived(made)
-        file = tmp_path / "ana.html"
-        file.write_text(await page(made))
-    return file
-
-
-@pytest.mark.parametrize(
-    ("width", "shown"),
-    [
-        pytest.param(390, "narrow", id="a phone"),
-        pytest.param(1200, "wide", id="a desk"),
-    ],
-)
-async def test_it_fits_a_phone_and_a_desk(made_page: Path, width: int, shown: str) -> None:
-    """Nothing is wider than the window, and the one picture seen is the one made for it."""
-    async with async_playwright() as playwright:
-        opened = await playwright.chromium.launch(
-            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"]
-        )
-        window = await opened.new_page(viewport={"width": width, "height": 1200})
-        await window.goto(made_page.as_uri())
-        wide = await window.evaluate("document.documentElement.scrollWidth")
-        seen = [
-            name
-            for name in ("wide", "narrow")
-            if await window.locator(f"figure .{name}").first.is_visible()
-        ]
-        await opened.close()
-
-    assert wide == width
-    assert seen == [shown]
-
-
-async def test_it_prints_on_a4_with_the_picture_for_paper(made_page: Path) -> None:
-    """The paper is A4 [points] and a figure is never cut in two."""
+async def test_it_fits_a_phone_a_desk_and_paper(world: World, tmp_path: Path) -> None:
+    """Nothing is wider than the window, the one picture seen is the one made for it; the paper is
+    A4 [points] and a figure is never cut in two.
+    """
+    await lived(world)
+    file = tmp_path / "ana.html"
+    file.write_text(await page(world))
+    seen = {}
     async with async_playwright() as playwright:
         opened = await playwright.chromium.launch(
             executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"]
         )
         window = await opened.new_page()
-        await window.goto(made_page.as_uri())
+        await window.goto(file.as_uri())
+        for width in (390, 1200):
+            await window.set_viewport_size({"width": width, "height": 1200})
+            assert await window.evaluate("document.documentElement.scrollWidth") == width
+            seen[width] = [
+                name
+                for name in ("wide", "narrow")
+                if await window.locator(f"figure .{name}").first.is_visible()
+            ]
         await window.emulate_media(media="print")
-        seen = await window.locator("figure .narrow").first.is_visible()
-        uncut = await window.evaluate(
-            "getComputedStyle(document.querySelector('figure')).breakInside"
-        )
+        printed = await window.locator("figure .narrow").first.is_visible()
+        uncut = "getComputedStyle(document.querySelector('figure')).breakInside"
+        assert await window.evaluate(uncut) == "avoid"
         pdf = await window.pdf(prefer_css_page_size=True)
         await opened.close()
 
+    assert seen == {390: ["narrow"], 1200: ["wide"]}
+    assert not printed
     # A4 is 210 by 297 mm: 595 by 842 points.
     boxes = re.findall(rb"/MediaBox \[0 0 ([0-9.]+) ([0-9.]+)\]", pdf)
-    assert boxes
     assert {(round(float(w)), round(float(h))) for w, h in boxes} == {(595, 842)}
-    assert (seen, uncut) == (False, "avoid")

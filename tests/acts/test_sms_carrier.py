@@ -101,73 +101,58 @@ def part(number: int, total: int, wide: bool = False) -> bytes:
 # What the carrier gets and brings
 
 
-@pytest.mark.parametrize(
-    "text",
-    ["How is it? €{|}~ñ", "Dolor ✓ 😀", LONG, WIDE],
-    ids=["GSM-7", "UCS-2", "long", "long UCS-2"],
-)
-async def test_a_text_reaches_the_telephone_whole(lay: Any, text: str) -> None:
-    """In as many parts as were counted, to a number marked international, with a limited life."""
+async def test_a_text_reaches_the_telephone_whole(lay: Any) -> None:
+    """In as many parts as were counted, to a number marked international, with a limited life:
+    GSM-7, UCS-2, and long ones of both.
+    """
     line = await lay()
-    count = segments(text).count
+    for text in ("How is it? €{|}~ñ", "Dolor ✓ 😀", LONG, WIDE):
+        before, count = len(line.carrier.submitted), segments(text).count
 
-    await line.send(1, text=text)
-    await line.carrier.until(lambda: len(line.carrier.submitted) == count)
+        await line.send(1, text=text)
+        await line.carrier.until(lambda all_=before + count: len(line.carrier.submitted) == all_)
 
-    parts = line.carrier.submitted
-    assert text_of(parts) == text
-    assert {(unit.source_addr, unit.destination_addr) for unit in parts} == {
-        (NUMBER, "447700900101")
-    }
-    assert {unit.dest_addr_ton for unit in parts} == {1}
-    assert all(unit.validity_period for unit in parts)
+        parts = line.carrier.submitted[before:]
+        assert text_of(parts) == text
+        assert {(unit.source_addr, unit.destination_addr) for unit in parts} == {
+            (NUMBER, "447700900101")
+        }
+        assert {unit.dest_addr_ton for unit in parts} == {1}
+        assert all(unit.validity_period for unit in parts)
 
 
-@pytest.mark.parametrize(
-    ("units", "text"),
-    [
-        pytest.param([(b"3 10 \x1be", {})], "3 10 €", id="GSM-7"),
-        pytest.param(
-            [("боль 3 😀".encode("utf-16-be"), {"data_coding": 8})], "боль 3 😀", id="UCS-2"
-        ),
-        pytest.param(
-            [
-                (part(2, 2) + b"world", {"esm_class": 0x40}),
-                (part(1, 2) + b"hello ", {"esm_class": 0x40}),
-            ],
-            "hello world",
-            id="long, out of order",
-        ),
-        pytest.param(
-            [
-                (part(n, 2, wide=True) + half, {"esm_class": 0x40, "data_coding": 8})
-                for n, half in enumerate(
-                    (WIDE.encode("utf-16-be")[:100], WIDE.encode("utf-16-be")[100:]), start=1
-                )
-            ],
-            WIDE,
-            id="long UCS-2, with a wide reference",
-        ),
-        pytest.param(
-            [
-                (piece, {"tlvs": [(0x20C, b"\0\7"), (0x20E, b"\2"), (0x20F, bytes([n]))]})
-                for n, piece in enumerate((b"one ", b"two"), start=1)
-            ],
-            "one two",
-            id="long, by parameters",
-        ),
-        pytest.param([(b"", {"tlvs": [(0x424, b"x" * 300)]})], "x" * 300, id="long, in one piece"),
+HALVES = (WIDE.encode("utf-16-be")[:100], WIDE.encode("utf-16-be")[100:])
+BROUGHT: dict[str, list[tuple[bytes, dict[str, Any]]]] = {
+    "3 10 €": [(b"3 10 \x1be", {})],
+    "боль 3 😀": [("боль 3 😀".encode("utf-16-be"), {"data_coding": 8})],
+    "hello world": [  # out of order
+        (part(2, 2) + b"world", {"esm_class": 0x40}),
+        (part(1, 2) + b"hello ", {"esm_class": 0x40}),
     ],
-)
-async def test_a_text_reaches_us_whole(lay: Any, units: Any, text: str) -> None:
+    WIDE: [  # with a wide reference
+        (part(n, 2, wide=True) + half, {"esm_class": 0x40, "data_coding": 8})
+        for n, half in enumerate(HALVES, start=1)
+    ],
+    "one two": [  # by parameters
+        (piece, {"tlvs": [(0x20C, b"\0\7"), (0x20E, b"\2"), (0x20F, bytes([n]))]})
+        for n, piece in enumerate((b"one ", b"two"), start=1)
+    ],
+    "x" * 300: [(b"", {"tlvs": [(0x424, b"x" * 300)]})],  # long, in one piece
+}
+
+
+async def test_a_text_reaches_us_whole(lay: Any) -> None:
     """Once, under the sender's number as we write it."""
     line = await lay()
     async with line.open(), listening(line.channel, line.inbox):
-        for octets, fields in units:
-            assert await line.carrier.deliver(octets, **fields) == 0
-        await line.inbox.until(lambda: line.inbox.messages)
+        for count, units in enumerate(BROUGHT.values(), start=1):
+            for octets, fields in units:
+                assert await line.carrier.deliver(octets, **fields) == 0
+            await line.inbox.until(lambda n=count: len(line.inbox.messages) == n)
 
-    assert [(m.address, m.text) for m in line.inbox.messages] == [(f"+{PATIENT}", text)]
+    assert [(m.address, m.text) for m in line.inbox.messages] == [
+        (f"+{PATIENT}", text) for text in BROUGHT
+    ]
 
 
 @pytest.mark.parametrize(
@@ -178,28 +163,22 @@ async def test_a_text_reaches_us_whole(lay: Any, units: Any, text: str) -> None:
         pytest.param({"msg_id_type": 2}, "{0}", "{0:x}", id="decimal, then hexadecimal"),
     ],
 )
-@pytest.mark.parametrize(
-    ("stat", "state"),
-    [
-        pytest.param("DELIVRD", ReceiptState.DELIVERED, id="delivered"),
-        pytest.param("UNDELIV", ReceiptState.FAILED, id="failed"),
-    ],
-)
-async def test_a_receipt_finds_its_message(
-    lay: Any, keys: Any, accepted: str, told: str, stat: str, state: ReceiptState
-) -> None:
+async def test_a_receipt_finds_its_message(lay: Any, keys: Any, accepted: str, told: str) -> None:
     """However the carrier writes its ids (the layout is that of SMPP v3.4, appendix B)."""
     line = await lay(**keys)
     line.carrier.names = lambda number: accepted.format(number + 160)
     async with line.open(), listening(line.channel, line.inbox):
-        await line.send(1)
-        await line.carrier.until(lambda: line.carrier.accepted)
-        await line.carrier.receipt(told.format(161), stat, source="447700900101")
-        await line.inbox.until(lambda: line.inbox.receipts)
+        for number, stat in ((1, "DELIVRD"), (2, "UNDELIV")):
+            await line.send(number)
+            await line.carrier.until(lambda n=number: line.carrier.accepted == n)
+            source = f"44770090010{number}"
+            await line.carrier.receipt(told.format(160 + number), stat, source=source)
+        await line.inbox.until(lambda: len(line.inbox.receipts) == 2)
 
-    (receipt,) = line.inbox.receipts
-    assert (receipt.reference, receipt.address) == ("1-1", "+447700900101")
-    assert receipt.state is state
+    assert {(r.reference, r.address, r.state) for r in line.inbox.receipts} == {
+        ("1-1", "+447700900101", ReceiptState.DELIVERED),
+        ("2-1", "+447700900102", ReceiptState.FAILED),
+    }
 
 
 async def test_a_message_that_did_not_arrive_goes_to_the_next_channel(

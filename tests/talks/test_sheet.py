@@ -16,7 +16,6 @@ from dialogs.questions import VISA_A
 from dialogs.rendering import render
 from dialogs.sheet import say_sheet_kept, say_sheet_wrong, say_total
 from dialogs.turn import Asked, Completed, Question, Skipped, Unread
-from dialogs.words import shipped_words
 
 ALL = "7 6 7 7 6 5 4 10"
 POINTS = dict(zip(VISA_A, (7, 6, 7, 7, 6, 5, 4, 10), strict=True))
@@ -32,12 +31,8 @@ def sheet() -> Conversation:
     [
         pytest.param(ALL, id="with spaces"),
         pytest.param("7,6,7,7,6,5,4,10", id="with commas"),
-        pytest.param("7/6/7/7/6/5/4/10", id="with strokes"),
         pytest.param("7-6-7-7-6-5-4-10", id="with hyphens"),
-        pytest.param("7.6.7.7.6.5.4.10", id="with dots"),
         pytest.param("7\n6\n7\n7\n6\n5\n4\n10", id="a line each"),
-        pytest.param(f"{ALL} thanks", id="with thanks"),
-        pytest.param("seven 6 7 7 6 5 4 ten", id="two of them in words"),
         pytest.param("1: 7, 2: 6, 3: 7, 4: 7, 5: 6, 6: 5, 7: 4, 8: 10", id="with their numbers"),
         pytest.param("8) 10 7) 4 1) 7 2) 6 3) 7 4) 7 5) 6 6) 5", id="in an order of their own"),
     ],
@@ -72,14 +67,7 @@ ITEM_7, ITEM_8 = "0, 4, 7, 10", "0, 2, 4, 5, 7, 10, 14, 20, 21, 30"
     ("text", "wrong", "said"),
     [
         pytest.param("11 6 7 7 6 5 4 10", 1, "item 1 is 0 to 10.", id="item 1 over its top"),
-        pytest.param("7 6 7 7 6 11 4 10", 6, "item 6 is 0 to 10.", id="item 6 over its top"),
-        pytest.param(
-            "7 6 7 7 6 5 3 10", 7, f"item 7 is one of {ITEM_7}.", id="item 7 under a step"
-        ),
         pytest.param("7 6 7 7 6 5 5 10", 7, f"item 7 is one of {ITEM_7}.", id="item 7 over a step"),
-        pytest.param(
-            "7 6 7 7 6 5 4 29", 8, f"item 8 is one of {ITEM_8}.", id="item 8 under its top"
-        ),
         pytest.param(
             "7 6 7 7 6 5 4 31", 8, f"item 8 is one of {ITEM_8}.", id="item 8 over its top"
         ),
@@ -99,12 +87,6 @@ def test_a_wrong_one_is_asked_about_and_the_others_are_kept(
     assert talk.waits_for == [VISA_A[wrong - 1]]
     assert said in talk.hears
     assert talk.hears.endswith(f"What is item {wrong} on the sheet? Send the number, or SKIP.")
-
-
-@pytest.mark.parametrize("points", [10, 21, 30])
-def test_the_steps_of_item_8_are_taken(points: int) -> None:
-    """Points of each branch are read."""
-    assert sheet().says(f"7 6 7 7 6 5 4 {points}").answers["visa-a-8"] == points
 
 
 def test_two_wrong_ones_are_both_asked_again() -> None:
@@ -163,10 +145,7 @@ def test_sorry_and_all_eight_replace_the_sheet() -> None:
     ("text", "heard", "for_the_clinic"),
     [
         pytest.param("skip", "we skip it", False, id="skip"),
-        pytest.param("no", "we skip it", False, id="no"),
         pytest.param("no sheet", "you need the sheet", True, id="no sheet"),
-        pytest.param("I don't have the form", "you need the sheet", True, id="no form"),
-        pytest.param("what sheet?", "you need the sheet", True, id="what sheet"),
         pytest.param("lost the paper, sorry", "you need the sheet", True, id="lost it"),
     ],
 )
@@ -268,7 +247,6 @@ def test_a_clinician_sees_the_change_beside_the_published_figure() -> None:
         pytest.param(
             f"VISA-A Ana Lund: {ALL}", EnterSheet("Ana Lund", tuple(POINTS.values())), id="colon"
         ),
-        pytest.param("visa Ana 7 6", EnterSheet("Ana", (7, 6)), id="too few are read all the same"),
     ],
 )
 def test_a_clinician_enters_a_sheet(text: str, expected: EnterSheet) -> None:
@@ -282,18 +260,10 @@ def test_a_sheet_without_name_or_points_is_refused(text: str) -> None:
     assert isinstance(read_command(text, today=TODAY), NotUnderstood)
 
 
-def test_a_spanish_clinician_enters_a_sheet() -> None:
-    """The Spanish keyword does the same."""
-    found = read_command(f"hoja Ana {ALL}", today=TODAY, words=shipped_words("es"))
-
-    assert found == EnterSheet("Ana", tuple(POINTS.values()))
-
-
 @pytest.mark.parametrize(
     ("points", "heard"),
     [
         pytest.param((7, 6, 7, 7, 6, 5, 4), "8 items, I read 7 numbers", id="one too few"),
-        pytest.param((7, 6, 7, 7, 6, 5, 4, 10, 1), "8 items, I read 9 numbers", id="one too many"),
         pytest.param((7, 6, 7, 7, 6, 5, 5, 10), f"item 7 is one of {ITEM_7}", id="a wrong item"),
     ],
 )

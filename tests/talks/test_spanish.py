@@ -38,7 +38,7 @@ from dialogs.reading_places import read_place
 from dialogs.reading_times import read_time, read_until
 from dialogs.rendering import day, day_word, gsm, instant, number, plural, render, segments
 from dialogs.turn import Answer, Enrolled, OptedOut, Question
-from dialogs.wishes import PauseAsked, PersonAsked
+from dialogs.wishes import PersonAsked
 from dialogs.words import shipped_words
 from rules.history import Tier
 from rules.protocol import Position, Tendon
@@ -90,21 +90,15 @@ def test_a_keyword_inside_a_sentence_is_none(text: str) -> None:
 # What is written to "pain and stiffness this morning", and the two numbers it means.
 REPLIES = {
     "two numbers": ("3 10", 3, 10),
-    "with a comma": ("3, 10", 3, 10),
     "with y": ("3 y 10 minutos", 3, 10),
     "number words": ("tres y diez", 3, 10),
-    "labels": ("dolor 3, rigidez 10", 3, 10),
     "labels the other way round": ("rigidez 10 dolor 3", 3, 10),
     "half an hour": ("3 y media hora", 3, 30),
-    "quarter of an hour": ("2, un cuarto de hora", 2, 15),
     "an hour and a half": ("4, hora y media", 4, 90),
     "an hour": ("5 1h", 5, 60),
-    "no pain, none": ("sin dolor, nada", 0, 0),
     "nought in words": ("cero y cero", 0, 0),
-    "small words": ("hoy un 3 y como 10 minutos", 3, 10),
     "out of ten": ("3 sobre 10, 20 min", 3, 20),
     "a range": ("de 2 a 3, 10 min", 3, 10),
-    "forty five": ("1 y cuarenta y cinco minutos", 1, 45),
 }
 
 
@@ -118,8 +112,6 @@ def test_a_morning_reply_is_read(text: str, pain: int, minutes: int) -> None:
 
 UNREAD = {
     "a decimal comma for two answers": "2,5 10",
-    "children": "mis 2 hijos",
-    "kilometres": "corrí 5 km",
     "over the scale": "15 10",
     "no number": "no muy bien hoy la verdad",
 }
@@ -167,11 +159,8 @@ def test_enrolment_from_consent_to_welcome() -> None:
 
 PLACES = {
     "its Spanish name": ("Londres", "Europe/London"),
-    "with en": ("en Madrid", "Europe/Madrid"),
     "an accent": ("Bogotá", "America/Bogota"),
-    "without its accent": ("bogota", "America/Bogota"),
     "an article of its own": ("La Habana", "America/Havana"),
-    "a country": ("Colombia", "America/Bogota"),
     "a country with an accent": ("Perú", "America/Lima"),
     "from the list": ("Sevilla", "Europe/Madrid"),
     "mistyped": ("Montevidoe", "America/Montevideo"),
@@ -216,14 +205,6 @@ def test_the_end_of_a_pause_is_read(text: str, on: date | None) -> None:
     found = read_until(text, TODAY, WORDS)
 
     assert found == on
-
-
-def test_a_pause_is_said_back_with_its_last_day() -> None:
-    """The last day is named in words."""
-    heard = talk().says("pausa hasta el 3 de mayo")
-
-    assert PauseAsked(date(2026, 5, 3)) in heard.recorded
-    assert "domingo 3 de mayo" in heard.hears
 
 
 def test_stop_and_a_wish_to_talk() -> None:
@@ -273,17 +254,6 @@ def test_what_is_kept_for_the_clinician_keeps_its_accents() -> None:
 
     kept = " ".join(str(recorded) for recorded in heard.recorded)
     assert "hace un año me caí" in kept
-
-
-PLURALS = {"none": (0, "días"), "one": (1, "día"), "two": (2, "días"), "many": (11, "días")}
-
-
-@pytest.mark.parametrize(("count", "form"), PLURALS.values(), ids=PLURALS)
-def test_plurals_follow_the_language(count: int, form: str) -> None:
-    """The rules of plurals are those of Unicode CLDR."""
-    found = plural(count, "es", one="día", other="días")
-
-    assert found == form
 
 
 def test_plurals_of_a_language_with_more_forms() -> None:
@@ -352,13 +322,9 @@ def test_a_notice_to_a_clinician_is_in_spanish() -> None:
 PLAIN_LETTERS = {
     "dropped accents": ("Pásame más, aquí, última", "Pasame mas, aqui, ultima"),
     "what the alphabet has": ("¿Mañana? ¡Sí! é ü ñ à Ñ", "¿Mañana? ¡Si! é ü ñ à Ñ"),
-    "capitals": ("SÍ, RÁPIDO, PRÓXIMO", "SI, RAPIDO, PROXIMO"),
     "curly double quotes and a dash": ("\u201chola\u201d \u2014", '"hola" -'),
-    "curly single quotes and dots": ("\u2018tú\u2019\u2026", "'tu'..."),
     "a cedilla": ("Gonçalo", "Goncalo"),
-    "decomposed": ("a\u0301 n\u0303", "a ñ"),
     "another script stays": ("Иван", "Иван"),
-    "an emoji stays": ("hola \U0001f600", "hola \U0001f600"),
 }  # fmt: skip
 
 
