@@ -22,26 +22,12 @@ from bot.store.people import Role
 
 WORRY = "my whole calf is swollen and tender since yesterday"
 
-COMMANDS = {
-    "take a matter": "I have it 1",
-    "take all": "I have them all",
-    "close a matter": "closed 1 seen",
-    "add a note": "note 1 all well",
-    "read the history": "history 1",
-    "read who needs somebody": "who needs me?",
-    "read about a patient": "show Ana",
-    "enrol": "enrol Bo mid-portion",
-    "set a level": "level Ana 2",
-    "pause": "pause Ana until I say",
-    "resume": "resume Ana",
-    "open the gate": "hops Ana yes",
-    "rest today": "rest Ana",
-    "go on today": "go on Ana",
-    "limit the pain": "limit Ana 5",
-    "write to a patient": "tell Ana: come on Friday",
-    "discharge": "discharge Ana",
-    "take back": "take back Ana",
-}
+COMMANDS = (
+    "I have it 1", "I have them all", "closed 1 seen", "note 1 all well", "history 1",
+    "who needs me?", "show Ana", "enrol Bo mid-portion", "level Ana 2", "pause Ana until I say",
+    "resume Ana", "hops Ana yes", "rest Ana", "go on Ana", "limit Ana 5",
+    "tell Ana: come on Friday", "discharge Ana", "take back Ana",
+)  # fmt: skip
 
 
 async def owner(world: World) -> Voice:
@@ -55,40 +41,27 @@ async def owner(world: World) -> Voice:
     return Voice(world, "Oda")
 
 
-@pytest.mark.parametrize("words", COMMANDS.values(), ids=COMMANDS)
-async def test_an_owner_may_do_none_of_it_and_the_try_is_kept(world: World, words: str) -> None:
-    """A sentence says who may; the audit says who tried; nothing else has changed."""
+async def test_an_owner_may_do_none_of_it_and_the_try_is_kept(world: World) -> None:
+    """A sentence says who may; the audit says who tried; nothing else has changed. To another
+    patient the same words are only words.
+    """
     await world.clinician("Ilse")
     oda = await owner(world)
-    patient = await world.patient()
+    patient, bea = await world.patient(), await world.patient("Bea")
     await patient.says(WORRY)
-    before = await world.position(patient)
+    before = await world.position(patient), await world.episode(patient)
 
-    said = await oda.says(words)
+    for words in COMMANDS:
+        said = await oda.says(words)
+        assert "only a clinician may" in said[0], words
+        assert "you are an owner" in said[0], words
+        await bea.says(words)
 
-    refused = await world.rows("SELECT person, details FROM audit WHERE action = 'refused'")
+    refused = await world.rows("SELECT person FROM audit WHERE action = 'refused'")
     (escalation,) = await world.escalations(patient)
-    assert "only a clinician may" in said[0]
-    assert "you are an owner" in said[0]
-    assert len(refused) == 1
-    assert escalation.acknowledged_at is None
-    assert await world.position(patient) == before
-
-
-@pytest.mark.parametrize("words", COMMANDS.values(), ids=COMMANDS)
-async def test_a_patient_may_do_none_of_it(world: World, words: str) -> None:
-    """To a patient the same words are only words: no matter is taken, nothing is changed."""
-    await world.clinician("Ilse")
-    ana = await world.patient()
-    bea = await world.patient("Bea")
-    await ana.says(WORRY)
-    before = await world.position(ana)
-
-    await bea.says(words)
-
-    (escalation,) = await world.escalations(ana)
-    assert escalation.acknowledged_at is None
-    assert await world.position(ana) == before
+    assert len(refused) == len(COMMANDS)
+    assert (escalation.acknowledged_at, escalation.closed_at) == (None, None)
+    assert (await world.position(patient), await world.episode(patient)) == before
 
 
 @pytest.mark.parametrize(
