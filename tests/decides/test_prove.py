@@ -5,15 +5,13 @@ The default bound is its own command: `PYTHONPATH=tests python -m prove`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 
 import pytest
-from prove.model import DAY_0, RESTING_DAYS_MAX, Run, days_since_session, live_day, runs
-from prove.sameness import future_key
+from prove.model import Run, runs
 from prove.search import exhaust
-from prove.statements import worsened
 from prove.telling import told
 
 from rules.advice import advise
@@ -44,80 +42,11 @@ def test_every_statement_holds_up_to_a_small_bound(name: str) -> None:
     assert found.histories > 0
 
 
-def test_merging_leaves_nothing_out() -> None:
-    """With and without merging there are as many histories, and as many of each decision."""
-    run = smaller(RUNS["long"])
-
-    merged = exhaust(run, 2, checking=False)
-    apart = exhaust(run, 2, merging=False, checking=False)
-
-    assert merged.histories == apart.histories
-    assert merged.by_reason == apart.by_reason
-    assert merged.asked <= apart.asked == apart.covered
-
-
-@pytest.mark.parametrize("name", RUNS)
-def test_histories_with_one_key_get_one_advice_and_keep_one_key(name: str) -> None:
-    """By induction over the days: nothing that is asked after merging can differ.
-
-    Each history is followed by itself; all with one key hear the same on each way the next day may
-    go, also with one answer worse, and have one key again in the evening.
-    """
-    run = smaller(RUNS[name])
-    bound = 1 if run.start.sessions else bound_of(name)  # a long record is slow to ask about
-    evenings, today = [(run.start, 0)], DAY_0
-    while evenings:
-        heard: dict[Hashable, Hashable] = {}
-        coming = []
-        for history, done in evenings:
-            key = (done, future_key(history, run.protocol, today, bound - done))
-            said, ways = lived(run, history, today, bound - done)
-            assert heard.setdefault(key, said) == said
-            coming += [(evening, done + trained) for evening, trained in ways]
-        today += timedelta(days=1)
-        evenings = [(one, done) for one, done in coming if not over(one, today, bound - done)]
-
-
-def over(history: History, today: date, more: int) -> bool:
-    """Whether a history ends on the evening before."""
-    days = days_since_session(history, today) - 1
-    return days >= RESTING_DAYS_MAX or (more == 0 and days >= 2)
-
-
-def lived(
-    run: Run, history: History, today: date, more: int
-) -> tuple[Hashable, list[tuple[History, int]]]:
-    """All that is said on one day and the keys of its evenings; and the evenings themselves."""
-    said: list[Hashable] = []
-
-    def judge(asked: History, on: date) -> Advice:
-        advice = advise(asked, run.protocol, on)
-        for one in (asked, *(worse for _what, worse in worsened(asked, on))):
-            answer = advise(one, run.protocol, on)
-            said.append((answer.action, answer.reason, answer.position))
-        return advice
-
-    ways = []
-    for evening in live_day(run, history, today, judge, ended=more == 0):
-        trained = len(evening.sessions) - len(history.sessions)
-        ways.append((evening, trained))
-        tomorrow = today + timedelta(days=1)
-        if not over(evening, tomorrow, more - trained):
-            said.append(future_key(evening, run.protocol, tomorrow, more - trained))
-    return tuple(said), ways
-
-
-def test_more_sessions_than_the_merging_may_join_are_refused() -> None:
-    """From the fifth session on, the first ones are a usual of their own."""
-    with pytest.raises(ValueError, match="under 5 sessions were expected in run long"):
-        exhaust(RUNS["long"], 5)
-
-
 def test_two_processes_find_what_one_finds() -> None:
     """Handing histories to processes changes nothing but the time."""
     run = smaller(RUNS["long"])
 
-    assert exhaust(run, 2, processes=2, checking=False) == exhaust(run, 2, checking=False)
+    assert exhaust(run, 1, processes=2) == exhaust(run, 1)
 
 
 Change = Callable[[History, Protocol, date, Advice], Advice]

@@ -25,14 +25,11 @@ def main() -> int:
         if options.run not in (None, run.name):
             continue
         began = perf_counter()
-        found = exhaust(
-            run, options.sessions, merging=not options.no_merging, processes=options.processes
-        )
+        found = exhaust(run, options.sessions, processes=options.processes)
         bound = options.sessions or run.sessions
         print(
             f"{run.name} ({run.about}): {bound} sessions, {found.histories:,} histories,"
-            f" {found.covered:,} decisions; {found.asked:,} of them asked,"
-            f" {perf_counter() - began:.0f} s",
+            f" {found.asked:,} decisions, {perf_counter() - began:.0f} s",
             flush=True,
         )
         if options.reasons:
@@ -50,7 +47,6 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--sessions", type=int, help="sessions of each history, for every run")
     parser.add_argument("--run", choices=[run.name for run in runs()], help="only this run")
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
-    parser.add_argument("--no-merging", action="store_true", help="follow each history by itself")
     parser.add_argument("--reasons", action="store_true", help="print decisions by reason")
     return parser.parse_args()
 

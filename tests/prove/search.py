@@ -1,15 +1,14 @@
 """Goes through every history of a run, day by day, and stops at the first day with a broken one.
 
 All histories of a day are gone through before the next day is begun, so the first that is found
-broken is among the shortest. What histories share is shared: a day is lived once for all that
-agree up to it, and those with the same future go on as one, with their number kept (`sameness`).
+broken is among the shortest. A day is lived once for all histories that agree up to it.
 Read next: `telling`, for how a history is put into words.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Hashable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -23,7 +22,6 @@ from prove.model import (
     days_since_session,
     live_day,
 )
-from prove.sameness import check_bound, future_key
 from prove.statements import Advise, broken
 
 from rules.advice import advise
@@ -47,27 +45,15 @@ class Broken:
     statement: str
 
 
-@dataclass(frozen=True)
-class Followed:
-    """One of the histories that are the same from here on. `ways`: how many there are."""
-
-    history: History
-    ways: int
-    sessions: int
-
-
 @dataclass
 class Found:
     """What going through a run, or a part of it, has found.
 
-    `asked`: decisions checked; `covered`: decisions of all histories, those merged included.
-    `by_reason`: `covered` by action and reason. `followed`: histories after merging.
+    `asked`: decisions checked. `by_reason`: the same by action and reason.
     """
 
     histories: int = 0
     asked: int = 0
-    covered: int = 0
-    followed: int = 0
     by_reason: Counter[tuple[str, str]] = field(default_factory=Counter)
     broken: list[Broken] = field(default_factory=list)
 
@@ -75,50 +61,37 @@ class Found:
         """Take in what was found elsewhere."""
         self.histories += other.histories
         self.asked += other.asked
-        self.covered += other.covered
-        self.followed += other.followed
         self.by_reason.update(other.by_reason)
         self.broken += other.broken
 
 
-Frontier = dict[Hashable, Followed]
-Batches = list[list[Followed]]
+Frontier = list[tuple[History, int]]
+"""Histories that go on, each with its sessions."""
+
 Mapped = Callable[
-    [Callable[[list[Followed]], tuple[Found, Frontier]], Batches],
+    [Callable[[Frontier], tuple[Found, Frontier]], list[Frontier]],
     Iterable[tuple[Found, Frontier]],
 ]
 
 
 def exhaust(
-    run: Run,
-    sessions: int | None = None,
-    *,
-    advise: Advise = advise,
-    merging: bool = True,
-    checking: bool = True,
-    processes: int = 1,
+    run: Run, sessions: int | None = None, *, advise: Advise = advise, processes: int = 1
 ) -> Found:
     """Go through all histories of a run of at most so many sessions; the run's own bound if None.
 
-    `processes`: 1 stays in this one. `merging` False follows every history by itself; `checking`
-    False only counts.
+    `processes`: 1 stays in this one.
     """
-    bound = run.sessions if sessions is None else sessions
-    if merging:
-        check_bound(run, bound)
+    asking = _Asking(run, run.sessions if sessions is None else sessions, advise)
     found = Found()
-    frontier: Frontier = {None: Followed(run.start, 1, 0)}
+    frontier: Frontier = [(run.start, 0)]
     today = DAY_0
     with _mapped(processes) as mapped:
         while frontier and not found.broken:
-            work = partial(_live, _Asking(run, bound, advise, merging, checking), today)
-            found.followed += len(frontier)
-            waiting = list(frontier.values())
-            batches = [waiting[n : n + BATCH] for n in range(0, len(waiting), BATCH)]
-            frontier = {}
-            for part, evenings in mapped(work, batches):
+            batches = [frontier[n : n + BATCH] for n in range(0, len(frontier), BATCH)]
+            frontier = []
+            for part, evenings in mapped(partial(_live, asking, today), batches):
                 found.add(part)
-                _merge(frontier, evenings, merging=merging)
+                frontier += evenings
             today += timedelta(days=1)
     del found.broken[SHOWN_MAX:]
     return found
@@ -141,49 +114,30 @@ class _Asking:
     run: Run
     bound: int
     advise: Advise
-    merging: bool
-    checking: bool
 
 
-def _live(asking: _Asking, today: date, batch: list[Followed]) -> tuple[Found, Frontier]:
+def _live(asking: _Asking, today: date, batch: Frontier) -> tuple[Found, Frontier]:
     """One day of some histories: what was found, and the evenings that go on."""
-    found, bound, merging = Found(), asking.bound, asking.merging
-    evenings: Frontier = {}
-    for one in batch:
-        judge = partial(_judge, asking, found, one.ways)
-        ended = one.sessions >= bound
-        for evening in live_day(asking.run, one.history, today, judge, ended=ended):
-            done = one.sessions + len(evening.sessions) - len(one.history.sessions)
+    found, bound = Found(), asking.bound
+    evenings: Frontier = []
+    judge = partial(_judge, asking, found)
+    for history, sessions in batch:
+        for evening in live_day(asking.run, history, today, judge, ended=sessions >= bound):
+            done = sessions + len(evening.sessions) - len(history.sessions)
             days = days_since_session(evening, today)
             if (done >= bound and days >= 2) or days >= RESTING_DAYS_MAX:
-                found.histories += one.ways
-                continue
-            tomorrow, more = today + timedelta(days=1), max(0, bound - done)
-            key = future_key(evening, asking.run.protocol, tomorrow, more) if merging else None
-            entry = (done, len(evenings) if key is None else key)
-            _merge(evenings, {entry: Followed(evening, one.ways, done)}, merging=merging)
+                found.histories += 1
+            else:
+                evenings.append((evening, done))
     return found, evenings
 
 
-def _merge(into: Frontier, more: Frontier, *, merging: bool) -> None:
-    """Add histories; those with a future that is followed already only add their number."""
-    for key, one in more.items():
-        entry = key if merging else len(into)
-        held = into.get(entry)
-        if held is not None:
-            one = Followed(held.history, held.ways + one.ways, one.sessions)
-        into[entry] = one
-
-
-def _judge(asking: _Asking, found: Found, ways: int, history: History, today: date) -> Advice:
+def _judge(asking: _Asking, found: Found, history: History, today: date) -> Advice:
     """Ask the rules, check what they say, and count it."""
     advise, protocol = asking.advise, asking.run.protocol
     advice = advise(history, protocol, today)
     found.asked += 1
-    found.covered += ways
-    found.by_reason[advice.action.value, advice.reason.value] += ways
-    if not asking.checking:
-        return advice
+    found.by_reason[advice.action.value, advice.reason.value] += 1
     for statement in broken(advise, history, protocol, today):
         if len(found.broken) < SHOWN_MAX:
             found.broken.append(Broken(history, today, advice, statement))
