@@ -264,30 +264,6 @@ async def test_tips_come_one_a_day_two_a_week_and_never_twice_in_a_month(world: 
     assert all(sum(0 <= (on - start).days < 7 for on in days) <= 2 for start in days)
 
 
-async def test_the_heel_tip_is_for_the_insertion_only(world: World) -> None:
-    """A mid-portion tendon is not told to stay on the floor."""
-    for habit in PATIENTS[:2]:
-        await Patient(world.stage, habit).enrol()
-
-    await world.goes_to(world.now + timedelta(days=21))
-
-    told = await world.rows(
-        "SELECT people.name, tip FROM tips_told JOIN people ON people.id = tips_told.person"
-    )
-    assert {"name": "Osric", "tip": "heels-level"} in told
-    assert {"name": "Nadia", "tip": "heels-level"} not in told
-
-
-async def test_no_tip_beside_a_warning_sign(world: World) -> None:
-    """What is said to a warning sign stands alone."""
-    patient = await world.patient()
-    await world.clinician("Ilse")
-
-    await patient.says("my calf is swollen and hot and I am short of breath")
-
-    assert await world.rows("SELECT * FROM tips_told") == []
-
-
 async def test_what_set_it_off_is_asked_and_shown_back(world: World) -> None:
     """After a sore morning the patient is asked; the words come back with "how am I doing?"."""
     patient = await world.patient()
@@ -321,24 +297,6 @@ async def test_a_keyword_in_a_sentence_keeps_the_patient(world: World, text: str
     outcome = await world.rows("SELECT outcome FROM inbox ORDER BY id DESC LIMIT 1")
     seen = outcome[0]["outcome"] == "unread" or await world.escalations(patient)
     assert seen or "?" in (patient.world.lines[-1].text)
-
-
-@pytest.mark.parametrize("text", ["STOP", "no more messages please"])
-async def test_each_opt_out_word_ends_the_messages_and_tells_the_clinician(
-    world: World, text: str
-) -> None:
-    """One confirmation, no prompt after it, and the clinician is told."""
-    patient = await world.patient()
-    clinician = await world.clinician("Ilse")
-    await patient.says("2 10")
-
-    said = await patient.says(text)
-    await world.at("12:00", days=1)
-
-    assert len(said) == 1
-    assert "START" in said[0]
-    assert patient.hears() == []
-    assert any("opted out" in text for text in clinician.hears())
 
 
 async def test_yes_is_an_answer_where_one_waits_and_a_return_where_one_left(world: World) -> None:
@@ -402,16 +360,6 @@ async def test_who_left_is_still_screened(world: World) -> None:
     await patient.says("I heard a loud pop in my heel and cannot push off")
 
     assert any(e.sign != "opted-out" for e in await world.escalations(patient))
-
-
-async def test_consent_is_kept_with_its_wording_and_time(world: World) -> None:
-    """What was agreed to, word for word, and when."""
-    await world.patient()
-
-    rows = await world.rows("SELECT consented_at, consent_wording FROM people WHERE name = 'Ana'")
-
-    assert rows[0]["consented_at"].startswith("2026-03-02")
-    assert "STOP" in rows[0]["consent_wording"]
 
 
 async def test_another_language_from_the_next_word_on(world: World) -> None:

@@ -158,39 +158,6 @@ async def test_a_warning_sign_stops_loading_and_goes_on_until_a_person_has_it(
     assert ["it is not closed" in text for text in bram.hears()] == [True]
 
 
-async def test_after_a_warning_sign_no_session_is_asked_about(world: World) -> None:
-    """The evening prompt of a session day is not sent once loading has stopped."""
-    await world.clinician("Ilse")
-    patient = await world.patient()
-    await patient.says("2 10")
-    await patient.says("my whole calf is swollen and tender since yesterday")
-
-    await world.at("23:00")
-
-    assert not any("Sets done" in text for text in patient.hears())
-    assert await world.decision(patient) == ("stop", "warning-sign")
-
-
-async def test_a_clinician_who_closes_lets_the_rules_go_on(world: World) -> None:
-    """Acknowledged, loading still rests; closed, the next morning's advice is a session again."""
-    ilse = await world.clinician("Ilse")
-    patient = await world.patient()
-    await patient.says("my whole calf is swollen and tender since yesterday")
-    await ilse.presses("I have it")
-    await world.at("07:30")
-    stopped = await patient.says("2 10")
-    await ilse.says("closed 1 go on, scan was clear")
-    await ilse.says("yes")
-    told = patient.hears()
-    await world.at("07:30")
-
-    going_on = await patient.says("2 10")
-
-    assert stopped[0].startswith("Do no")
-    assert "Ilse has looked at this" in told[0]
-    assert "session today" in going_on[0]
-
-
 async def test_done_at_noon_opens_the_report_and_the_evening_does_not_ask_again(
     world: World,
 ) -> None:
@@ -253,20 +220,6 @@ async def test_three_days_of_silence_go_to_a_clinician_once(world: World) -> Non
     assert "No answer for 3 days" in ilse.hears()[0]
 
 
-async def test_a_correction_changes_the_answer_and_the_advice(world: World) -> None:
-    """ "Sorry, 6" replaces the pain just given; both stay in the history."""
-    patient = await world.patient()
-    await patient.says("2")
-
-    await patient.says("sorry, 3")
-    await patient.says("10")
-
-    kept = await world.answers(patient)
-    assert kept["first-step-pain", MONDAY] == 3
-    rows = await world.rows("SELECT value FROM answers WHERE question = 'first-step-pain'")
-    assert [row["value"] for row in rows] == ["2", "3"]
-
-
 async def test_a_pain_of_ten_is_raised_and_the_closed_questions_are_asked(world: World) -> None:
     """Ten of ten is same day at least; the patient is asked what only they can tell. Where ten is
     no surprise, it is not asked back."""
@@ -311,30 +264,6 @@ async def test_stop_ends_prompts_tells_the_clinician_and_start_brings_them_back(
     assert silence == []
     assert any("opted out" in text for text in ilse.hears())
     assert len(patient.hears()) == 1
-
-
-async def test_words_that_are_not_understood_are_kept_for_the_clinician(world: World) -> None:
-    """Nothing is dropped: the message is unread, and the patient gets a kind answer."""
-    patient = await world.patient()
-    await patient.says("2 10")
-
-    said = await patient.says("the garden is lovely this spring")
-
-    outcomes = await world.rows("SELECT outcome FROM inbox ORDER BY id DESC LIMIT 1")
-    assert said
-    assert outcomes[0]["outcome"] in ("unread", "handled")
-
-
-async def test_an_old_button_never_answers_a_newer_question(world: World) -> None:
-    """Yesterday's number pad is dead once this morning's question is open."""
-    patient = await world.patient()
-    await world.at("07:31")
-    buttons = [b for o in world.outgoing for row in o.choices for b in row if b.label == "5"]
-    payload = next(b.payload for b in buttons if "first-step-pain|2026-03-02" in b.payload)
-
-    await world.stage.say("chat", "ana", "5", pressed=payload)
-
-    assert ("first-step-pain", TUESDAY) not in await world.answers(patient)
 
 
 async def test_after_the_last_no_the_advice_that_waited_is_said(world: World) -> None:

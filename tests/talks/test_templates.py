@@ -67,11 +67,6 @@ def everything(language: str) -> str:
     return "\n".join(" ".join(saying.text.split()) for saying in every_saying(language))
 
 
-def every_template() -> list[tuple[str, str]]:
-    """Language and name of each template that ships."""
-    return [(language, name) for language in LANGUAGES for name in template_names(language)]
-
-
 def literals(language: str, name: str) -> list[str]:
     """The fixed pieces of a template, white space apart, in which there are words."""
     tree = Environment(autoescape=False).parse(shipped_messages(language)[name])
@@ -111,12 +106,17 @@ def reading_grade(text: str) -> float:
     return A_WORD * len(words) / len(sentences) + A_SYLLABLE * spoken / len(words) - LESS
 
 
-@pytest.mark.parametrize(("language", "name"), every_template())
-def test_every_branch_is_said_somewhere(language: str, name: str) -> None:
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_branch_is_said_somewhere(language: str) -> None:
     """Each fixed piece of each template stands in some text of our samples."""
     texts = everything(language)
 
-    unsaid = [piece for piece in literals(language, name) if piece not in texts]
+    unsaid = [
+        f"{name}: {piece}"
+        for name in template_names(language)
+        for piece in literals(language, name)
+        if piece not in texts
+    ]
 
     assert unsaid == []
 
