@@ -25,6 +25,16 @@ from rules.protocol import Tendon
 # A Monday, nine in the morning in London, winter time.
 MONDAY = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 
+CLINIC_TABLE = """
+[clinic]
+name = "Quaymore Physio"
+phone = "020 7946 0141"
+emergency_number = "112"
+crisis_line = "the crisis line on 020 7946 0199"
+zone = "Europe/London"
+"""
+"""A clinic in a configuration file; tables of the test's own may follow it."""
+
 
 class Voice:
     """One person at a phone."""

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from stand_ins.carrier_pigeon.channel import PigeonChannel
 from stand_ins.carrier_pigeon.settings import PigeonTable
-from world import MONDAY
+from world import CLINIC_TABLE, MONDAY
 
 from bot.app import App
 from bot.channels.registry import TABLES, build_channels, channel_problems
@@ -23,15 +23,6 @@ from bot.store.migrations import migrate
 from bot.store.outbox import Draft, Urgency
 from bot.store.people import Role
 
-CLINIC = """
-[clinic]
-name = "Quaymore Physio"
-phone = "020 7946 0141"
-emergency_number = "112"
-crisis_line = "the crisis line on 020 7946 0199"
-zone = "Europe/London"
-"""
-
 
 @pytest.fixture
 def with_pigeons(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -44,7 +35,7 @@ def with_pigeons(monkeypatch: pytest.MonkeyPatch) -> None:
 def read(folder: Path, tables: str) -> Settings:
     """The configuration with these tables."""
     config = folder / "clinic.toml"
-    config.write_text(tables + CLINIC)
+    config.write_text(tables + CLINIC_TABLE)
     return read_settings(config)
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from xml.etree import ElementTree
 
 import pytest
-from world import World, world_at
+from world import CLINIC_TABLE, World, world_at
 
 from bot.charts.course import CourseDay
 from bot.charts.many import CELLS_MAX, Cell, many_svg
@@ -169,22 +169,12 @@ async def test_only_the_latest_picture_is_kept_and_it_goes_with_any_patient(
     assert [row["picture"] for row in sent] == [None, None]
 
 
-CONFIG = """
-[clinic]
-name = "Quaymore"
-phone = "1"
-emergency_number = "112"
-crisis_line = "2"
-zone = "Europe/London"
-"""
-
-
 def test_the_configuration_says_when(tmp_path: Path) -> None:
     """The weekday by name and the time of day; left out, there is none."""
     file = tmp_path / "clinic.toml"
-    file.write_text(CONFIG)
+    file.write_text(CLINIC_TABLE)
     without = clinic_of(read_settings(file))
-    file.write_text(CONFIG + '[digest]\nweekday = "friday"\ntime = "16:00"\n')
+    file.write_text(CLINIC_TABLE + '[digest]\nweekday = "friday"\ntime = "16:00"\n')
 
     clinic = clinic_of(read_settings(file))
 
@@ -195,7 +185,7 @@ def test_the_configuration_says_when(tmp_path: Path) -> None:
 def test_a_weekday_that_is_none_is_refused_with_its_key(tmp_path: Path) -> None:
     """The key is named and what was found."""
     file = tmp_path / "clinic.toml"
-    file.write_text(CONFIG + '[digest]\nweekday = "someday"\n')
+    file.write_text(CLINIC_TABLE + '[digest]\nweekday = "someday"\n')
 
     with pytest.raises(SettingsError, match=r"digest\.weekday"):
         read_settings(file)

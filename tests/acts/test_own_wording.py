@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from acts.typing_commands import Ended, typed
+from world import CLINIC_TABLE
 
 from bot.clinic import Clinic
 from bot.commands.serve import problems_of
@@ -15,13 +16,9 @@ from bot.settings import clinic_of, read_settings
 from dialogs.samples import NOW
 from dialogs.turn import Said, Situation
 
-CONFIG = """
-[clinic]
-name = "Quaymore Physio"
-phone = "020 7946 0141"
-emergency_number = "112"
-crisis_line = "020 7946 0199"
-zone = "Europe/London"
+CONFIG = (
+    CLINIC_TABLE
+    + """\
 language = "{language}"
 
 [wording]
@@ -30,6 +27,7 @@ folder = "{folder}"
 [store]
 path = "{store}"
 """
+)
 
 
 class Folder:

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from acts.typing_commands import typed
 from playwright.async_api import async_playwright
-from world import World, world_at
+from world import CLINIC_TABLE, World, world_at
 
 from bot.patient_record.record import PatientRecord
 from bot.report.course import week_table
@@ -136,16 +136,13 @@ async def test_a_long_course_is_drawn_in_pieces(world: World, days: int, picture
     assert len(report.pictures) == pictures
 
 
-CONFIG = """
-[clinic]
-name = "Quaymore"
-phone = "1"
-emergency_number = "112"
-crisis_line = "2"
-zone = "Europe/London"
+CONFIG = (
+    CLINIC_TABLE
+    + """\
 [store]
 path = "world.sqlite"
 """
+)
 
 
 async def test_the_command_writes_a_file_for_its_owner_alone_and_leaves_a_line(

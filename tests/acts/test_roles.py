@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from acts.typing_commands import typed
-from world import MONDAY, Voice, World
+from world import CLINIC_TABLE, MONDAY, Voice, World
 
 from bot.clinicians.roles import MAY, Right, may
 from bot.commands.serve import problems_of
@@ -100,14 +100,9 @@ def test_whoever_may_do_something_may_by_role_alone(tmp_path: Path) -> None:
 
 # What the clinic's own file and command line say of matters and shifts
 
-CONFIG = """
-[clinic]
-name = "Quaymore Physio"
-phone = "020 7946 0141"
-emergency_number = "112"
-crisis_line = "the crisis line on 020 7946 0199"
-zone = "Europe/London"
-
+CONFIG = (
+    CLINIC_TABLE
+    + """\
 [[rota]]
 clinician = "{name}"
 days = ["monday"]
@@ -121,6 +116,7 @@ token = "1:a"
 [store]
 path = "{path}"
 """
+)
 
 
 def _config(folder: Path, name: str) -> Path:

@@ -14,19 +14,15 @@ from pathlib import Path
 import pytest
 from stand_ins.bot_api import BotApi
 from stand_ins.patience import PATIENCE_SECONDS
+from world import CLINIC_TABLE
 
 PATIENT, ILSE, BRAM = 71, 72, 73
 CLINICIANS = {ILSE: "Ilse", BRAM: "Bram"}
 ROOT = Path(__file__).parents[2]
 
-CONFIG = """
-[clinic]
-name = "Quaymore Physio"
-phone = "020 7946 0141"
-emergency_number = "112"
-crisis_line = "the crisis line on 020 7946 0199"
-zone = "Europe/London"
-
+CONFIG = (
+    CLINIC_TABLE
+    + """\
 [escalation]
 emergency_minutes = 1
 
@@ -36,6 +32,7 @@ base_url = "{base_url}"
 [store]
 path = "{path}"
 """
+)
 
 
 class Service:

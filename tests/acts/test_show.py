@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from acts.typing_commands import typed
-from world import Voice, World
+from world import CLINIC_TABLE, Voice, World
 
 from bot.clinicians.need import Need, NeedKind, Response
 from bot.clinicians.patient_summary import patient_lines, patient_picture, patient_svg
@@ -341,11 +341,7 @@ async def test_the_command_lists_and_shows(
     patient = await world.patient()
     await patient.says(WORRY)
     config = tmp_path / "clinic.toml"
-    config.write_text(
-        '[clinic]\nname = "Quaymore"\nphone = "1"\nemergency_number = "112"\n'
-        'crisis_line = "2"\nzone = "Europe/London"\n'
-        f'[store]\npath = "{tmp_path / "world.sqlite"}"\n'
-    )
+    config.write_text(f'{CLINIC_TABLE}[store]\npath = "{tmp_path / "world.sqlite"}"\n')
     flags = ["--config", str(config), *(["--json"] if as_json else [])]
 
     every = typed(monkeypatch, capsys, "caseload", *flags)

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from acts.typing_commands import typed
-from world import MONDAY, Voice, World
+from world import CLINIC_TABLE, MONDAY, Voice, World
 
 from bot.clinicians.invite import invite_staff
 from bot.commands.serve import problems_of
@@ -24,17 +24,13 @@ from bot.store.people import Role
 
 WORRY = "my whole calf is swollen and tender since yesterday"
 
-CONFIG = """
-[clinic]
-name = "Quaymore Physio"
-phone = "020 7946 0141"
-emergency_number = "112"
-crisis_line = "the crisis line on 020 7946 0199"
-zone = "Europe/London"
-
+CONFIG = (
+    CLINIC_TABLE
+    + """\
 [store]
 path = "{path}"
 """
+)
 
 
 async def joined(world: World, name: str, role: Role, language: str = "en") -> Voice:

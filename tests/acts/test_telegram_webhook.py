@@ -20,6 +20,7 @@ import pytest
 from acts.inboxes import Inbox, listening
 from stand_ins.bot_api import BotApi
 from starlette.applications import Starlette
+from world import CLINIC_TABLE
 
 from bot.channels.telegram.profile import bot_name, show_menus
 from bot.channels.telegram.webhook import PATH, SECRET_HEADER, TelegramWebhookChannel
@@ -257,14 +258,9 @@ async def test_enrolling_prints_a_link_that_opens_the_chat(api: BotApi, tmp_path
     assert "https://" not in without
 
 
-CONFIG = """
-[clinic]
-name = "Quaymore Physio"
-phone = "020 7946 0141"
-emergency_number = "112"
-crisis_line = "the crisis line on 020 7946 0199"
-zone = "Europe/London"
-
+CONFIG = (
+    CLINIC_TABLE
+    + """\
 [telegram]
 token = "{token}"
 base_url = "{base_url}"
@@ -272,6 +268,7 @@ base_url = "{base_url}"
 [store]
 path = "{folder}/clinic.sqlite"
 """
+)
 
 
 def enrol(config: Path, name: str) -> str:

@@ -24,7 +24,7 @@ from stand_ins.kannel import free_ports
 from stand_ins.patience import PATIENCE_SECONDS
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
-from world import MONDAY, World, world_at
+from world import CLINIC_TABLE, MONDAY, World, world_at
 
 from bot.channels.hosted_sms.channel import HostedSmsChannel
 from bot.channels.intake import Rate
@@ -304,17 +304,13 @@ async def test_a_proxy_says_for_whom_it_asks(world: World, tmp_path: Path) -> No
 
 # The configuration
 
-CONFIG = """
-[clinic]
-name = "Quaymore Physio"
-phone = "020 7946 0141"
-emergency_number = "112"
-crisis_line = "the crisis line on 020 7946 0199"
-zone = "Europe/London"
-
+CONFIG = (
+    CLINIC_TABLE
+    + """\
 [store]
 path = "{folder}/clinic.sqlite"
 """
+)
 
 GATEWAY = """
 [web]
