@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -201,9 +202,15 @@ def _episode(store: Any, voice: Voice) -> plans.Episode:
     return plans.of_patient(store, _id(store, voice))
 
 
+@cache
+def usual_clinic() -> Clinic:
+    """The made-up clinic, its protocols read once for all worlds."""
+    return made_up_clinic()
+
+
 def world_at(path: Path, start: datetime = MONDAY, clinic: Clinic | None = None) -> World:
     """A world that starts at an instant."""
-    return World(path, start, clinic or made_up_clinic())
+    return World(path, start, clinic or usual_clinic())
 
 
 def number_in(text: str) -> int:

@@ -113,8 +113,8 @@ async def test_a_change_of_advice_says_so_and_why(world: World) -> None:
         after = await patient.says(text)
 
     assert before[0].startswith("Do your first session today")
-    assert after[0].startswith("That changes today's advice. Today is a rest day")
-    assert "Your pain is 6, and your usual is 2" in after[0]
+    assert after[-1].startswith("That changes today's advice. Today is a rest day")
+    assert "Your pain is 6, and your usual is 2" in after[-1]
 
 
 async def test_pain_far_over_the_limit_steps_back_at_once_and_rests(world: World) -> None:

@@ -47,7 +47,7 @@ async def decide(world: World, voice: Voice, action: Action, reason: Reason, on:
         world,
         voice,
         lambda case: decisions.keep(
-            case.store, case.episode.id, advice, case.protocol, {}, case.now, None
+            case.store, case.episode.id, advice, case.protocol, b"", case.now, None
         ),
     )
 
