@@ -280,7 +280,7 @@ async def test_done_for_now_holds_until_there_is_more_or_a_week_has_passed(world
 
 
 async def test_a_patient_is_four_lines_and_a_picture_that_belongs_to_them(world: World) -> None:
-    """The PNG goes when the patient's data goes, as it is kept under the patient."""
+    """The picture goes when the patient's data goes, as it is kept under the patient."""
     patient = await world.patient()
     await patient.says("2 10")
 
@@ -289,9 +289,9 @@ async def test_a_patient_is_four_lines_and_a_picture_that_belongs_to_them(world:
 
     assert len(lines) == 4
     assert lines[2] == "First-step pain, last 1 answers: 2 (usual 2)"
-    png = await world.stage.run(pictures.png, number)
-    assert png is not None
-    assert png.startswith(b"\x89PNG")
+    kept = await world.stage.run(pictures.png, number)
+    assert kept is not None
+    assert kept.startswith(b"<svg")
     rows = await world.rows("SELECT people.name FROM people JOIN pictures ON person = people.id")
     assert rows == [{"name": "Ana"}]
 
