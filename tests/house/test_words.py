@@ -50,7 +50,11 @@ def definitions(path: Path) -> Iterator[str]:
 
 
 def says_nothing(name: str) -> bool:
-    """A word that would fit anything, or a beginning that tells no result and no act."""
+    """A word that would fit anything, or a beginning that tells no result and no act. A name
+    between double underscores is a library's.
+    """
+    if name.startswith("__") and name.endswith("__"):
+        return False
     return bool(words_of(name) & EMPTY_WORDS) or name.lstrip("_").startswith(EMPTY_BEGINNINGS)
 
 
