@@ -7,6 +7,7 @@ Read next: `wording/en/asking.toml`.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -58,7 +59,7 @@ def ask(
             **item_values(asked, first),
             **values,
         },
-        _buttons(state, words),
+        _buttons(state, words, asked),
     )
 
 
@@ -101,12 +102,18 @@ def session_values(prescription: Prescription | None) -> dict[str, Value]:
     }
 
 
-def _buttons(state: State, words: Words) -> tuple[tuple[Choice, ...], ...]:
+def _buttons(
+    state: State, words: Words, asked: tuple[Asked, ...]
+) -> tuple[tuple[Choice, ...], ...]:
     first = state.waiting[0]
     if state.guess and first.question.row.kind is Kind.PLACE:
         row = tuple(Choice(words.buttons[a], a, first) for a in ("yes", "no"))
         return (row,)
-    return choices(first, words.buttons)
+    pad = choices(first, words.buttons)
+    if len(asked) == 1:
+        return pad
+    # Of several questions the pad answers the first, and says so.
+    return tuple(tuple(replace(c, label=f"1) {c.label}") for c in row) for row in pad)
 
 
 def _both_sides(state: State) -> dict[str, Value]:

@@ -1,8 +1,9 @@
 """The patient's own weeks, drawn: first-step pain as dots, stiffness as bars, usual as a band.
 
 As SVG, readable in black and white at 390 pixels. Days without an answer stay empty; nothing is
-joined over a gap. The band is the usual pain and the usual variation either side: what lies in it
-is a day like others. Decides nothing and gives no verdict. Read next: `pictures`.
+joined over a gap. The band is the usual pain and the usual variation either side, from the first
+answer it rests on to the last: what lies in it is a day like others. Decides nothing and gives no
+verdict. Read next: `pictures`.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from rules.variation import Reading, usual_variation
 WIDTH, HEIGHT, DAYS = 390, 330, 28
 
 LEFT, RIGHT = 34, 8  # margins [pixels]
+_DAY_WIDTH = (WIDTH - LEFT - RIGHT) / DAYS
 PAIN_TOP, PAIN_BOTTOM, PAIN_MAX = 44.0, 180.0, 10  # panel of the pain [pixels; points]
 MINUTES_TOP, MINUTES_BOTTOM = 224.0, 296.0  # panel of the minutes [pixels]
 
@@ -47,12 +49,12 @@ class Day:
 def weeks_svg(days: Sequence[Day], today: date, labels: Mapping[str, str], language: str) -> str:
     """The last four weeks up to and including `today`.
 
-    labels: what stands over the two panels, by "pain" and "minutes".
+    labels: what stands over the two panels, by "pain" and "minutes"; and by the band, "usual".
     """
     first = today - timedelta(days=DAYS - 1)
     shown = [day for day in days if first <= day.on <= today]
     parts = [
-        _band(shown),
+        _band(shown, first, labels["usual"]),
         _pain_axis(),
         _minutes(shown, first),
         "".join(_dot(day, first) for day in shown if day.pain is not None),
@@ -82,22 +84,32 @@ def usual_band(days: Sequence[Day]) -> tuple[float, float] | None:
 
 
 def _x(on: date, first: date) -> float:
-    return LEFT + ((on - first).days + 0.5) * (WIDTH - LEFT - RIGHT) / DAYS
+    return LEFT + ((on - first).days + 0.5) * _DAY_WIDTH
 
 
 def _y(pain: float) -> float:
     return PAIN_BOTTOM - pain * (PAIN_BOTTOM - PAIN_TOP) / PAIN_MAX
 
 
-def _band(days: Sequence[Day]) -> str:
+def _band(days: Sequence[Day], first: date, label: str) -> str:
     band = usual_band(days)
     if band is None:
         return ""
     low, high = band
+    known = [day.on for day in days if day.pain is not None]
+    half = _DAY_WIDTH / 2
+    left, right = _x(known[0], first) - half, _x(known[-1], first) + half
     return (
-        f'<rect x="{LEFT}" y="{_y(high):.1f}" width="{WIDTH - LEFT - RIGHT}" '
+        f'<rect x="{left:.1f}" y="{_y(high):.1f}" width="{right - left:.1f}" '
         f'height="{_y(low) - _y(high):.1f}" fill="#d9d9d9"/>'
-    )
+    ) + _key(label)
+
+
+def _key(label: str) -> str:
+    """What the grey band is, in the corner, where no dot stands."""
+    right, y = WIDTH - RIGHT, PAIN_TOP - 29
+    square = f'<rect x="{right - 13}" y="{y}" width="13" height="13" fill="#d9d9d9"/>'
+    return square + _text(right - 19, y + 11, label, end=True)
 
 
 def _pain_axis() -> str:

@@ -56,7 +56,7 @@ def weeks_picture(case: PatientRecord) -> tuple[int, Said] | None:
     situation = case.situation()
     labels = {
         name: words_of(case.clinic, Said(f"picture/axis-{name}"), situation)
-        for name in ("pain", "minutes")
+        for name in ("pain", "minutes", "usual")
     }
     drawing = weeks_svg(days, case.today, labels, situation.language).encode()
     kept = pictures.keep(case.store, "weeks", drawing, case.now, person=case.patient.id)

@@ -139,7 +139,7 @@ async def test_each_sunday_brings_one_picture_and_one_sentence(world: World) -> 
     assert first == [
         "This week: first-step pain 2, stiff 10 min. Step 1 of 9. The next opens after"
         " 3 x 50.\nPicture: your last four weeks. Dots are first-step pain, bars are minutes of"
-        " stiffness. The grey band is what is usual for you."
+        " stiffness."
     ]
     assert len(second) == 1
     assert second[0].startswith("Much the same as in your first week: first-step pain 2 (was 2)")

@@ -18,7 +18,7 @@ from dialogs.turn import Said, Value
 from dialogs.weeks_picture import DAYS, WIDTH, Day, usual_band, weeks_svg
 from rules.protocol_reader import shipped_protocol
 
-LABELS = {"pain": "First-step pain, 0-10", "minutes": "Stiffness, minutes"}
+LABELS = {"pain": "First-step pain, 0-10", "minutes": "Stiffness, minutes", "usual": "usual"}
 LADDERS = ("mid-portion-ladder", "insertional-ladder")
 
 
@@ -91,7 +91,7 @@ def test_an_empty_diary_draws() -> None:
 
 def test_words_in_a_label_are_not_markup() -> None:
     """A clinic's own wording may hold any letter."""
-    svg = weeks_svg([], TODAY, {"pain": "a < b & c", "minutes": "<x>"}, "en")
+    svg = weeks_svg([], TODAY, {"pain": "a < b & c", "minutes": "<x>", "usual": "<y>"}, "en")
 
     assert ElementTree.fromstring(svg) is not None
 
