@@ -27,6 +27,7 @@ class Entry:
     """One message. `key` names it on the page; `number` is its row in the outbox, 0 for one heard.
 
     `at`: on the reader's wall clock. `buttons`: in rows, empty once the question is answered.
+    `picture`: the number of the one above the text, None for none.
     """
 
     key: str
@@ -37,6 +38,7 @@ class Entry:
     channel: str
     text: str
     urgent: bool = False
+    picture: int | None = None
     buttons: tuple[tuple[Button, ...], ...] = ()
 
 
@@ -49,10 +51,12 @@ class Thread:
 
 
 PASSED = """
-SELECT received_at AS at, 0 AS from_bot, id, channel, text, '[]' AS choices, NULL AS escalation
+SELECT received_at AS at, 0 AS from_bot, id, channel, text, '[]' AS choices, NULL AS escalation,
+    NULL AS picture
 FROM inbox WHERE person = :person
 UNION ALL
-SELECT accepted_at, 1, id, channel, text, choices, escalation
+SELECT accepted_at, 1, id, channel, text, choices, escalation,
+    CASE channel WHEN 'chat' THEN picture END
 FROM outbox WHERE person = :person AND accepted_at IS NOT NULL
 ORDER BY 1 DESC, 2 DESC, 3 DESC LIMIT :limit
 """
@@ -102,6 +106,7 @@ def _entry(row: Row, person: Person, zone: ZoneInfo) -> Entry:
         channel=row["channel"],
         text=row["text"],
         urgent=row["escalation"] is not None,
+        picture=row["picture"],
     )
 
 

@@ -33,6 +33,7 @@ from bot.rehearsal.stage import CHAT
 from bot.rehearsal.thread import pressed_button
 from bot.rehearsal.town import Echo, Town, open_rehearsal
 from bot.rehearsal.view import Chosen, read_page
+from bot.store import pictures
 from rules.prompt_times import instant
 
 ADDRESS = "127.0.0.1"
@@ -131,6 +132,7 @@ def page_app(town: Town) -> Starlette:
     }
     routes = [
         Route("/", page.show),
+        Route("/picture/{number:int}", page.picture),
         *(Route(f"/{name}", page.posted(act), methods=["POST"]) for name, act in acts.items()),
         Mount("/static", StaticFiles(directory=str(files("bot.web").joinpath("static")))),
     ]
@@ -166,6 +168,15 @@ class _Page:
             text_max=TEXT_MAX,
         )
         return HTMLResponse(text, headers=HEADERS)
+
+    async def picture(self, request: Request) -> Response:
+        """A picture that went out with a message; 404 where there is none of this number."""
+        number = int(request.path_params["number"])
+        drawn = await self._town.run(pictures.png, number)
+        if drawn is None:
+            return PlainTextResponse("there is no picture of this number", 404, HEADERS)
+        kind = "image/svg+xml" if drawn.startswith(b"<svg") else "image/png"
+        return Response(drawn, media_type=kind, headers=HEADERS)
 
     def posted(self, act: Act) -> Callable[[Request], Awaitable[Response]]:
         """The door of one form: checked, done with nobody else moving time, then the page again."""

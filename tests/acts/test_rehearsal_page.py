@@ -170,9 +170,9 @@ def test_answers_pressed_and_typed_by_keyboard_lead_to_advice(
     expect(page.locator("#patient .pad button")).to_have_count(11)
 
     before = last_key(page, "patient")
-    tabs_to(page, "2")
+    tabs_to(page, "1) 2")
     page.keyboard.press("Enter")
-    has_passed(page, "patient", "2", before)
+    has_passed(page, "patient", "1) 2", before)
     for answer in ("10", "2"):
         # How many questions a morning has depends on the day before.
         if "today's decision" not in page.locator("#decided").inner_text():
@@ -183,6 +183,10 @@ def test_answers_pressed_and_typed_by_keyboard_lead_to_advice(
     sees(page, "#decided", "Reason:")
     sees(page, "#news", "Bot:")
     assert page.evaluate("document.activeElement.id") == "patient-text"
+    # The first session came with its picture, which is shown as the patient has it.
+    drawn = page.locator("#patient .script img").first
+    assert drawn.evaluate("image => image.complete && image.naturalWidth") == 390
+    sees(page, "#first", "Try this first")
 
 
 def test_a_warning_sign_reaches_the_clinician_and_is_taken_over(
@@ -308,8 +312,8 @@ def test_the_page_works_without_scripts(served: Served, window: Callable[..., Pa
     page = window(served.address, java_script_enabled=False)
 
     before = last_key(page, "patient")
-    page.locator("#patient .pad button", has_text=re.compile(r"^2$")).click()
-    has_passed(page, "patient", "2", before)
+    page.locator("#patient .pad button", has_text=re.compile(r"^1\) 2$")).click()
+    has_passed(page, "patient", "1) 2", before)
     before = last_key(page, "patient")
     page.fill("#patient-text", "10")
     page.locator("#patient .typing button").click()
