@@ -154,15 +154,15 @@ def test_a_follow_up_in_the_morning_holds_the_advice_until_it_is_answered() -> N
 
 
 def test_a_button_answers_its_own_question() -> None:
-    """The pad under the morning message answers its first question, and the second is asked."""
+    """The pad under the morning message answers its first question, as it says; then the next."""
     talk = morning()
     pad = talk.turn.said[0].choices
 
     talk.presses(pad[0][3].answer, pad[0][3].asked)
 
     assert [[choice.label for choice in row] for row in pad] == [
-        ["0", "1", "2", "3", "4", "5"],
-        ["6", "7", "8", "9", "10"],
+        ["1) 0", "1) 1", "1) 2", "1) 3", "1) 4", "1) 5"],
+        ["1) 6", "1) 7", "1) 8", "1) 9", "1) 10"],
     ]
     assert talk.answers == {"first-step-pain": 3}
     assert talk.waits_for == ["stiffness"]
