@@ -84,6 +84,10 @@ class App:
         finally:
             store.close()
 
+    def wake(self) -> None:
+        """Something was written to be sent."""
+        self._goes.set()
+
     async def plan_ahead(self) -> None:
         """Leave no patient without prompts; run at start-up and every hour."""
         for patient in await self.writer.run(plans.treated):

@@ -58,6 +58,7 @@ class Clinic:
     [0 Monday]; None for never.
     `visa_a`: whether patients are asked for the points of that sheet every four weeks.
     `last_resort`: whether there is a way out for when no channel reaches a clinician.
+    `page_url`: where the clinic page is reached; empty where there is none.
     `segments_a_month`: how many the clinic pays for [1 or more]; None for no limit.
     """
 
@@ -81,6 +82,7 @@ class Clinic:
     digest_at: time = time(8, 30)
     visa_a: bool = True
     last_resort: bool = False
+    page_url: str = ""
 
     @property
     def zone_info(self) -> ZoneInfo:

@@ -232,6 +232,7 @@ def clinic_of(settings: Settings) -> Clinic:
         digest_on=None if settings.digest is None else WEEKDAYS.index(settings.digest.weekday),
         digest_at=time(8, 30) if settings.digest is None else settings.digest.at,
         last_resort=LAST_RESORT in settings.channels,
+        page_url="" if settings.web is None else settings.web.page_url(),
         segments_a_month=None if settings.sms is None else settings.sms.monthly_segments,
     )
 

@@ -28,6 +28,7 @@ from dialogs.clinician_commands import (
     ListMore,
     ListNeeds,
     NotUnderstood,
+    OpenPage,
     Outcome,
     PausePatient,
     Readmit,
@@ -321,6 +322,14 @@ def _aside(rest: str, _today: date, _words: Words) -> Command | None:
     return SetAside(rest) if rest else None
 
 
+def _page(rest: str, _today: date, _words: Words) -> Command | None:
+    return None if rest else OpenPage()
+
+
+def _page_off(rest: str, _today: date, _words: Words) -> Command | None:
+    return None if rest else OpenPage(off=True)
+
+
 def _show(rest: str, _today: date, _words: Words) -> Command | None:
     return ShowPatient(rest) if rest else None
 
@@ -365,6 +374,8 @@ READERS: Mapping[str, Reader] = {
     "list": _list,
     "more": _more,
     "aside": _aside,
+    "page": _page,
+    "page_off": _page_off,
     "show": _show,
     "words": _words_of,
 }

@@ -236,6 +236,13 @@ class SetAside:
 
 
 @dataclass(frozen=True)
+class OpenPage:
+    """ "Page": a link to the clinic page; with `off`, the end of all links and sessions."""
+
+    off: bool = False
+
+
+@dataclass(frozen=True)
 class ShowPatient:
     """Four lines about one patient."""
 
@@ -298,6 +305,7 @@ Command = (
     | ListNeeds
     | ListMore
     | SetAside
+    | OpenPage
     | ShowPatient
     | ShowWords
     | AskHelp
@@ -343,6 +351,7 @@ class WhyNot(StrEnum):
     NOTHING_OPEN = "nothing-open"
     NOTHING_LISTED = "nothing-listed"
     WHICH_ONE = "which-one"
+    NO_PAGE = "no-page"
     NO_MORE = "no-more"
     NOT_LISTED = "not-listed"
     NO_NAME = "no-name"

@@ -28,7 +28,25 @@ def line(name: str, language: str, **values: Value) -> str:
     With a `count` the form is that of the language's plural rules, where the file has forms.
     Raises `WordingError` where there is no such line, or a value of it is not given.
     """
-    kept: Any = tables(language, "lines")["lines"].get(name)
+    return _filled(tables(language, "lines")["lines"], name, language, values)
+
+
+def page_line(name: str, language: str, **values: Value) -> str:
+    """One line of the clinic page, likewise, from `page.toml`."""
+    return _filled(tables(language, "page")["page"], name, language, values)
+
+
+def chat_words(act: str, language: str, values: Mapping[str, str]) -> str:
+    """What could be typed in chat for what a form of the page asks; empty where there is no such
+    act, or something of it is missing."""
+    try:
+        return str(tables(language, "page")["chat"].get(act, "")).format(**values)
+    except KeyError:
+        return ""
+
+
+def _filled(lines: Mapping[str, Any], name: str, language: str, values: Mapping[str, Value]) -> str:
+    kept = lines.get(name)
     if isinstance(kept, dict):
         kept = plural(float(str(values["count"])), language, **kept)
     if kept is None:
@@ -50,6 +68,11 @@ def word_for(kind: str, code: str, language: str) -> str:
 def moment(value: datetime, language: str) -> str:
     """An instant to the second, in its own zone: for a history."""
     return format_datetime(value, MOMENT, value.tzinfo, locale=language)
+
+
+def moment_short(value: datetime, language: str) -> str:
+    """An instant to the minute, in its own zone, with its weekday."""
+    return instant(value, language)
 
 
 def short_day(value: date, language: str) -> str:

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from ipaddress import ip_network
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, SecretStr
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, SecretStr, model_validator
 
 from bot.phone_numbers import REGIONS, is_e164
 from bot.ports import Channel, Clock
@@ -50,13 +50,28 @@ class Table(BaseModel):
 
 class WebTable(Table):
     """[web]: where other programs reach us. `public_url`: our address on the internet, with https;
-    `proxies` stand between; `watchers` may ask for numbers and readiness."""
+    `proxies` stand between; `watchers` may ask for numbers and readiness.
+    `page`: whether there is a page for clinicians."""
 
     host: Filled = "127.0.0.1"
     port: Port = 8421
     public_url: str = ""
     proxies: Networks = ("127.0.0.1", "::1")
     watchers: Networks = ("127.0.0.1", "::1")
+    page: bool = False
+
+    @model_validator(mode="after")
+    def _page_is_safe(self) -> Self:
+        """A page is opened by https, or on this machine alone."""
+        if self.page and not self.page_url().startswith(
+            (HTTPS, "http://127.0.0.1", "http://[::1]")
+        ):
+            raise ValueError("page = true was expected with a public_url that begins https://")
+        return self
+
+    def page_url(self) -> str:
+        """Where the clinic page is reached; empty where there is none."""
+        return (self.public_url.rstrip("/") or self.local_url()) if self.page else ""
 
     def local_url(self) -> str:
         """Our address for a program on this machine."""

@@ -7,6 +7,8 @@ may close it; whoever had it hears so. Read next: `what_follows`.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from bot.clinicians.confirmation import as_asked, ask_first, check_unchanged
 from bot.clinicians.request import Reply, Request
 from bot.clinicians.roles import Right, demand
@@ -132,12 +134,16 @@ def _ask_what_follows(request: Request, escalation: Escalation, command: CloseEs
 
 def outcome_buttons(request: Request, escalation: Escalation) -> Buttons:
     """What it may be closed with, a button each; they carry what may be typed."""
-    shown = shipped_words(request.person.language).buttons
+    offered = offered_outcomes(escalation, request.person.language)
+    return tuple((Button(shown, f"closed {escalation.id} {code}"),) for code, shown in offered)
+
+
+def offered_outcomes(escalation: Escalation, language: str) -> Iterator[tuple[str, str]]:
+    """What it may be closed with: each code, and what is shown for it."""
+    shown = shipped_words(language).buttons
     offered = FOLLOWS if escalation.stops_loading else DONE
-    return tuple(
-        (Button(shown[key], f"closed {escalation.id} {outcome}"),)
-        for key, outcome in offered.items()
-    )
+    for key, outcome in offered.items():
+        yield outcome, shown[key]
 
 
 def closable(request: Request) -> list[Escalation]:

@@ -11,6 +11,7 @@ from bot.clinicians.enter_sheet import enter_sheet
 from bot.clinicians.escalation_commands import acknowledge, add_note, close_meant, hand_over
 from bot.clinicians.invite import invite_patient
 from bot.clinicians.need_list import list_more, list_needs, set_aside
+from bot.clinicians.page_link import open_page
 from bot.clinicians.patient_summary import patient_lines, patient_picture
 from bot.clinicians.plan_commands import order_change
 from bot.clinicians.readmit import readmit
@@ -40,6 +41,7 @@ from dialogs.clinician_commands import (
     ListMore,
     ListNeeds,
     NotUnderstood,
+    OpenPage,
     Readmit,
     RemoveStaff,
     SetAside,
@@ -55,7 +57,14 @@ from rules.protocol import Position
 
 
 def obey(request: Request, text: str) -> Outcome:
-    """Carry out one command and answer it. A refusal says why, is kept, and changes nothing."""
+    """Carry out one command and answer it on the person's channel."""
+    outcome, reply = answer(request, text)
+    request.tell(request.person, reply.said, reply.buttons, reply.picture)
+    return outcome
+
+
+def answer(request: Request, text: str) -> tuple[Outcome, Reply]:
+    """Carry out one command; gives the reply. A refusal says why, is kept, and changes nothing."""
     command = _read(request, text)
     try:
         confirmed = settle_waiting(request, command)
@@ -69,8 +78,8 @@ def obey(request: Request, text: str) -> Outcome:
             else str(error)
         )
         reply = Reply(Said("clinician/refused", {"why": why}))
-    request.tell(request.person, reply.said, reply.buttons, reply.picture)
-    return Outcome.UNREAD if isinstance(command, NotUnderstood) else Outcome.HANDLED
+    outcome = Outcome.UNREAD if isinstance(command, NotUnderstood) else Outcome.HANDLED
+    return outcome, reply
 
 
 def _answered(
@@ -115,6 +124,8 @@ def carry_out(
             return _expected(request, command)
         case Thanks():
             return _thanked(request)
+        case OpenPage():
+            return open_page(request, command)
         case ListNeeds():
             return list_needs(request)
         case ListMore():

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
 
+from bot.clinicians.need import found_of
 from bot.clinicians.refusal import NotDoneError
 from bot.clinicians.request import Reply, Request
 from bot.clinicians.roles import Right, demand
@@ -54,9 +55,8 @@ def set_aside(request: Request, command: SetAside) -> Reply:
     theirs is open."""
     demand(request.person, Right.READ)
     case = request.case(command.patient)
-    listed = _worklist(request)
-    entry = next((one for one in listed.entries if one.person == case.patient.id), None)
-    if entry is None:
+    entry = Entry(case.patient.id, case.patient.name, found_of(case).needs)
+    if not entry.needs:
         raise NotDoneError(WhyNot.NOT_LISTED, patient=case.patient.name)
     if entry.is_open:
         numbers = ", ".join(str(need.escalation) for need in entry.needs if need.escalation)

@@ -64,6 +64,7 @@ KEPT: Mapping[str, str] = {
     "people": "the tombstone: number and dates, no name",
     "protocols": "the clinic's, not a patient's",
     "cursors": "how far each channel was read",
+    "page_keys": "hashes of the keys of staff; a patient has none",
     "list_rests": "numbers alone, of the list that a clinician read last",
     "spending": "counts a month, of all together",
     "_sqlite_migrations": "the shape of the file",

@@ -347,6 +347,24 @@ def m007_small_decisions(db: Database) -> None:
     db.conn.execute("CREATE INDEX decisions_latest ON decisions (episode)")
 
 
+@steps()
+def m008_keys_to_the_page(db: Database) -> None:
+    """Links to the clinic page and the sessions they open, by the hash of their key."""
+    _make(
+        db,
+        """
+        CREATE TABLE page_keys (
+            id INTEGER PRIMARY KEY,
+            person INTEGER NOT NULL REFERENCES people (id),
+            kind TEXT NOT NULL CHECK (kind IN ('link', 'session')),
+            key_hash TEXT NOT NULL UNIQUE,
+            made_at TEXT NOT NULL, expires_at TEXT NOT NULL, ended_at TEXT
+        ) STRICT;
+        CREATE INDEX page_keys_person ON page_keys (person) WHERE ended_at IS NULL
+        """,
+    )
+
+
 def migrate(store: Store) -> None:
     """Bring the file to the newest shape. Before a step touches existing data, the file is copied
     beside itself as `<name>.before-<step>`; a file of a newer program is refused."""

@@ -330,6 +330,8 @@ def leave(store: Store, person_id: int, now: datetime) -> None:
     store.change(sql, values)
     sql = "UPDATE invitations SET expires_at = :at WHERE person = :id AND used_at IS NULL"
     store.change(sql, values)
+    sql = "UPDATE page_keys SET ended_at = :at WHERE person = :id AND ended_at IS NULL"
+    store.change(sql, values)
     sql = "UPDATE people SET erased_at = :at, opted_out_at = :at WHERE id = :id"
     store.change(sql, values)
 

@@ -83,12 +83,6 @@ def is_treated(store: Store, patient: int) -> bool:
     return store.row(sql, {"patient": patient}) is not None
 
 
-def ended(store: Store) -> list[Episode]:
-    """Episodes of patients who have been discharged."""
-    sql = "SELECT * FROM episodes WHERE discharged_at IS NOT NULL ORDER BY id"
-    return [_episode(row) for row in store.rows(sql)]
-
-
 def enrol(
     store: Store,
     episode: Episode,

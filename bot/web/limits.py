@@ -25,6 +25,10 @@ BODY_SECONDS = 10.0
 # one address of its gateway, and what is turned away comes again.
 REQUESTS_MAX, REQUESTS_SECONDS = 200, 1.0
 
+# Links to the clinic page tried from one address [count in seconds]. Convention: a whole clinic
+# behind one address comes in within a minute, and nobody guesses 256 bits.
+ENTRIES_MAX, ENTRIES_SECONDS = 20, 60.0
+
 
 class Limits:
     """Stands before an ASGI application and hands on what is within the limits, body and all.

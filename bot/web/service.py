@@ -1,12 +1,14 @@
 """The one web application of a clinic: the doors of its channels, and a look at its health.
 
+    /page                 the clinic page, where the clinic has one (see `bot.web.page`)
     /telegram, /sms/...   where channels are brought messages (see each channel)
     /healthz              the process is alive
     /readyz               the store takes writes within a second, and the last tick is recent
     /metrics              numbers, no names (see `bot.operations.metrics`)
 
-Never decides anything, never shows what anyone wrote. /readyz and /metrics answer only the watchers
-named in the configuration; to all others they do not exist. Read next: `bot.web.limits`.
+Never decides anything; what anyone wrote is shown on the page alone. /readyz and /metrics answer
+only the watchers named in the configuration; to all others they do not exist. Read next:
+`bot.web.limits`.
 """
 
 from __future__ import annotations
@@ -26,7 +28,7 @@ from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
-from starlette.routing import Route
+from starlette.routing import BaseRoute, Route
 
 from bot.app import App
 from bot.errors import PortTakenError
@@ -34,6 +36,7 @@ from bot.operations.metrics import metrics_text
 from bot.store.database import Store
 from bot.store.inbox import keep_cursor
 from bot.web.limits import Limits
+from bot.web.page.doors import ClinicPage
 
 # How long the store may take for one write, and how old the last tick may be [seconds].
 # Convention: ten ticks.
@@ -64,8 +67,11 @@ def service(app: App, path: Path, watchers: Sequence[str] = LOOPBACK) -> Starlet
     for them and for readiness.
     """
     health = _Health(app, path)
-    routes = [route for c in app.channels.values() if isinstance(c, HasDoors) for route in c.routes]
+    channels = (one for one in app.channels.values() if isinstance(one, HasDoors))
+    routes: list[BaseRoute] = [route for channel in channels for route in channel.routes]
     networks = [ipaddress.ip_network(watcher) for watcher in watchers]
+    if app.clinic.page_url:
+        routes += ClinicPage(app, path).routes()
     routes += [
         Route("/healthz", _alive),
         Route("/readyz", _only_for(networks, health.ready)),

@@ -1,0 +1,241 @@
+"""The doors of the clinic page: who may come in, which screen they see, which form is taken.
+
+In comes whoever opens a link that the bot gave them on a verified channel; then a cookie says who
+they are. A form is taken with the token of its session only. Read next: `screens`, `acts`.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import secrets
+from collections import OrderedDict
+from collections.abc import Awaitable, Callable, Mapping
+from contextlib import closing
+from datetime import datetime
+from hashlib import sha256
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qsl
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from bot.app import App
+from bot.channels.intake import Rate, same_secret, turned_away
+from bot.clinicians.page_link import ENTRY
+from bot.clinicians.roles import Right, may
+from bot.errors import BotError
+from bot.store import page_keys
+from bot.store.database import Store
+from bot.store.people import Person
+from bot.web.limits import ENTRIES_MAX, ENTRIES_SECONDS
+from bot.web.page import acts, documents, screens
+from bot.web.page.rendering import rendered
+from dialogs.lines import page_line
+
+HOME = "/page"
+
+HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; "
+        "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    ),
+    "Cache-Control": "no-store",
+    "Referrer-Policy": "no-referrer",
+    "X-Content-Type-Options": "nosniff",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+
+# Replies that wait for their screen [count, at most]; the oldest goes first. Convention.
+REPLIES_MAX = 200
+
+Form = Mapping[str, str]
+Door = Callable[[Request], Awaitable[Response]]
+
+
+class ClinicPage:
+    """All doors of one bot's page. `path`: the store's file, read beside the writer."""
+
+    def __init__(self, app: App, path: Path) -> None:
+        self._app, self._path = app, path
+        self._secure = app.clinic.page_url.startswith("https://")
+        self._cookie = "__Host-nextmorning" if self._secure else "nextmorning"
+        self._entries = Rate(ENTRIES_MAX, ENTRIES_SECONDS)
+        self._replies: OrderedDict[str, acts.Shown] = OrderedDict()
+
+    def routes(self) -> list[Route | Mount]:
+        """Everything under /page."""
+        static = StaticFiles(directory=str(files("bot.web").joinpath("static", "page")))
+        one = f"{HOME}/patients/{{patient:int}}"
+        return [
+            Route(ENTRY, self._ask_in),
+            Route(ENTRY, self._let_in, methods=["POST"]),
+            Route(HOME, self._screen(screens.today)),
+            Route(f"{HOME}/patients", self._screen(screens.patients)),
+            Route(one, self._screen(screens.one_patient)),
+            Route(f"{HOME}/clinic", self._screen(screens.clinic)),
+            *(Route(f"{one}/{name}", self._document(name)) for name in documents.DOCUMENTS),
+            Route(f"{HOME}/do", self._do, methods=["POST"]),
+            Mount(f"{HOME}/static", static),
+        ]
+
+    # Coming in.
+
+    async def _ask_in(self, request: Request) -> Response:
+        """A button, and no more: programs that look at links must not use them up."""
+        token = secrets.token_urlsafe(24)
+        text = self._words("in.html", key=request.query_params.get("key", ""), in_token=token)
+        answer = HTMLResponse(text, headers=HEADERS)
+        self._keep(answer, f"{self._cookie}-in", token, minutes=page_keys.LINK_MINUTES)
+        return answer
+
+    async def _let_in(self, request: Request) -> Response:
+        if not await self._entries.allows(request.client.host if request.client else ""):
+            return turned_away(429)
+        form = await _form(request)
+        wanted = request.cookies.get(f"{self._cookie}-in", "")
+        session = None
+        if wanted and same_secret(form.get("token", ""), wanted):
+            now = self._app.clock.now()
+            session = await self._app.writer.run(page_keys.open_session, form.get("key", ""), now)
+        if session is None:
+            return self._outside("link-over")
+        answer = RedirectResponse(HOME, 303, HEADERS)
+        self._keep(answer, self._cookie, session, minutes=60 * page_keys.SESSION_HOURS)
+        return answer
+
+    def _keep(self, answer: Response, name: str, value: str, minutes: int) -> None:
+        answer.set_cookie(
+            name,
+            value,
+            max_age=60 * minutes,
+            path="/",
+            secure=self._secure,
+            httponly=True,
+            samesite="strict",
+        )
+
+    # Screens.
+
+    def _screen(self, screen: screens.Screen) -> Door:
+        """Who may not read about patients sees the clinic's own state instead."""
+
+        async def door(request: Request) -> Response:
+            key, now = self._key(request), self._app.clock.now()
+            reply = self._replies.pop(_hashed(key), None)
+
+            def read(store: Store) -> str | None:
+                person = page_keys.session_of(store, key, now)
+                if person is None:
+                    return None
+                look = self._look(store, person, now, request)
+                shown = screen(look) if look.reads else screens.clinic(look)
+                return rendered(shown, look, token=_token(key), reply=reply)
+
+            try:
+                text = await self._read(read)
+            except BotError:
+                return self._outside("not-there", 404)
+            return self._outside("out") if text is None else HTMLResponse(text, headers=HEADERS)
+
+        return door
+
+    def _document(self, name: str) -> Door:
+        async def door(request: Request) -> Response:
+            key, now = self._key(request), self._app.clock.now()
+
+            def read(store: Store) -> tuple[Person, documents.Document] | None:
+                person = page_keys.session_of(store, key, now)
+                if person is None or not may(person, Right.READ):
+                    return None
+                look = self._look(store, person, now, request)
+                return person, documents.DOCUMENTS[name](look.case())
+
+            try:
+                found = await self._read(read)
+            except BotError:
+                return self._outside("not-there", 404)
+            if found is None:
+                return self._outside("out")
+            person, document = found
+            if document.leaves:
+                patient = int(request.path_params["patient"])
+                await self._app.writer.run(acts.note_export, person, patient, name, now)
+            return Response(document.text, headers={**HEADERS, **document.headers()})
+
+        return door
+
+    def _look(self, store: Store, person: Person, now: datetime, request: Request) -> screens.Look:
+        return screens.Look(
+            store, self._app.clinic, person, now, request.path_params, request.query_params,
+            self._app.ticked_at,
+        )  # fmt: skip
+
+    # What forms ask for.
+
+    async def _do(self, request: Request) -> Response:
+        """Carry out what a form asks for, as in chat; the reply stands on the next screen."""
+        key, now = self._key(request), self._app.clock.now()
+        form = await _form(request)
+        person = await self._read(lambda store: page_keys.session_of(store, key, now))
+        if person is None:
+            return self._outside("out")
+        if not same_secret(form.get("token", ""), _token(key)):
+            return self._outside("not-taken", 403)
+        clinic = self._app.clinic
+        shown = await self._app.writer.run(acts.carry_out_form, clinic, person, form, now)
+        self._app.wake()
+        if shown is None:
+            return RedirectResponse(HOME, 303, HEADERS)
+        self._replies[_hashed(key)] = shown
+        while len(self._replies) > REPLIES_MAX:
+            self._replies.popitem(last=False)
+        return RedirectResponse(_inside(form.get("back", "")), 303, HEADERS)
+
+    # What all share.
+
+    async def _read(self, work: Callable[[Store], Any]) -> Any:
+        """Read beside the writer, in a thread and on a connection of its own."""
+
+        def read() -> Any:
+            with closing(Store(self._path, read_only=True)) as store:
+                return work(store)
+
+        return await asyncio.to_thread(read)
+
+    def _key(self, request: Request) -> str:
+        return request.cookies.get(self._cookie, "")
+
+    def _outside(self, why: str, status: int = 401) -> Response:
+        """A sentence for somebody who is not let in, or not to this."""
+        text = self._words("out.html", why=page_line(why, self._app.clinic.language))
+        return HTMLResponse(text, status, HEADERS)
+
+    def _words(self, template: str, **values: object) -> str:
+        clinic = self._app.clinic
+        return rendered(screens.Shown(template, values), None, clinic=clinic)
+
+
+async def _form(request: Request) -> Form:
+    """The fields of a posted form, the last of each name. Its length is limited before."""
+    body = (await request.body()).decode("utf-8", "replace")
+    return dict(parse_qsl(body, keep_blank_values=True))
+
+
+def _inside(place: str) -> str:
+    """Where to go on: on this page and nowhere else."""
+    known = place == HOME or place.startswith((f"{HOME}/", f"{HOME}?"))
+    return place if known and "\\" not in place and place.isprintable() else HOME
+
+
+def _token(key: str) -> str:
+    """What the forms of a session carry. It is worked out of a key that only its cookie holds."""
+    return _hashed(f"form {key}")
+
+
+def _hashed(text: str) -> str:
+    return sha256(text.encode()).hexdigest()

@@ -1,0 +1,29 @@
+// What spares a reload or a search by eye; without it everything works all the same.
+
+// The bot's reply is where reading goes on.
+document.getElementById("reply")?.focus();
+
+// A list sends itself once another order is chosen.
+for (const list of document.querySelectorAll("[data-send]")) {
+  list.addEventListener("change", () => list.form.requestSubmit());
+}
+
+// Names are narrowed down while they are typed.
+for (const box of document.querySelectorAll("[data-filter]")) {
+  const rows = document.querySelectorAll(`#${box.dataset.filter} > li`);
+  box.addEventListener("input", () => {
+    const wanted = box.value.trim().toLowerCase();
+    for (const row of rows) row.hidden = !row.dataset.name.includes(wanted);
+  });
+}
+
+// A second press of the same button sends nothing twice.
+for (const form of document.querySelectorAll("form[method=post]")) {
+  form.addEventListener("submit", (event) => {
+    if (form.dataset.sent) event.preventDefault();
+    form.dataset.sent = "1";
+  });
+}
+addEventListener("pageshow", () => {
+  for (const form of document.querySelectorAll("form[data-sent]")) delete form.dataset.sent;
+});

@@ -1,0 +1,402 @@
+"""The clinic page in a real browser: a morning with sixty patients, worked off and counted.
+
+The page and its chat show the same people in the same order; what is pressed does what is typed.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import re
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+from acts.sixty import sixty
+from axe_playwright_python.async_playwright import Axe
+from playwright.async_api import Browser, Page, async_playwright
+from stand_ins.patience import PATIENCE_MS
+from world import MONDAY, Voice, World, world_at
+
+from bot.rehearsal.clinic import made_up_clinic
+from bot.store import people
+from bot.store.people import Role
+from bot.web.service import WebServer, service
+from dialogs.catalogues import languages
+from dialogs.clinician import read_command
+from dialogs.clinician_commands import (
+    Acknowledge,
+    AllowHops,
+    CloseEscalation,
+    DischargePatient,
+    GoOnToday,
+    HandOver,
+    LiftStop,
+    LimitPain,
+    Outcome,
+    PausePatient,
+    RestToday,
+    ResumePatient,
+    SetAside,
+    SetLevel,
+    SetPace,
+    TellPatient,
+)
+from dialogs.lines import chat_words
+from dialogs.words import shipped_words
+
+CHROMIUM = "/usr/bin/chromium"
+ARGUMENTS = ("--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync")
+
+PICTURES = Path(__file__).resolve().parents[2] / "deploy" / "pictures"
+TAKES_PICTURES = os.environ.get("NEXTMORNING_PICTURES") == "1"
+
+
+@asynccontextmanager
+async def opened(folder: Path, seeded: bool = True) -> AsyncIterator[World]:
+    """A clinic with a page, served on this machine, at `world.clinic.page_url`."""
+    path = folder / "clinic.sqlite"
+    clinic = replace(made_up_clinic(), page_url="http://127.0.0.1:0")
+    world = world_at(path, MONDAY, clinic)
+    async with world.stage:
+        server = WebServer(service(world.stage.app, path), "127.0.0.1", 0)
+        url = f"http://127.0.0.1:{server.port}"
+        world.clinic = world.stage.app.clinic = replace(clinic, page_url=url)
+        serving = asyncio.create_task(server.run_until_cancelled())
+        if seeded:
+            await world.stage.run(sixty, world.clinic, world.now)
+        yield world
+        serving.cancel()
+        await asyncio.gather(serving, return_exceptions=True)
+
+
+@asynccontextmanager
+async def browsing() -> AsyncIterator[Browser]:
+    """One browser."""
+    async with async_playwright() as playwright:
+        browser = await playwright.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
+        yield browser
+        await browser.close()
+
+
+class Reader:
+    """Somebody of the clinic at the page. `presses`: how often they pressed something."""
+
+    def __init__(self, page: Page) -> None:
+        self.page, self.presses = page, 0
+
+    async def presses_on(self, label: str) -> None:
+        """Press the first button of this name that is to be seen; wait for what follows."""
+        self.presses += 1
+        found = self.page.get_by_role("button", name=label, exact=True)
+        async with self.page.expect_navigation():
+            await found.first.click()
+
+    async def people(self) -> list[str]:
+        """The names on the list, from the top."""
+        return await self.page.locator(".entry h3").all_inner_texts()
+
+    async def reply(self) -> str:
+        """What the bot answered."""
+        return await self.page.locator("#reply .words").inner_text()
+
+
+async def talks(world: World, name: str, text: str) -> None:
+    """One of the sixty writes something."""
+    await Voice(world, name).says(text)
+
+
+async def pages_of(voice: Voice) -> list[str]:
+    """The names of the whole list in chat, page by page."""
+    lines = (await voice.says("who needs me?"))[0].splitlines()
+    while lines[-1].endswith("MORE."):
+        lines = [*lines[:-1], *(await voice.says("more"))[0].splitlines()]
+    return [line.split(":")[0].removeprefix("NEW ") for line in lines]
+
+
+async def comes_in(browser: Browser, voice: Voice, width: int = 1200) -> Reader:
+    """Ask the bot for the page and open the link, in a window of its own."""
+    context = await browser.new_context(viewport={"width": width, "height": 900})
+    page = await context.new_page()
+    page.set_default_timeout(PATIENCE_MS)
+    await page.goto(await link_of(voice))
+    reader = Reader(page)
+    await reader.presses_on("Open the page")
+    return reader
+
+
+async def test_a_morning_with_sixty_is_worked_off_at_the_page(tmp_path: Path) -> None:
+    """The list is the one in chat. An emergency is taken and closed after its question, a second
+    escalation handed over, all others looked at and set aside: one press a person."""
+    async with opened(tmp_path) as world, browsing() as browser:
+        ilse, bram = await world.clinician("Ilse"), await world.clinician("Bram")
+        await talks(world, "Hal Birch", "heard a loud snap and now i cant push off that foot")
+        await talks(world, "Dora Elm", "my whole calf is swollen and tender since yesterday")
+        await talks(world, "Ida Cedar", "the green moon sings to the ladder")
+        in_chat = await pages_of(bram)
+        reader = await comes_in(browser, ilse)
+        await picture(reader.page, "page-today")
+        listed, reader.presses = await reader.people(), 0
+
+        await reader.presses_on("I have 1, Hal Birch")
+        taken = await reader.reply()
+        await reader.presses_on("Sent on")
+        asked = await reader.reply()
+        await reader.presses_on("Yes")
+        closed = await reader.reply()
+        await reader.presses_on("I have 2, Dora Elm")
+        await reader.presses_on("Hand over")
+        handed = await reader.reply()
+        for name in in_chat[:1] + in_chat[2:]:
+            await reader.presses_on(f"Done for now with {name}")
+        left = await reader.people()
+        await world.stage.settle()
+
+        assert in_chat[:2] == ["Hal Birch", "Dora Elm"]
+        assert len(in_chat) == 17
+        assert listed == in_chat
+        assert taken.startswith("You have 1 (Hal Birch)")
+        assert asked.startswith("Not done yet. 1 (Hal Birch) would be closed: sent on.")
+        assert "1 (Hal Birch) is closed: sent on." in closed
+        assert handed == "Bram is asked to take 2 (Dora Elm). You have it until they say so."
+        assert any("Ilse asks you to take 2 (Dora Elm)" in text for text in bram.hears())
+        assert (left, reader.presses) == (["Dora Elm"], 21)
+        did = "SELECT action FROM audit WHERE action IN ('acknowledged', 'closed', 'offered')"
+        done = [row["action"] for row in await world.rows(did)]
+        assert done == ["acknowledged", "closed", "acknowledged", "offered"]
+
+        await talks(world, "Lea Larch", "i feel hopeless lately")
+        await reader.page.reload()
+        assert await reader.people() == ["Lea Larch new", "Dora Elm"]
+        assert await reader.page.locator(".entry h3 .new").count() == 1
+
+
+async def test_every_screen_can_be_used_on_a_phone_and_with_a_screen_reader(
+    tmp_path: Path,
+) -> None:
+    """axe-core finds nothing, nothing is wider than 390 px, the keyboard alone sends a command; in
+    both languages."""
+    async with opened(tmp_path, seeded=False) as world, browsing() as browser:
+        bram, ilse = await world.clinician("Bram"), await world.clinician("Ilse")
+        ana = await world.patient("Ana")
+        sql = "UPDATE people SET language = 'es' WHERE name = 'Bram'"
+        await world.stage.run(lambda s: s.change(sql) and None)
+        await ana.says("2 10")
+        await ana.says("my calf is swollen")
+        for voice, show, names in ((bram, "ver Ana", "Pacientes"), (ilse, "show Ana", "Patients")):
+            reader = await comes_in(browser, voice, width=390)
+            found = await checked(reader.page, world)
+            await reader.page.locator("#say").focus()
+            await reader.page.keyboard.type(show)
+            async with reader.page.expect_navigation():
+                await reader.page.keyboard.press("Enter")
+
+            assert set(found.values()) == {"[] 390"}
+            assert "Ana: " in await reader.reply()
+            assert await reader.page.evaluate("document.activeElement.id") == "reply"
+            link = reader.page.get_by_role("link", name=names, exact=True)
+            assert await link.count() == 1
+
+
+async def checked(page: Page, world: World) -> dict[str, str]:
+    """By screen: what axe-core finds in it, and how wide it is."""
+    found = {}
+    for place in ("", "/patients", f"/patients/{await number_of(world, 'Ana')}", "/clinic"):
+        await page.goto(f"{world.clinic.page_url}/page{place}")
+        result = await Axe().run(page)
+        wrong = [one["id"] for one in result.response["violations"]]
+        wide = await page.evaluate("document.documentElement.scrollWidth")
+        found[place] = f"{wrong} {wide}"
+        if place.startswith("/patients/"):
+            await picture(page, "page-patient-on-a-phone")
+    return found
+
+
+async def number_of(world: World, name: str) -> int:
+    """A patient's number."""
+    rows = await world.rows("SELECT id FROM people WHERE name = :name", name=name)
+    return int(rows[0]["id"])
+
+
+async def picture(page: Page, name: str) -> None:
+    """Take the picture for the guide, where that was asked for."""
+    if TAKES_PICTURES:
+        await page.screenshot(path=PICTURES / f"{name}.png")
+
+
+# Doors
+
+
+class Visitor:
+    """Somebody with a browser of no kind: what they are answered, and what their cookies are."""
+
+    def __init__(self, world: World) -> None:
+        self.client = httpx.AsyncClient(base_url=world.clinic.page_url)
+
+    async def goes_in(self, link: str) -> httpx.Response:
+        """Open a link and press its button."""
+        shown = await self.client.get(link)
+        return await self.client.post("/page/in", data=fields(shown.text))
+
+    async def sees(self) -> int:
+        """The status of the first screen."""
+        return (await self.client.get("/page")).status_code
+
+
+def fields(text: str) -> dict[str, str]:
+    """The hidden fields of a screen."""
+    return dict(re.findall(r'name="(\w+)" value="([^"]*)"', text))
+
+
+async def link_of(voice: Voice) -> str:
+    """Ask the bot for the page; gives the link."""
+    found = re.search(r"http\S+", (await voice.says("page"))[0])
+    assert found is not None
+    return found[0]
+
+
+async def test_a_link_is_good_once_and_for_ten_minutes(tmp_path: Path) -> None:
+    """To look at it uses nothing up. Nothing that is kept would let anybody in."""
+    async with opened(tmp_path, seeded=False) as world:
+        ilse = await world.clinician("Ilse")
+        link = await link_of(ilse)
+        looker, first, second, late = (Visitor(world) for _ in range(4))
+        await looker.client.get(link)
+        went_in = await first.goes_in(link)
+        again = await second.goes_in(link)
+        older = await link_of(ilse)
+        newest = await link_of(ilse)
+        void = await second.goes_in(older)
+        await world.goes_to(world.now + timedelta(minutes=10))
+        too_late = await late.goes_in(newest)
+
+        cookie = went_in.headers["set-cookie"]
+        assert (went_in.status_code, await first.sees()) == (303, 200)
+        assert [one.status_code for one in (again, void, too_late)] == [401, 401, 401]
+        assert [await one.sees() for one in (looker, second, late)] == [401, 401, 401]
+        assert all(part in cookie for part in ("HttpOnly", "SameSite=strict", "Max-Age=43200"))
+        key = cookie.split("=")[1].split(";")[0]
+        kept = str(await world.rows("SELECT * FROM page_keys"))
+        sent = str(await world.rows("SELECT text FROM outbox"))
+        assert key not in kept
+        assert link.partition("key=")[2] not in kept + sent
+
+
+async def test_a_session_ends_after_twelve_hours_by_page_off_and_on_leaving(
+    tmp_path: Path,
+) -> None:
+    """Each by itself; a patient never gets in, and an owner sees no patient."""
+    async with opened(tmp_path, seeded=False) as world:
+        visitors = {}
+        for name in ("Ilse", "Bram", "Cato"):
+            voice, visitors[name] = await world.clinician(name), Visitor(world)
+            await visitors[name].goes_in(await link_of(voice))
+        await world.patient("Ana")
+        before = [await one.sees() for one in visitors.values()]
+        await Voice(world, "Bram").says("page off")
+        cato = (await world.rows("SELECT id FROM people WHERE name = 'Cato'"))[0]["id"]
+        await world.stage.run(people.leave, cato, world.now)
+        after = [await one.sees() for one in visitors.values()]
+        await world.goes_to(world.now + timedelta(hours=12))
+        at_last = await visitors["Ilse"].sees()
+        owner = Visitor(world)
+        oda = await staff(world, "Oda", Role.OWNER)
+        await owner.goes_in(await link_of(oda))
+        patients = await owner.client.get("/page/patients")
+        one = await owner.client.get(f"/page/patients/{await number_of(world, 'Ana')}/fhir")
+
+        assert (before, after, at_last) == ([200, 200, 200], [200, 401, 401], 401)
+        assert "Ana" not in patients.text
+        assert one.status_code == 401
+
+
+async def staff(world: World, name: str, role: Role) -> Voice:
+    """Somebody of the clinic, in the chat."""
+
+    def add(store: Any) -> None:
+        person = people.add(store, role, name, world.now)
+        people.add_contact(store, person.id, "chat", name.lower(), world.now)
+
+    await world.stage.run(add)
+    return Voice(world, name)
+
+
+async def test_a_form_is_taken_with_the_token_of_its_session_only(tmp_path: Path) -> None:
+    """Another's token, none, or a place elsewhere to go on to: nothing is done, nobody is sent."""
+    async with opened(tmp_path, seeded=False) as world:
+        ilse, bram = await world.clinician("Ilse"), await world.clinician("Bram")
+        ana = await world.patient("Ana")
+        await ana.says("my calf is swollen")
+        hers, his = Visitor(world), Visitor(world)
+        await hers.goes_in(await link_of(ilse))
+        await his.goes_in(await link_of(bram))
+        shown = await hers.client.get("/page")
+        token = fields(shown.text)["token"]
+        form = {"act": "take", "number": "1", "back": "//elsewhere.example"}
+        refused = [
+            (await his.client.post("/page/do", data=data)).status_code
+            for data in (form, {**form, "token": token}, {**form, "token": "\u00e9"})
+        ]
+        held = (await world.escalations(ana))[0].acknowledged_by
+        done = await hers.client.post("/page/do", data={**form, "token": token})
+
+        assert (refused, held) == ([403, 403, 403], None)
+        assert (done.status_code, done.headers["location"]) == (303, "/page")
+        assert (await world.escalations(ana))[0].acknowledged_by is not None
+        policy = shown.headers["content-security-policy"]
+        assert policy.startswith("default-src 'none'; style-src 'self'; script-src 'self';")
+        assert "unsafe" not in policy
+
+
+async def test_no_page_where_the_clinic_has_none(world: World) -> None:
+    """Off by default: the bot says so, and there is no such door."""
+    ilse = await world.clinician("Ilse")
+
+    said = await ilse.says("page")
+    routes = {getattr(one, "path", "") for one in service(world.stage.app, Path("x")).routes}
+
+    assert "your clinic has no page" in said[0]
+    assert not any(path.startswith("/page") for path in routes)
+
+
+ACTS = {
+    "take": Acknowledge(12),
+    "give": HandOver(12, "Bram"),
+    "close": CloseEscalation(12, Outcome.SENT_ON),
+    "close-rest": CloseEscalation(12, Outcome.REST, until=date(2026, 3, 9)),
+    "aside": SetAside("Ana"),
+    "level": SetLevel("Ana", 2, 1),
+    "limit": LimitPain("Ana", 3),
+    "pause": PausePatient("Ana", date(2026, 3, 9)),
+    "pause-open": PausePatient("Ana"),
+    "resume": ResumePatient("Ana"),
+    "rest": RestToday("Ana"),
+    "go-on": GoOnToday("Ana"),
+    "slower": SetPace("Ana", slower=True),
+    "usual-pace": SetPace("Ana", slower=False),
+    "hops": AllowHops("Ana", True),
+    "lift": LiftStop("Ana"),
+    "discharge": DischargePatient("Ana"),
+    "tell": TellPatient("Ana", "see you at 3: bring shoes"),
+}
+FIELDS = {
+    "number": "12", "to": "Bram", "outcome": "sent on", "until": "2026-03-09", "patient": "Ana",
+    "level": "2", "dose": "1", "limit": "3", "words": "see you at 3: bring shoes",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("act", ACTS)
+def test_what_a_form_asks_for_is_read_as_its_command(act: str, language: str) -> None:
+    """Each in each language, as if it had been typed; a form with a field missing asks nothing."""
+    words = chat_words(act, language, FIELDS)
+
+    found = read_command(words, today=MONDAY.date(), words=shipped_words(language))
+
+    assert found == ACTS[act]
+    assert chat_words(act, language, {}) == ""
