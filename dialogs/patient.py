@@ -30,6 +30,7 @@ from dialogs.questions import Kind
 from dialogs.reading import Reading, command, read_answers
 from dialogs.reporting import done_and_more, open_report, report
 from dialogs.sheet import no_sheet, whole_sheet
+from dialogs.topics import topic_turn
 from dialogs.turn import (
     Asked,
     Message,
@@ -111,6 +112,9 @@ def correct(state: State, asked: tuple[Asked, ...], text: str, situation: Situat
 
 
 def _answer(talk: Talk) -> Turn:
+    about = topic_turn(talk)
+    if about is not None:
+        return about
     late = late_answer(talk)
     if late is not None:
         return late

@@ -159,6 +159,7 @@ def _environment(language: str, overrides: tuple[tuple[str, str], ...]) -> Envir
         spoken=partial(spoken, language=language),
         whole=whole,
         first_up=first_up,
+        by_day=by_day,
     )
     return environment
 
@@ -242,6 +243,11 @@ def _said(language: str, name: str) -> str:
 def first_up(text: str) -> str:
     """A text that may start a sentence: its first letter in upper case."""
     return text[:1].upper() + text[1:]
+
+
+def by_day(variants: list[str], on: date) -> str:
+    """One of several wordings, another every day, so that what comes daily does not sound stale."""
+    return variants[on.toordinal() % len(variants)]
 
 
 def whole(value: float) -> str:

@@ -79,6 +79,17 @@ class PlanAsked:
 
 
 @dataclass(frozen=True)
+class TopicsAsked:
+    """The patient asks about these topics of `dialogs.topics`; none: a courtesy, answered already.
+
+    `plain`: read at such odds that a likeness to a warning sign alone is not asked about.
+    """
+
+    topics: tuple[str, ...]
+    plain: bool = False
+
+
+@dataclass(frozen=True)
 class PersonAsked:
     """The patient asks for a human."""
 
@@ -105,6 +116,7 @@ Wish = (
     | ProgressAsked
     | WhyAsked
     | PlanAsked
+    | TopicsAsked
     | PersonAsked
     | LeavingAsked
     | UrgentSaid

@@ -9,7 +9,7 @@ from datetime import date, datetime
 
 from bot.patient_record.say import Say
 from dialogs.turn import Recorded, Said, State
-from dialogs.wishes import PlanAsked, ProgressAsked, WhyAsked
+from dialogs.wishes import PlanAsked, ProgressAsked, TopicsAsked, WhyAsked
 from rules.history import Tier
 from rules.warning_sign import Sign
 
@@ -131,7 +131,7 @@ class RaiseAlerts:
 
 
 # What the patient asked to be told is a consequence as it stands.
-Asked = WhyAsked | PlanAsked | ProgressAsked
+Asked = WhyAsked | PlanAsked | ProgressAsked | TopicsAsked
 
 Write = (
     Escalate

@@ -22,6 +22,7 @@ from bot.patients.consequence_values import (
     SayHeldBack,
     SayVisaTotal,
 )
+from bot.patients.topic_replies import topic_answer
 from bot.store import conversations, decisions, tips
 from dialogs.advising import say_advice, say_plan, say_why
 from dialogs.journey import say_level
@@ -30,7 +31,7 @@ from dialogs.rendering import gsm, segments
 from dialogs.sheet import say_total
 from dialogs.tips import Tip, fitting, shipped_tips
 from dialogs.turn import Asked, Question, Said
-from dialogs.wishes import PlanAsked, ProgressAsked, WhyAsked
+from dialogs.wishes import PlanAsked, ProgressAsked, TopicsAsked, WhyAsked
 from rules.reasons import Action, Advice
 from rules.usual import pain_limit
 
@@ -53,6 +54,8 @@ def reply(record: PatientRecord, one: Reply, message: int) -> PatientRecord:
             _say_plan(record)
         case ProgressAsked():
             _say_progress(record)
+        case TopicsAsked():
+            _say_topics(record, one)
         case SayVisaTotal():
             _say_visa_total(record, one.on)
         case Plan():
@@ -133,6 +136,17 @@ def _keep_tip(record: PatientRecord, tip: Tip) -> None:
     if tip.asks:
         state = replace(record.state, waiting=(Asked(Question.SET_OFF, record.today),))
         conversations.keep(record.store, record.patient.id, state, record.now)
+
+
+def _say_topics(record: PatientRecord, asked: TopicsAsked) -> None:
+    for topic in asked.topics:
+        said = topic_answer(record, topic)
+        if said is not None:
+            say(record, Say(said))
+        elif topic == "session":
+            _say_plan(record)
+        else:
+            _say_why(record)
 
 
 def _say_why(record: PatientRecord) -> None:

@@ -1,0 +1,89 @@
+"""What a patient is told of a topic they ask about: from their own plan, or a sourced note, and
+never against a stop, a pause or a clinician's word of the day. Read next: `dialogs.topics`.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+from bot.patient_record.record import PatientRecord
+from dialogs.advising import dose_line, say_advice
+from dialogs.progress import planned_days
+from dialogs.rendering import day_word
+from dialogs.tips import SORE_DAYS
+from dialogs.turn import Said, Value
+from rules.protocol import Tendon
+from rules.reasons import Action, Advice, Reason
+from rules.usual import pain_limit
+
+# What is held back on a day without loading: while loading is stopped; on a pause and on a day of
+# rest that a clinician asked for; on a sore day. Convention: the lighter, the later.
+SORE = frozenset({"run", "sport", "gym", "more"})
+REST = SORE | {"cycle", "swim", "stretch", "today", "session", "next"}
+STOPPED = REST | {"walk", "work"}
+
+
+def topic_answer(record: PatientRecord, topic: str) -> Said | None:
+    """The answer about a topic; None where it is the plan, or the reasons of the last advice."""
+    why = "" if record.advice is None else _held(record, record.advice, topic)
+    if why:
+        until = record.paused_until()
+        endless = until is None or until == date.max
+        return Said("asked/held", {"why": why, "paused_until": None if endless else until})
+    if topic == "today":
+        return _today(record)
+    if topic in ("session", "why-same", "why-rest"):
+        return None
+    return Said(f"asked/{topic}", _values(record))
+
+
+def _held(record: PatientRecord, advice: Advice, topic: str) -> str:
+    """Why the topic is answered with "not now"; "" where it is not."""
+    if advice.action is Action.STOP:
+        return "stopped" if topic in STOPPED else ""
+    if advice.reason in (Reason.PAUSED, Reason.CLINICIAN_SAYS_REST) and topic in REST:
+        return "paused" if advice.reason is Reason.PAUSED else "rest"
+    decided = record.decided_today
+    sore = decided is not None and (decided.advice.steps_down or decided.advice.reason in SORE_DAYS)
+    return "sore" if sore and topic in SORE else ""
+
+
+def _today(record: PatientRecord) -> Said:
+    """Today's advice; it comes with the morning's answers and not before."""
+    decided = record.decided_today
+    if decided is None:
+        return Said("asked/not-yet")
+    return say_advice(decided.advice, record.protocol, record.situation())
+
+
+def _values(record: PatientRecord) -> dict[str, Value]:
+    """What a note may say of the patient's own plan."""
+    prescription = record.prescription()
+    language = record.patient.language
+    level = record.moves[-1].position.level if record.moves else 1
+    return {
+        "at": f"{record.episode.morning_time:%H:%M}",
+        "days": _days(record),
+        "dose_line": (
+            dose_line(prescription.level, prescription.dose, language) if prescription else ""
+        ),
+        "insertional": record.episode.tendon is Tendon.INSERTIONAL,
+        "limit": int(pain_limit(record.history, record.protocol)),
+        "step": level,
+        "steps": len(record.protocol.levels),
+    }
+
+
+def _days(record: PatientRecord) -> str:
+    """The days of the next seven on which a session falls, named."""
+    prescription = record.prescription()
+    if prescription is None:
+        return ""
+    days = planned_days(
+        record.today,
+        prescription.level.spacing_days,
+        record.situation().last_session_on,
+        session_today=record.session_offered,
+    )
+    language = record.patient.language
+    return ", ".join(day_word(on, record.today, ahead=True, language=language) for on in days)

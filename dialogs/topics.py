@@ -1,0 +1,179 @@
+"""What a message asks, wishes or says beside the answers: its topics, and what they lead to.
+
+Found by likeness to the labelled messages of `wording/<language>/questions.toml`. Words nothing
+and decides nothing: what is said of a topic is `asked/<topic>`, chosen by
+`bot.patients.topic_replies`. Read next: `rules.topics`, then `patient`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from dialogs.answering import Talk
+from dialogs.asking import ask
+from dialogs.catalogues import tables
+from dialogs.errors import WordingError
+from dialogs.reading import read_answers
+from dialogs.rendering import render
+from dialogs.tokens import tokens
+from dialogs.turn import Question, Recorded, Said, Turn, Unread
+from dialogs.waiting import batch
+from dialogs.wishes import PersonAsked, TopicsAsked
+from rules.topics import NONE, Topic, TopicReader
+
+TABLES = ("things", "same", "never")
+"""What is no labelled message in the file."""
+
+COURTESY = "courtesy"
+
+PLAIN_ODDS = 5.0
+"""From here on nothing is asked about a likeness to a warning sign alone [natural logarithm of
+odds]. Source: of 8,940 labelled messages that show a sign none was read as a topic at these odds
+without its sign being found, but for wishes, which are always screened (`tests/talks`).
+"""
+
+# Groups of questions to which any words are an answer.
+_ANY_WORDS = frozenset({"enrolment", "sign", "what-about"})
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What a text is about. `rest`: what of it found no topic."""
+
+    topics: tuple[Topic, ...]
+    rest: str = ""
+
+
+@lru_cache(maxsize=8)
+def topics_of(language: str) -> Mapping[str, str]:
+    """The topics of a language and the table that each stands in: "plan", "activity", "care",
+    "bot", "wish", "courtesy". Empty where the language has no such file."""
+    return {
+        topic: table
+        for table, held in _file(language).items()
+        if table not in TABLES
+        for topic in held
+        if topic != NONE
+    }
+
+
+def heard(text: str, language: str) -> Heard | None:
+    """What a text in a language is about, sentence by sentence; None where nothing is plain."""
+    reader = _reader(language)
+    if reader is None:
+        return None
+    for marks in (r"[.!?;\n]+", r"[.!?;,\n]+"):
+        parts = [part.strip() for part in re.split(marks, text) if part.strip()] or [text]
+        found = {part: reader.topic(part) for part in parts}
+        if any(found.values()):
+            topics = {one.key: one for one in found.values() if one is not None}
+            rest = ". ".join(part for part, one in found.items() if one is None)
+            return Heard(tuple(topics.values()), rest)
+    whole = reader.topic(text)
+    return None if whole is None else Heard((whole,))
+
+
+def beside(text: str, language: str) -> tuple[Recorded, ...]:
+    """What words beside an answer lead to: the topics asked about, and the words that a clinician
+    has to see. Nothing at all where they are a courtesy."""
+    found = heard(text, language)
+    if found is None:
+        return (Unread(text),)
+    kinds = topics_of(language)
+    asked = [one for one in found.topics if kinds[one.key] not in (COURTESY, "wish")]
+    wishes = any(kinds[one.key] == "wish" for one in found.topics)
+    unread = text if wishes else found.rest
+    come: list[Recorded] = [_asked(asked)] if asked else []
+    return (*come, Unread(unread)) if unread else tuple(come)
+
+
+def topic_turn(talk: Talk) -> Turn | None:
+    """The turn of a message that is about a topic; None where it is about none, or answers what
+    waits. A question that waits is put again."""
+    if not _is_free(talk):
+        return None
+    language = talk.situation.language
+    found = heard(talk.text, language)
+    if found is None:
+        return None
+    kinds = topics_of(language)
+    wishes = [one.key for one in found.topics if kinds[one.key] == "wish"]
+    if wishes:
+        return WISHES[wishes[0]](talk) if wishes[0] in WISHES and not found.rest else None
+    asked = [one for one in found.topics if kinds[one.key] != COURTESY]
+    if not asked:
+        return None if found.rest else _courtesy(talk, found.topics)
+    recorded: tuple[Recorded, ...] = (_asked(asked),)
+    if found.rest:
+        recorded = (*recorded, Unread(found.rest))
+    said = (Said("passed-on"),) if found.rest else ()
+    waiting = talk.state.waiting
+    following = (ask(talk.state, talk.situation, talk.words),) if waiting else ()
+    return Turn(talk.state, recorded, said, following)
+
+
+def _is_free(talk: Talk) -> bool:
+    """Whether a text may be about a topic: no answer to what waits, and no numbers to be kept."""
+    if not talk.situation.enrolled:
+        return False
+    pieces = tokens(talk.text, talk.words)
+    if talk.text.lstrip()[:1].isdecimal() or sum(one.kind == "value" for one in pieces) > 1:
+        return False
+    waiting = talk.state.waiting
+    if not waiting:
+        return True
+    group = waiting[0].question.row.group
+    if group in _ANY_WORDS or any(one.question is Question.SIGN for one in waiting):
+        return False
+    if group == "set-off":
+        return talk.text.rstrip().endswith("?")
+    return not read_answers(talk.text, batch(waiting), talk.words).reads
+
+
+def _asked(topics: list[Topic]) -> TopicsAsked:
+    plain = all(one.odds >= PLAIN_ODDS for one in topics)
+    return TopicsAsked(tuple(one.key for one in topics), plain)
+
+
+def _courtesy(talk: Talk, topics: tuple[Topic, ...]) -> Turn:
+    """A human word, and nothing for a clinician; with a question that waits, in one message."""
+    said = Said(f"asked/{topics[0].key}")
+    recorded = (TopicsAsked((), all(one.odds >= PLAIN_ODDS for one in topics)),)
+    if not talk.state.waiting:
+        return Turn(talk.state, recorded, (said,))
+    again = ask(talk.state, talk.situation, talk.words)
+    texts = {"text": render(said, talk.situation), "tip": render(again, talk.situation)}
+    return Turn(talk.state, recorded, (Said("with-tip", texts, again.choices),))
+
+
+def _person(talk: Talk) -> Turn:
+    return Turn(talk.state, (PersonAsked(),), (Said("person"),))
+
+
+WISHES = {"person": _person}
+
+
+@lru_cache(maxsize=8)
+def _reader(language: str) -> TopicReader | None:
+    kept = _file(language)
+    if not kept:
+        return None
+    labelled = {
+        topic: messages
+        for table, held in kept.items()
+        if table not in TABLES
+        for topic, messages in held.items()
+    }
+    return TopicReader(labelled, kept["things"], kept["same"], kept["never"]["words"])
+
+
+def _file(language: str) -> Mapping[str, Any]:
+    """The labelled messages of a language; empty where it has none."""
+    try:
+        return tables(language, "questions")
+    except WordingError:
+        return {}
