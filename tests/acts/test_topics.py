@@ -1,0 +1,125 @@
+"""What a patient asks and says beside the answers, through the real bot."""
+
+from __future__ import annotations
+
+import pytest
+from world import Voice, World
+
+UNREAD = "SELECT outcome FROM inbox WHERE outcome = 'unread'"
+STOP = "my calf is swollen and hot"
+
+
+async def spanish(world: World) -> Voice:
+    """A patient who has changed to Spanish."""
+    ana = await world.patient()
+    await ana.says("español")
+    return ana
+
+
+@pytest.mark.parametrize(
+    ("text", "part"),
+    [
+        pytest.param("can i swim?", "Swimming is mostly kind", id="a note"),
+        pytest.param("am i allowed to run on saturday", "stays at", id="with the limit"),
+        pytest.param("what step am i on", "step 1 of", id="the plan"),
+        pytest.param("why the same again?", "There is no advice yet", id="the reasons"),
+        pytest.param("who reads my messages", "can read all you write", id="the bot"),
+        pytest.param("Hi. can i swim?", "Swimming is mostly kind", id="a greeting before it"),
+    ],
+)
+async def test_a_question_is_answered_and_reaches_no_list(
+    world: World, text: str, part: str
+) -> None:
+    """At once; the question that was open is put again behind it."""
+    await world.clinician("Ilse")
+    ana = await world.patient()
+
+    said, again = await ana.says(text)
+
+    assert part in said
+    assert "First-step" in again
+    assert await world.rows(UNREAD) == []
+
+
+async def test_a_question_in_spanish_is_answered_in_spanish(world: World) -> None:
+    """By the same topics."""
+    ana = await spanish(world)
+
+    said, _again = await ana.says("puedo nadar mañana?")
+
+    assert "Nadar casi siempre le va bien" in said
+
+
+async def test_todays_advice_comes_with_the_answers_and_the_open_question_again(
+    world: World,
+) -> None:
+    """Asked before the morning's answers, it says so and puts the question again; after them it is
+    today's advice."""
+    ana = await world.patient()
+    await world.at("07:30")
+    ana.hears()
+
+    before = await ana.says("what exercises do i have to do today?")
+    answered = await ana.says("2 10")
+    after = await ana.says("am i meant to do my exercises today?")
+
+    assert "when you have answered" in before[0]
+    assert "First-step" in before[1]
+    assert after[0][:40] == answered[0][:40]
+
+
+@pytest.mark.parametrize(
+    "text", ["can i do my exercises now?", "can i run tomorrow", "what exercises do i do today"]
+)
+async def test_while_loading_is_stopped_the_answer_is_no(world: World, text: str) -> None:
+    """And until whom says so; a general question is answered all the same."""
+    await world.clinician("Ilse")
+    ana = await world.patient()
+    await ana.says(STOP)
+    ana.hears()
+
+    said, _again = await ana.says(text)
+    general, _again = await ana.says("how long will it take")
+
+    assert "stopped until Ilse says" in said
+    assert "3 to 12 months" in general
+
+
+async def test_a_warning_sign_beside_a_question_is_escalated(world: World) -> None:
+    """The question waits: what is worrying is answered first."""
+    await world.clinician("Ilse")
+    ana = await world.patient()
+
+    said = await ana.says(f"can i swim? {STOP}")
+
+    assert [one.sign for one in await world.escalations(ana)] == ["leg-clot"]
+    assert not any("Swimming" in text for text in said)
+
+
+@pytest.mark.parametrize(
+    "text", ["thanks so much!", "lol", "haha good one", "good night", "sorry i was busy"]
+)
+async def test_a_courtesy_gets_a_human_word_and_reaches_no_list(world: World, text: str) -> None:
+    """Another one on another day."""
+    ana = await world.patient()
+    await ana.says("2 10")
+
+    first = await ana.says(text)
+    await world.at("12:00", days=1)
+    ana.hears()
+    second = await ana.says(text)
+
+    assert len(first) == 1
+    assert first[0] != second[0]
+    assert await world.rows(UNREAD) == []
+
+
+async def test_an_unknown_question_goes_to_the_clinician_and_says_so(world: World) -> None:
+    """Nothing is made up."""
+    await world.clinician("Ilse")
+    ana = await world.patient()
+
+    (said,) = await ana.says("can i eat bananas with this?")
+
+    assert "Ilse will see" in said
+    assert len(await world.rows(UNREAD)) == 1
