@@ -89,7 +89,7 @@ class TopicReader:
     def topic(self, text: str) -> Topic | None:
         """What a text is about; None where that is not plain. Any text at all is taken."""
         plain = _plain(text)
-        if any(plain[i : i + n] in self._never for n in (1, 2) for i in range(len(plain))):
+        if any(plain[i : i + n] in self._never for n in (1, 2, 3) for i in range(len(plain))):
             return None
         words, things = self._counted(text)
         features = _features(words)
