@@ -8,10 +8,10 @@ import tomllib
 from collections.abc import Mapping
 from datetime import date, time, timedelta
 from pathlib import Path
-from typing import Annotated, Any, Literal, TypeVar, get_args
+from typing import Annotated, Any, Literal, Self, TypeVar, get_args
 from zoneinfo import available_timezones
 
-from pydantic import AfterValidator, Field, ValidationError
+from pydantic import AfterValidator, Field, ValidationError, model_validator
 
 from bot.channels import registry
 from bot.channels.tables import ChannelTable, Filled, Shared, SmsTable, Table, WebTable
@@ -82,6 +82,13 @@ class PromptsTable(Table):
     quiet_until: time = time(7, 0)
     weekly_on: Weekday = "sunday"
     visa_a: bool = True
+
+    @model_validator(mode="after")
+    def _quiet_hours_end(self) -> Self:
+        """Nobody would ever be asked anything."""
+        if self.quiet_from == self.quiet_until:
+            raise ValueError("quiet_until was expected to be another time than quiet_from")
+        return self
 
 
 class DigestTable(Table):

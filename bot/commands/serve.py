@@ -14,6 +14,7 @@ from bot.app import App
 from bot.channels.registry import build_channels, channel_problems
 from bot.clock import SystemClock
 from bot.commands.clock_jump import keep_time
+from bot.commands.configuration import unfilled, with_line
 from bot.commands.options import ConfigOption
 from bot.commands.watchdog import keep_alive
 from bot.errors import SettingsError
@@ -37,13 +38,23 @@ def serve(
 
     Example: nextmorning serve --config clinic.toml --check
     """
-    settings = read_settings(config)
-    problems = problems_of(settings)
-    if check or problems:
+    settings, problems = _read(config)
+    if check:
+        problems += (*unfilled(config), *_nobody_joined(settings))
+    if check or problems or settings is None:
         _report(config, problems)
         return
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s %(message)s")
     asyncio.run(_run(settings))
+
+
+def _read(config: Path) -> tuple[Settings | None, tuple[str, ...]]:
+    """The settings, None where they cannot be read; and all that is wrong with them."""
+    try:
+        settings = read_settings(config)
+    except SettingsError as error:
+        return None, error.problems
+    return settings, problems_of(settings)
 
 
 def problems_of(settings: Settings) -> tuple[str, ...]:
@@ -82,6 +93,20 @@ def _store_problems(path: Path) -> list[str]:
     return problems
 
 
+def _nobody_joined(settings: Settings | None) -> list[str]:
+    """Whoever was invited and has not come yet hears no alarm."""
+    if settings is None or not settings.store.path.exists():
+        return []
+    store = Store(settings.store.path, read_only=True)
+    staff = people.by_role(store, *people.CLINICAL) if "people" in store.db.table_names() else []
+    joined = any(people.contacts(store, one.id) for one in staff)
+    store.close()
+    if joined or not staff:
+        return []
+    names = ", ".join(one.name for one in staff)
+    return [f"nobody who would hear an alarm has joined yet: {names} must send their code"]
+
+
 def _rota_problems(settings: Settings) -> list[str]:
     """Shifts of somebody nobody knows: a slip in a name would leave a clinician off duty."""
     if not settings.store.path.exists():
@@ -101,7 +126,7 @@ def _rota_problems(settings: Settings) -> list[str]:
 
 def _report(config: Path, problems: tuple[str, ...]) -> None:
     for problem in problems:
-        typer.echo(f"{config}: {problem}", err=True)
+        typer.echo(with_line(config, problem), err=True)
     if problems:
         raise typer.Exit(2)
     typer.echo(f"{config}: nothing is missing")

@@ -171,8 +171,11 @@ def test_check_says_what_is_missing_and_nothing_else_happens(tmp_path: Path) -> 
     )
 
     assert done.returncode == 2
-    for key in ("clinic.phone", "clinic.zone", "clinic.crisis_line", "prompts.quiet_form"):
-        assert key in done.stderr
+    for line, key in (
+        (3, "clinic.phone"), (4, "clinic.zone"), (1, "clinic.crisis_line"),
+        (7, "prompts.quiet_form"),
+    ):  # fmt: skip
+        assert f"{config}:{line}: {key}: " in done.stderr
     assert "Traceback" not in done.stderr
 
 
@@ -195,3 +198,23 @@ def test_check_of_the_example_names_what_a_clinic_must_fill_in(tmp_path: Path) -
     assert done.returncode == 2
     assert "telegram.token" in done.stderr
     assert "store.path" in done.stderr
+    for key in ("name", "phone", "crisis_line"):
+        assert f"clinic.{key}: still that of the example" in done.stderr
+
+
+def test_check_refuses_what_would_reach_nobody(service: Service) -> None:
+    """A number that is none, a secret that others read, quiet hours that never end, a clinician who
+    has not joined: all at once where the file can be read."""
+    service.run("invite-clinician", "Ilse")
+    text = service.config.read_text().replace('"112"', '"ask us"')
+    quiet = '[prompts]\nquiet_from = "07:00"\n[sms_gateway]\nsecret = "not to be read"\n'
+    service.config.write_text(text + quiet)
+    wrong = service.run("serve", "--check").stderr
+    service.config.write_text(text)
+    late = service.run("serve", "--check").stderr
+
+    assert "prompts" in wrong
+    assert "quiet_until was expected to be another time" in wrong
+    assert "sms_gateway.secret: others can read it; expected 0600" in wrong
+    assert f"{service.config}:5: clinic.emergency_number: expected a number" in wrong
+    assert "nobody who would hear an alarm has joined yet: Ilse must send their code" in late

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from typing import ClassVar
 
 from pydantic import SecretStr
@@ -10,6 +11,9 @@ from pydantic import SecretStr
 from bot.channels.tables import ChannelTable, Shared
 from bot.ports import Channel, Clock
 from dialogs.commands import MENU_LANGUAGES, menu_in
+
+# What a bot's token looks like. Source: Bot API, authorizing your bot (from memory).
+TOKEN = re.compile(r"\d+:[\w-]+")
 
 
 class TelegramTable(ChannelTable):
@@ -25,8 +29,11 @@ class TelegramTable(ChannelTable):
     webhook: bool = False
 
     def problems(self, shared: Shared) -> list[str]:
-        """A webhook needs an address on the internet."""
+        """A token of another form than the Bot API's; a webhook without an address."""
         public = shared.public_problems("telegram.webhook") if self.webhook else []
+        token = self.in_clear("token").strip()
+        if token and not TOKEN.fullmatch(token):
+            public.append("telegram.token: expected a number, a colon and letters")
         return super().problems(shared) + public
 
     def channel(self, shared: Shared, clock: Clock) -> Channel:
