@@ -57,6 +57,8 @@ class Clinic:
     `digest_on`, `digest_at`: when clinicians get the week in one picture, on its own wall clock
     [0 Monday]; None for never.
     `visa_a`: whether patients are asked for the points of that sheet every four weeks.
+    `follow_up_always`: whether the 24-hour question is asked after every session, not only where
+    its answer can change an action.
     `last_resort`: whether there is a way out for when no channel reaches a clinician.
     `page_url`: where the clinic page is reached; empty where there is none.
     `segments_a_month`: how many the clinic pays for [1 or more]; None for no limit.
@@ -81,6 +83,7 @@ class Clinic:
     digest_on: int | None = None
     digest_at: time = time(8, 30)
     visa_a: bool = True
+    follow_up_always: bool = False
     last_resort: bool = False
     page_url: str = ""
 

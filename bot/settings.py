@@ -82,6 +82,7 @@ class PromptsTable(Table):
     quiet_until: time = time(7, 0)
     weekly_on: Weekday = "sunday"
     visa_a: bool = True
+    follow_up_always: bool = False
 
     @model_validator(mode="after")
     def _quiet_hours_end(self) -> Self:
@@ -233,6 +234,7 @@ def clinic_of(settings: Settings) -> Clinic:
         quiet_until=settings.prompts.quiet_until,
         weekly_on=WEEKDAYS.index(settings.prompts.weekly_on),
         visa_a=settings.prompts.visa_a,
+        follow_up_always=settings.prompts.follow_up_always,
         language=table.language,
         wording=wording,
         rota=tuple(_shift(table) for table in settings.rota),

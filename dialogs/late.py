@@ -208,10 +208,11 @@ def _batches(missed: tuple[Asked, ...]) -> list[tuple[Asked, ...]]:
 
 
 def _complete(reading: Reading, asked: tuple[Asked, ...]) -> Reading | None:
-    """The reading, if it answers every question and nothing is wrong with it; of a session how hard
-    it was may be left out."""
+    """The reading, if it answers every question and nothing is wrong with it; how hard a session
+    was may be left out, and the items of a sheet behind other questions."""
     left = without(asked, tuple(read.asked for read in reading.reads))
-    whole = all(one.question is Question.EFFORT for one in left) and not reading.problem
+    spared = (bool(a.question.row.item) or a.question is Question.EFFORT for a in left)
+    whole = all(spared) and not reading.problem and not (left and asked[0].question.row.item)
     return reading if reading.reads and whole else None
 
 

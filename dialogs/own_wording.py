@@ -33,14 +33,12 @@ LONG_NAME = "Maximiliane-Alexandrina"
 PROMPTS: tuple[tuple[str, tuple[Question, ...]], ...] = (
     ("morning", (Question.FIRST_STEP_PAIN, Question.STIFFNESS)),
     ("morning", (Question.FIRST_STEP_PAIN, Question.STIFFNESS, Question.NEXT_DAY_PAIN)),
-    ("morning", (Question.FIRST_STEP_PAIN, Question.STIFFNESS, Question.TWO_DAY_PAIN)),
+    ("morning", (Question.FIRST_STEP_PAIN, Question.STIFFNESS, Question.TWO_DAY_PAIN, *VISA_A[6:])),
     ("evening", (Question.SETS_DONE,)),
     ("evening", (Question.NEXT_DAY_PAIN, Question.SETS_DONE)),
     ("evening", (Question.SETS_DONE, Question.HEEL_RAISES)),
     ("follow-up", (Question.NEXT_DAY_PAIN,)),
     ("weekly", (Question.HEEL_RAISES,)),
-    ("evening", VISA_A),
-    ("evening", VISA_A[6:]),
 )
 
 

@@ -41,7 +41,8 @@ def open_prompt(
     kind: "morning", "evening", "follow-up", "weekly", or the first three with "-reminder".
     about: the local date each question's answer belongs to; today where it is left out.
     closes_at: when the prompt is over; None: its questions stay open.
-    A reminder asks only what still waits. Nothing is said where nothing is left to ask.
+    A reminder asks only what still waits, and never for the sheet alone. Nothing is said where
+    nothing is left to ask.
     A new morning drops the questions of an older one: the answer would land on the wrong day.
     """
     words = shipped_words(situation.language)
@@ -97,7 +98,7 @@ def _stays(asked: Asked, kind: str, today: date) -> bool:
     group = asked.question.row.group
     if group in ("sign", "enrolment"):
         return True
-    if group in ("what-about", "set-off"):
+    if group in ("what-about", "set-off", "visa-a"):
         return False
     if kind == "morning":
         if group == "session":
@@ -156,7 +157,7 @@ def _remind(
 ) -> Turn:
     codes = set(asks) | (set(SESSION) if Question.SETS_DONE in asks else set())
     due = tuple(a for a in state.waiting if a.question in codes)
-    if not due:
+    if all(a.question.row.item for a in due):
         return Turn(state)
     rest = tuple(a for a in state.waiting if a not in due)
     signs = signs_of(rest)

@@ -106,7 +106,7 @@ def _item(item: int) -> Row:
     points = tuple(sorted(allowed_points(item)))
     every = len(points) == points[-1] + 1
     return Row(
-        Kind.POINTS, "visa-a", "visa-a", Count, points[0], points[-1], () if every else points,
+        Kind.POINTS, "visa-a", "morning", Count, points[0], points[-1], () if every else points,
         label="item", example=SHEET_EXAMPLE[item - 1], item=item,
         title=f"VISA-A, points of item {item}",
     )  # fmt: skip

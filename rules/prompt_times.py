@@ -19,6 +19,7 @@ Read next: `history`, which holds the answers; `escalation`, for when nobody ans
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
@@ -44,11 +45,18 @@ WEEK_AFTER = timedelta(hours=3)
 # Convention: evening at least this long after morning, so that no reminder meets it. [hours]
 EVENING_AFTER = timedelta(hours=4)
 
-# Convention: a morning prompt holds one to three closed questions. [count, at most]
-MORNING_QUESTIONS_MAX = 3
+# Convention: the weekly heel raises wait for a session day, at most so long. [days]
+HEEL_RAISES_WITHIN = 3
 
-# Convention: VISA-A is asked in the first week and in every fourth after it. [weeks]
-VISA_A_EVERY_WEEKS = 4
+# Convention: VISA-A is asked from the morning after enrolment and again every four weeks: two items
+# a morning beside the other questions, and what was left out on two mornings more, so that the
+# fourth sheet is whole in the twelfth week. Of a sheet that was not begun on the first three
+# mornings nothing more is asked. [days; items; mornings]
+VISA_A_EVERY_DAYS = 28
+VISA_A_ITEMS = 8
+VISA_A_A_MORNING = 2
+VISA_A_MORNINGS = 6
+VISA_A_BEGUN_WITHIN = 3
 
 
 class Question(StrEnum):
@@ -167,38 +175,38 @@ def prompts_for_day(
     sessions: tuple[SessionEnd, ...] = (),
     *,
     session_offered: bool = False,
+    stopped: bool = False,
+    follow_up: bool = True,
+    morning_answered: bool = False,
     enrolled_on: date | None = None,
+    sheet: bool = True,
 ) -> tuple[PlannedPrompt, ...]:
     """The prompts of one local day, at most two, earliest first; none if the date does not exist.
 
-    Morning, always: first-step pain, stiffness; and two-day pain where a session was two days
-    before, so that it is known before the next session is offered (convention).
-    Evening: the session report on a day a session is offered and not yet reported; the weekly heel
-    raises; VISA-A every fourth week counted from `enrolled_on` (None: not asked).
-    Next-day pain, where a session was the day before: with one of these, or a follow-up of its own;
-    see `_next_day_pain_place`.
+    Morning: first-step pain, stiffness; two-day pain, before the next session is offered; two items
+    of the VISA-A on its days after `enrolled_on`, where the clinic asks for the `sheet`.
+    Evening: the session report where one is offered and not yet given; the weekly heel raises, on a
+    session day with nothing `stopped`.
+    Next-day pain, where it can decide something (`follow_up`) or the morning was missed: with one
+    of these, or a follow-up of its own; see `_next_day_pain_place`.
     """
     if not _exists(day, schedule.zone_info):
         return ()
     ended_on = {session.on: session for session in sessions}
-    morning = [Question.FIRST_STEP_PAIN, Question.STIFFNESS]
-    if day - 2 * DAY in ended_on:
-        morning.append(Question.TWO_DAY_PAIN)
+    begun = None if stopped else enrolled_on or date.min
     report = session_offered and day not in ended_on
-    evening = _evening_questions(day, schedule, enrolled_on, report=report)
+    morning = _morning_questions(day, ended_on, enrolled_on if sheet else None)
+    evening = _evening_questions(day, schedule, ended_on, begun, report=report)
     asks = {
         (PromptKind.MORNING, schedule.morning_time): morning,
         (PromptKind.EVENING, schedule.evening_time): evening,
     }
-    if day - DAY in ended_on:
+    if day - DAY in ended_on and (follow_up or not morning_answered):
         at = _next_day_pain_time(ended_on[day - DAY], schedule)
-        place = _next_day_pain_place(at, schedule, morning, evening)
+        with_morning = follow_up and Question.TWO_DAY_PAIN not in morning
+        place = _next_day_pain_place(at, schedule, evening, with_morning=with_morning)
         asks.setdefault(place, []).append(Question.NEXT_DAY_PAIN)
-    planned = [
-        _planned(kind, day, at, schedule, questions)
-        for (kind, at), questions in asks.items()
-        if questions
-    ]
+    planned = (_planned(kind, day, at, schedule, put) for (kind, at), put in asks.items() if put)
     return tuple(sorted(planned, key=lambda prompt: prompt.due_at))
 
 
@@ -210,6 +218,24 @@ def week_prompt(day: date, schedule: Schedule) -> PlannedPrompt | None:
     at = (datetime.combine(day, schedule.morning_time) + WEEK_AFTER).time()
     at = schedule.evening_time if schedule.quiet_at(at) else at
     return _planned(PromptKind.WEEK, day, at, schedule, [])
+
+
+def sheet_morning(enrolled_on: date, day: date) -> int | None:
+    """Which morning of a VISA-A sheet a day is [0 the first]; None where it is none."""
+    since = (day - enrolled_on).days - 1
+    morning = since % VISA_A_EVERY_DAYS
+    return morning if since >= 0 and morning < VISA_A_MORNINGS else None
+
+
+def sheet_items(morning: int, answered: Collection[int]) -> tuple[int, ...]:
+    """The items of a sheet to ask on one of its mornings [1 to 8].
+
+    `answered`: the items that have been, since its first morning.
+    """
+    if morning >= VISA_A_BEGUN_WITHIN and not answered:
+        return ()
+    due = range(1, min(VISA_A_A_MORNING * (morning + 1), VISA_A_ITEMS) + 1)
+    return tuple(item for item in due if item not in answered)[:VISA_A_A_MORNING]
 
 
 def reminder(prompt: PlannedPrompt) -> PlannedPrompt | None:
@@ -264,15 +290,33 @@ def _exists(day: date, zone: ZoneInfo) -> bool:
     return local_date(instant(day, time(12), zone), zone) == day
 
 
-def _evening_questions(
-    day: date, schedule: Schedule, enrolled_on: date | None, *, report: bool
+def _morning_questions(
+    day: date, ended_on: Collection[date], sheet_from: date | None
 ) -> list[Question]:
-    asks = [Question.SESSION_REPORT] if report else []
-    if day.weekday() != schedule.weekly_on:
-        return asks
-    asks.append(Question.HEEL_RAISES)
-    if enrolled_on is not None and (day - enrolled_on).days // 7 % VISA_A_EVERY_WEEKS == 0:
+    asks = [Question.FIRST_STEP_PAIN, Question.STIFFNESS]
+    if day - 2 * DAY in ended_on:
+        asks.append(Question.TWO_DAY_PAIN)
+    if sheet_from is not None and sheet_morning(sheet_from, day) is not None:
         asks.append(Question.VISA_A)
+    return asks
+
+
+def _evening_questions(
+    day: date,
+    schedule: Schedule,
+    ended_on: Collection[date],
+    begun: date | None,
+    *,
+    report: bool,
+) -> list[Question]:
+    """The report, and heel raises on the first session day of the week: on the weekly day or soon
+    after it. `begun`: the first weekly day is not before it; None: no heel raises."""
+    asks = [Question.SESSION_REPORT] if report else []
+    after = (day.weekday() - schedule.weekly_on) % 7
+    asked_before = any(day - ago * DAY in ended_on for ago in range(1, after + 1))
+    first = (report or day in ended_on) and after < HEEL_RAISES_WITHIN and not asked_before
+    if first and begun is not None and begun <= day - after * DAY:
+        asks.append(Question.HEEL_RAISES)
     return asks
 
 
@@ -289,17 +333,17 @@ def _next_day_pain_time(session: SessionEnd | None, schedule: Schedule) -> time:
 
 
 def _next_day_pain_place(
-    at: time, schedule: Schedule, morning: list[Question], evening: list[Question]
+    at: time, schedule: Schedule, evening: list[Question], *, with_morning: bool
 ) -> tuple[PromptKind, time]:
     """The prompt that asks for next-day pain, due at `at`, and the time of that prompt.
 
-    Within two hours of the morning prompt: that one, while it has under three questions; if it is
-    full, the evening time. The evening prompt where there is one: it is within two hours, or a
+    Within two hours of the morning prompt: that one, unless it is full (`with_morning`); else the
+    evening time. The evening prompt where there is one: it is within two hours, or a
     prompt of its own would be the third, and the later answer has seen more of the day
     (convention). Otherwise a follow-up of its own.
     """
     near_morning = _since_midnight(at) - _since_midnight(schedule.morning_time) <= MERGE_WITHIN
-    if near_morning and len(morning) < MORNING_QUESTIONS_MAX:
+    if near_morning and with_morning:
         return PromptKind.MORNING, schedule.morning_time
     if evening:
         return PromptKind.EVENING, schedule.evening_time

@@ -12,6 +12,7 @@ import asyncio
 import sys
 import tempfile
 from collections.abc import Awaitable, Callable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -22,6 +23,7 @@ sys.path[:0] = [path for path in (str(ROOT), str(ROOT / "tests")) if path not in
 
 from world import Voice, World, world_at  # noqa: E402 - the folder must be on the path first
 
+from bot.rehearsal.clinic import made_up_clinic  # noqa: E402
 from bot.rehearsal.stage import CHAT, TEXT, Line  # noqa: E402
 from dialogs.rendering import day, gsm  # noqa: E402
 
@@ -103,7 +105,8 @@ async def played(name: str) -> str:
     """One conversation as Markdown."""
     title, language, play = CONVERSATIONS[name]
     with tempfile.TemporaryDirectory() as folder:
-        world = world_at(Path(folder) / "clinic.sqlite")
+        clinic = replace(made_up_clinic(), visa_a=False)
+        world = world_at(Path(folder) / "clinic.sqlite", clinic=clinic)
         async with world.stage:
             lines = await play(world)
     return _markdown(title, language, lines)

@@ -5,14 +5,20 @@ from __future__ import annotations
 from datetime import timedelta
 
 from bot.patient_record.record import PatientRecord
-from bot.store import prompts
+from bot.store import audit, prompts
+from dialogs.questions import VISA_A, Question
+from rules.follow_up import next_day_decides
 from rules.prompt_times import (
     PlannedPrompt,
     PromptKind,
     prompts_for_day,
+    sheet_items,
+    sheet_morning,
     still_to_plan,
     week_prompt,
 )
+from rules.reasons import Action
+from rules.usual import first_step_pain
 
 DAY = timedelta(days=1)
 
@@ -48,8 +54,28 @@ def todays_prompts(record: PatientRecord) -> tuple[PlannedPrompt, ...]:
         record.schedule(),
         record.session_ends(),
         session_offered=record.session_offered,
-        enrolled_on=record.episode.enrolled_on if _sheet_is_asked(record) else None,
+        stopped=record.advised is not None and record.advised.action is Action.STOP,
+        follow_up=record.clinic.follow_up_always
+        or next_day_decides(record.history, record.protocol, record.today),
+        morning_answered=first_step_pain(record.history, record.today) is not None,
+        enrolled_on=record.episode.enrolled_on,
+        sheet=_sheet_is_asked(record),
     )
+
+
+def todays_items(record: PatientRecord) -> tuple[Question, ...]:
+    """The items of the VISA-A sheet that this morning asks; none of one that was skipped."""
+    enrolled_on = record.episode.enrolled_on
+    morning = None if enrolled_on is None else sheet_morning(enrolled_on, record.today)
+    if morning is None:
+        return ()
+    began = record.today - morning * DAY
+    answered = {
+        Question(one.question).row.item for one in record.kept if began <= one.about < record.today
+    } - {0}
+    if not answered and audit.noted_since(record.store, record.patient.id, "Skipped", began):
+        return ()
+    return tuple(VISA_A[item - 1] for item in sheet_items(morning, answered))
 
 
 def _sheet_is_asked(record: PatientRecord) -> bool:

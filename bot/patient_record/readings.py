@@ -12,6 +12,9 @@ from rules.history import Activity, HeelRaises, Morning, Session
 from rules.outcomes import VisaA
 from rules.quantities import Count, Effort, Minutes, Pain
 
+# The items of one sheet are answered within so many days [days]. Convention.
+SHEET_WITHIN_DAYS = 14
+
 
 def _by_date(kept: list[Kept]) -> dict[date, dict[str, int]]:
     days: dict[date, dict[str, int]] = {}
@@ -80,13 +83,19 @@ def heel_raises_of(kept: list[Kept]) -> tuple[HeelRaises, ...]:
 
 
 def visa_a_totals(kept: list[Kept]) -> tuple[tuple[date, int], ...]:
-    """The total of each sheet of which every item is answered."""
-    sheets = [(on, [day.get(item) for item in VISA_A]) for on, day in _by_date(kept).items()]
-    return tuple(
-        (on, VisaA(tuple(points)).total)
-        for on, found in sheets
-        if len(points := [one for one in found if one is not None]) == len(VISA_A)
-    )
+    """The total of each sheet of which every item is answered, by the date of the last of them."""
+    totals: list[tuple[date, int]] = []
+    points: dict[Question, int] = {}
+    began = date.min
+    for on, day in sorted(_by_date(kept).items()):
+        found = {item: day[item] for item in VISA_A if item in day}
+        if found and (not points or (on - began).days >= SHEET_WITHIN_DAYS):
+            points, began = {}, on
+        points |= found
+        if len(points) == len(VISA_A):
+            totals.append((on, VisaA(tuple(points[item] for item in VISA_A)).total))
+            points = {}
+    return tuple(totals)
 
 
 def _read(quantity: Any, value: int | None) -> Any:

@@ -257,6 +257,11 @@ class PatientRecord:
             return None
         return advise(self.history, self.protocol, self.today)
 
+    @property
+    def advised(self) -> Advice | None:
+        """Today's advice as it was decided last, else what the rules would say now."""
+        return self.advice if self.decided_today is None else self.decided_today.advice
+
     @cached_property
     def session_offered(self) -> bool:
         """Whether a session is on for today and not reported yet: by today's decision where there
@@ -265,8 +270,7 @@ class PatientRecord:
             return False
         if any(row.on == self.today for row in self.sessions):
             return False
-        advice = self.advice if self.decided_today is None else self.decided_today.advice
-        return advice is not None and advice.session_today
+        return self.advised is not None and self.advised.session_today
 
     def schedule(self) -> Schedule:
         """When this patient may be asked. Who wants to be asked before quiet hours end, may."""

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 
 from bot.clinic import Clinic
-from bot.patient_record.prompt_schedule import plan_prompts, todays_prompts
+from bot.patient_record.prompt_schedule import plan_prompts, todays_items, todays_prompts
 from bot.patient_record.record import PatientRecord, record_of
 from bot.patient_record.say import Say, say
 from bot.patients.preferences import end_stays
@@ -20,7 +20,7 @@ from bot.store.database import Store
 from bot.store.outbox import Urgency
 from bot.store.prompts import Prompt
 from dialogs.patient import open_prompt
-from dialogs.questions import SESSION, VISA_A
+from dialogs.questions import SESSION
 from dialogs.turn import Question
 from rules.prompt_times import REMINDER_OF, PlannedPrompt, PromptKind, reminder
 from rules.prompt_times import Question as Asks
@@ -108,17 +108,18 @@ def _asks(record: PatientRecord, prompt: Prompt) -> tuple[Question, ...]:
     """The questions of a prompt that are still without an answer, by what is known now."""
     kind = REMINDED.get(PromptKind(prompt.kind), prompt.kind)
     asked = [planned.asks for planned in todays_prompts(record) if planned.kind == kind]
-    questions = [question for asks in asked for ask in asks for question in _questions(ask)]
+    questions = [question for asks in asked for ask in asks for question in _questions(record, ask)]
     about = _about(tuple(questions), prompt.on)
     answered = {(answer.question, answer.about) for answer in record.kept}
     return tuple(one for one in questions if (one, about[one]) not in answered)
 
 
-def _questions(ask: str) -> tuple[Question, ...]:
-    """What the dialog asks for one thing that a prompt asks: a session, or a sheet, is several
-    questions."""
-    several = {Asks.SESSION_REPORT: SESSION, Asks.VISA_A: VISA_A}
-    return several[Asks(ask)] if ask in several else (Question(ask),)
+def _questions(record: PatientRecord, ask: str) -> tuple[Question, ...]:
+    """What the dialog asks for one thing that a prompt asks: of a session several questions, of a
+    sheet an item or two."""
+    if ask == Asks.VISA_A:
+        return todays_items(record)
+    return SESSION if ask == Asks.SESSION_REPORT else (Question(ask),)
 
 
 def _about(asks: tuple[Question, ...], on: date) -> Mapping[Question, date]:

@@ -1,8 +1,8 @@
-"""The VISA-A sheet through the real bot: asked every four weeks, kept, and raised where it stands
-still for twelve weeks.
+"""The VISA-A sheet through the real bot: two items a morning every four weeks, kept, and raised
+where it stands still for twelve weeks.
 
-Patients are enrolled on Monday 2 March 2026, and weekly questions come on Sundays: the sheet falls
-on 8 March, 5 April, 3 May and 31 May, in weeks 0, 4, 8 and 12.
+Patients are enrolled on Monday 2 March 2026: the sheets begin on 3 March, 31 March, 28 April and
+26 May, and are whole on the fourth morning.
 """
 
 from __future__ import annotations
@@ -14,133 +14,115 @@ from pathlib import Path
 import pytest
 from world import Voice, World, world_at
 
+from bot.patient_record.readings import visa_a_totals
 from bot.rehearsal.clinic import made_up_clinic
 from bot.settings import read_settings
+from bot.store import answers
 
 ALL = "7 6 7 7 6 5 4 10"  # 52 by hand
-FIRST_SHEET = date(2026, 3, 8)
-SHEET = "VISA-A sheet"
+FIRST_SHEET = date(2026, 3, 3)
+DAY = timedelta(days=1)
+ITEMS = "VISA-A sheet items"
 
 
-def evening_of(day: date) -> datetime:
-    """A minute after the evening prompt of a day; London's summer time begins on 29 March 2026."""
+def morning_of(day: date) -> datetime:
+    """A minute after the morning prompt of a day; London's summer time begins on 29 March 2026."""
     summer = day >= date(2026, 3, 29)
-    return datetime(day.year, day.month, day.day, 18 if summer else 19, 1, tzinfo=UTC)
+    return datetime(day.year, day.month, day.day, 6 if summer else 7, 31, tzinfo=UTC)
 
 
-async def reports(patient: Voice, *, heel_raises: int = 10, other: int = 20) -> list[str]:
-    """What comes before the sheet of an evening: the session, and the heel raises of both legs."""
-    for text in ("3 2 1 4", "no 0"):
-        said = await patient.says(text)
-    if "VISA-A" in said[-1]:
-        return said
-    await patient.says(f"{heel_raises}")
-    return await patient.says(f"{other}")
+async def sheet(world: World, patient: Voice, began: date, points: str = ALL) -> list[str]:
+    """Answer a sheet, two items a morning; what was said to the last of them."""
+    each = points.split()
+    for ago in range(4):
+        await world.goes_to(morning_of(began + ago * DAY))
+        said = await patient.says(f"2 10 {each[2 * ago]} {each[2 * ago + 1]}")
+    return said
 
 
 async def totals(world: World, patient: Voice) -> dict[date, int]:
-    """The sum of the points that stand, by date, for days with all eight."""
-    kept = await world.answers(patient)
-    days = {about for question, about in kept if question.startswith("visa-a-")}
-    points = {on: [v for (q, a), v in kept.items() if a == on and "visa" in q] for on in days}
-    return {on: sum(map(int, found)) for on, found in points.items() if len(found) == 8}
+    """The totals of the whole sheets, by the date of their last item."""
+    episode = await world.episode(patient)
+    return await world.stage.run(
+        lambda store: dict(visa_a_totals(answers.standing(store, episode.id)))
+    )
 
 
-async def test_it_is_asked_in_the_first_week_and_every_fourth(world: World) -> None:
-    """Of nine Sundays it is asked on the first, the fifth and the ninth."""
-    patient = await world.patient()
-    asked = []
-
-    for week in range(9):
-        sunday = FIRST_SHEET + timedelta(weeks=week)
-        await world.goes_to(evening_of(sunday))
-        if any(SHEET in text for text in await reports(patient)):
-            asked.append(sunday)
-            await patient.says(ALL)
-
-    assert asked == [date(2026, 3, 8), date(2026, 4, 5), date(2026, 5, 3)]
-    assert await totals(world, patient) == dict.fromkeys(asked, 52)
-
-
-async def test_no_day_has_a_third_prompt_for_it(world: World) -> None:
-    """The sheet rides with the evening: two prompts on its day, as on any other."""
-    await world.patient()
-
-    await world.goes_to(evening_of(FIRST_SHEET) + timedelta(hours=5))
-
-    rows = await world.rows("SELECT kind FROM prompts WHERE on_date = '2026-03-08' ORDER BY due_at")
-    kinds = [row["kind"] for row in rows if not row["kind"].endswith("-reminder")]
-    assert kinds == ["morning", "evening"]
-
-
-async def test_the_patient_hears_the_total_and_later_the_change(world: World) -> None:
+async def test_two_items_a_morning_and_the_total_and_later_the_change(world: World) -> None:
     """52 at first, 56 four weeks on: the two numbers, and no figure to judge them by."""
     patient = await world.patient()
-    await world.goes_to(evening_of(FIRST_SHEET))
-    await reports(patient)
-    first = await patient.says(ALL)
-    await world.goes_to(evening_of(date(2026, 4, 5)))
-    await reports(patient)
+    await patient.says("2 10")
+    first = await sheet(world, patient, FIRST_SHEET)
+    await world.goes_to(morning_of(date(2026, 3, 9)))
+    after = patient.hears()
+    second = await sheet(world, patient, date(2026, 3, 31), "7 6 7 7 6 5 4 14")
 
-    second = await patient.says("7 6 7 7 6 5 4 14")
-
-    assert first == ["Thank you. Your total is 52 of 100. 100 means no trouble at all."]
-    assert second == [
-        "Thank you. Your total is 56 of 100. That is 4 more than on Sunday 8 March."
+    assert "Thank you. Your total is 52 of 100. 100 means no trouble at all." in first
+    assert not any("VISA" in text for text in after)
+    assert (
+        "Thank you. Your total is 56 of 100. That is 4 more than on Friday 6 March."
         " 100 means no trouble at all."
-    ]
+    ) in second
+    assert await totals(world, patient) == {date(2026, 3, 6): 52, date(2026, 4, 3): 56}
+
+
+async def test_no_day_has_a_prompt_for_it(world: World) -> None:
+    """It rides with the morning, behind the questions that decide."""
+    patient = await world.patient()
+    patient.hears()
+
+    await world.goes_to(morning_of(FIRST_SHEET))
+
+    (said,) = [text for text in patient.hears() if ITEMS in text]
+    assert said.startswith("Good morning Ana. 1) First-step pain, 0-10? 2) Stiff for how many")
+    assert "3) Points of VISA-A sheet items 1, 2? Reply like: 3 10 7 6" in said
+
+
+async def test_an_item_that_was_left_out_comes_with_the_next(world: World) -> None:
+    """A missed morning loses no point, and the total waits for all eight."""
+    patient = await world.patient()
+    await world.goes_to(morning_of(FIRST_SHEET))
+    await patient.says("2 10 7 6")
+    await world.goes_to(morning_of(FIRST_SHEET + 2 * DAY))
+
+    said = patient.hears()
+    await patient.says("2 10 7 7")
+
+    assert "3) Points of VISA-A sheet items 3, 4? Reply like: 3 10 7 7" in said[-1]
+    kept = await world.answers(patient)
+    assert [kept[f"visa-a-{item}", FIRST_SHEET + 2 * DAY] for item in (3, 4)] == [7, 7]
 
 
 async def test_a_correction_stands_beside_what_it_corrects(world: World) -> None:
     """Append-only: the old points stay on record, the new ones count, the total is told anew."""
     patient = await world.patient()
-    await world.goes_to(evening_of(FIRST_SHEET))
-    await reports(patient)
-    await patient.says(ALL)
+    await sheet(world, patient, FIRST_SHEET)
 
-    said = await patient.says("item 3 should be 9")
+    said = await patient.says("item 8 should be 14")
 
-    assert said[0] == "Changed: item 3 is now 9."
-    assert said[1].startswith("Thank you. Your total is 54 of 100.")
-    rows = await world.rows("SELECT value, corrects FROM answers WHERE question = 'visa-a-3'")
-    assert [row["value"] for row in rows] == ["7", "9"]
+    assert said[0] == "Changed: item 8 is now 14."
+    assert said[1].startswith("Thank you. Your total is 56 of 100.")
+    rows = await world.rows("SELECT value, corrects FROM answers WHERE question = 'visa-a-8'")
+    assert [row["value"] for row in rows] == ["10", "14"]
     assert [row["corrects"] is not None for row in rows] == [False, True]
-    assert await totals(world, patient) == {FIRST_SHEET: 54}
 
 
-async def test_points_sent_before_a_stop_are_not_lost(tmp_path: Path) -> None:
-    """Five items now, three the next morning: all belong to the sheet of Sunday."""
-    # Enrolled on that Sunday: no earlier session can be what the numbers are about.
-    world = world_at(tmp_path / "parts.sqlite", datetime(2026, 3, 8, 9, 0, tzinfo=UTC))
-    async with world.stage:
-        patient = await world.patient()
-        await world.goes_to(evening_of(FIRST_SHEET))
-        await reports(patient)
-        await patient.says("7 6 7 7 6")
-        await world.at("10:00")
-        await patient.says("3 10")
-
-        said = await patient.says("5 4 10")
-
-        assert any("sheet of yesterday" in text for text in said)
-        assert await totals(world, patient) == {FIRST_SHEET: 52}
-
-
-async def test_without_a_sheet_the_next_is_in_four_weeks(world: World) -> None:
-    """No reminder, no question on the days between; the clinic sees the words."""
+@pytest.mark.parametrize("words", ["I have no sheet", "skip"])
+async def test_without_a_sheet_the_next_is_in_four_weeks(world: World, words: str) -> None:
+    """It is asked once, and on none of the days between; words reach the clinic."""
     patient = await world.patient()
-    await world.goes_to(evening_of(FIRST_SHEET))
-    await reports(patient)
+    await world.goes_to(morning_of(FIRST_SHEET))
+    await patient.says("2 10")
 
-    said = await patient.says("I have no sheet")
-    await world.goes_to(evening_of(date(2026, 4, 4)) + timedelta(hours=3))
+    said = await patient.says(words)
+    await world.goes_to(morning_of(date(2026, 3, 30)))
 
-    assert any("you need the sheet" in text for text in said)
-    assert [text for text in patient.hears() if "sheet" in text] == []
+    assert any("sheet" in text or "skip" in text for text in said)
+    assert [text for text in patient.hears() if "VISA" in text] == []
+    await world.goes_to(morning_of(date(2026, 3, 31)))
+    assert any(ITEMS in text for text in patient.hears())
     unread = await world.rows("SELECT text FROM inbox WHERE outcome = 'unread'")
-    assert [row["text"] for row in unread] == ["I have no sheet"]
-    await world.goes_to(evening_of(date(2026, 4, 5)))
-    assert any(SHEET in text for text in await reports(patient))
+    assert [row["text"] for row in unread] == ["I have no sheet"] * (words != "skip")
 
 
 async def test_a_clinic_can_do_without(tmp_path: Path) -> None:
@@ -148,11 +130,9 @@ async def test_a_clinic_can_do_without(tmp_path: Path) -> None:
     world = world_at(tmp_path / "off.sqlite", clinic=replace(made_up_clinic(), visa_a=False))
     async with world.stage:
         patient = await world.patient()
-        await world.goes_to(evening_of(FIRST_SHEET))
+        await world.goes_to(morning_of(FIRST_SHEET))
 
-        said = await reports(patient)
-
-        assert not any("sheet" in text for text in said)
+        assert not any("sheet" in text for text in patient.hears())
 
 
 @pytest.mark.parametrize(("line", "asked"), [("", True), ("visa_a = false", False)])
@@ -169,7 +149,7 @@ def test_the_setting_is_on_unless_it_is_turned_off(tmp_path: Path, line: str, as
 
 async def test_a_clinician_enters_one_and_the_patient_is_not_asked_again(world: World) -> None:
     """Entered on Monday, before the patient has even answered the first questions: no question on
-    Sunday, and nothing kept of a wrong one."""
+    Tuesday, and nothing kept of a wrong one."""
     clinician = await world.clinician("Ilse")
     patient, code = await world.invited("Ana")
 
@@ -177,12 +157,12 @@ async def test_a_clinician_enters_one_and_the_patient_is_not_asked_again(world: 
     right = await clinician.says(f"visa Ana {ALL}")
     for text in (f"/start {code}", "yes", "London", "yes", "07:30", "left", "2", "10", "skip"):
         await patient.says(text)
-    await world.goes_to(evening_of(FIRST_SHEET))
+    await world.goes_to(morning_of(FIRST_SHEET))
 
     assert wrong[0].startswith("On the sheet item 7 is one of 0, 4, 7, 10. Nothing was kept.")
     assert right == ["Ana: VISA-A 52 of 100, kept."]
     assert await totals(world, patient) == {date(2026, 3, 2): 52}
-    assert not any(SHEET in text for text in await reports(patient))
+    assert not any(ITEMS in text for text in patient.hears())
     rows = await world.rows("SELECT action FROM audit WHERE action = 'EnterSheet'")
     assert len(rows) == 1
 
@@ -210,12 +190,9 @@ async def test_twelve_weeks_with_little_change_reach_the_clinician(
     once; 66 is not."""
     clinician = await world.clinician("Ilse")
     patient = await world.patient()
-    sheets = ((FIRST_SHEET, ALL), (date(2026, 4, 5), ALL), (date(2026, 5, 3), ALL))
-    for day, points in (*sheets, (date(2026, 5, 31), last)):
-        await world.goes_to(evening_of(day))
-        await reports(patient)
+    for fourth, points in enumerate((ALL, ALL, ALL, last)):
         before = [one.sign for one in await world.escalations(patient)]
-        await patient.says(points)
+        await sheet(world, patient, FIRST_SHEET + fourth * 28 * DAY, points)
 
     await world.at("10:00", days=1)
 

@@ -24,6 +24,8 @@ from rules.prompt_times import (
     local_date,
     prompts_for_day,
     reminder,
+    sheet_items,
+    sheet_morning,
     still_to_plan,
 )
 
@@ -31,6 +33,7 @@ DAY = timedelta(days=1)
 HOUR = timedelta(hours=1)
 MINUTE = timedelta(minutes=1)
 TUESDAY = date(2026, 3, 3)
+THURSDAY = date(2026, 3, 5)
 SUNDAY = date(2026, 3, 8)
 PLAIN = Schedule("UTC", time(8), time(19))
 
@@ -138,18 +141,47 @@ MORNING_24 = ("morning", "08:00", "first-step-pain stiffness next-day-pain")
     [
         pytest.param([], False, TUESDAY, [MORNING], id="no session about: morning only"),
         pytest.param(
-            [], True, TUESDAY, [MORNING, ("evening", "19:00", "session-report")],
+            [],
+            True,
+            THURSDAY,
+            [MORNING, ("evening", "19:00", "session-report")],
             id="session offered: evening report",
         ),
-        pytest.param([(0, "11:00")], True, TUESDAY, [MORNING], id="already reported: no evening"),
+        pytest.param([(0, "11:00")], True, THURSDAY, [MORNING], id="already reported: no evening"),
         pytest.param([(2, "18:00")], False, TUESDAY, [MORNING_48], id="two days after: morning"),
-        pytest.param(
-            [], False, SUNDAY, [MORNING, ("evening", "19:00", "heel-raises")],
-            id="weekly day: an evening prompt is made",
-        ),
+        pytest.param([(3, "18:00")], False, TUESDAY, [MORNING], id="three days after: nothing"),
+        pytest.param([], False, SUNDAY, [MORNING], id="weekly day, a rest day: no maximal test"),
         pytest.param(
             [], True, SUNDAY, [MORNING, ("evening", "19:00", "session-report heel-raises")],
             id="weekly day with a session: one evening prompt",
+        ),
+        pytest.param(
+            [(0, "11:00")],
+            False,
+            SUNDAY,
+            [MORNING, ("evening", "19:00", "heel-raises")],
+            id="weekly day, the session reported before: heel raises alone",
+        ),
+        pytest.param(
+            [],
+            True,
+            SUNDAY + 2 * DAY,
+            [MORNING, ("evening", "19:00", "session-report heel-raises")],
+            id="two days after a weekly day of rest: they come with the session",
+        ),
+        pytest.param(
+            [(2, "18:00")],
+            True,
+            SUNDAY + 2 * DAY,
+            [MORNING_48, ("evening", "19:00", "session-report")],
+            id="two days after a weekly day with a session: not again",
+        ),
+        pytest.param(
+            [],
+            True,
+            SUNDAY + 3 * DAY,
+            [MORNING, ("evening", "19:00", "session-report")],
+            id="three days after: not this week",
         ),
         # Next-day pain, no evening prompt that day.
         pytest.param([(1, "10:00")], False, TUESDAY, [MORNING_24], id="at 2 h: morning"),
@@ -199,20 +231,108 @@ def test_a_day_has_these_prompts(
     assert seen(prompts) == expected
 
 
+@pytest.mark.parametrize("offered", [True, False])
+def test_no_maximal_test_under_a_stop(offered: bool) -> None:
+    """Whatever was offered or done that day."""
+    sessions = () if offered else (SessionEnd(SUNDAY, time(11)),)
+
+    prompts = prompts_for_day(SUNDAY, PLAIN, sessions, session_offered=offered, stopped=True)
+
+    assert not any(Question.HEEL_RAISES in prompt.asks for prompt in prompts)
+
+
+YESTERDAY_EVENING, YESTERDAY_EARLY = (
+    (SessionEnd(TUESDAY - DAY, time(18)),),
+    (SessionEnd(TUESDAY - DAY, time(8, 30)),),
+)
+
+
 @pytest.mark.parametrize(
-    ("days_since", "asked"),
+    ("sessions", "follow_up", "answered", "expected"),
     [
-        pytest.param(0, True, id="first week: the value to start from"),
-        pytest.param(21, False, id="week 3: not yet"),
-        pytest.param(28, True, id="week 4"),
-        pytest.param(35, False, id="week 5"),
+        pytest.param(
+            YESTERDAY_EVENING, False, True, [MORNING], id="the morning stands for the answer"
+        ),
+        pytest.param(
+            YESTERDAY_EVENING,
+            False,
+            False,
+            [MORNING, ("follow-up", "18:00", "next-day-pain")],
+            id="the morning was missed",
+        ),
+        pytest.param(
+            YESTERDAY_EVENING,
+            True,
+            True,
+            [MORNING, ("follow-up", "18:00", "next-day-pain")],
+            id="it can decide something",
+        ),
+        pytest.param(
+            YESTERDAY_EARLY,
+            False,
+            False,
+            [MORNING, ("follow-up", "19:00", "next-day-pain")],
+            id="near the morning: not with it, before it is known to be missed",
+        ),
+        pytest.param(YESTERDAY_EARLY, False, True, [MORNING], id="near an answered morning"),
+        pytest.param(YESTERDAY_EARLY, True, True, [MORNING_24], id="near the morning, decides"),
     ],
 )
-def test_visa_a_is_asked_every_fourth_week(days_since: int, asked: bool) -> None:
-    """On the weekly day, in the first week and every fourth after it."""
-    prompts = prompts_for_day(SUNDAY, PLAIN, enrolled_on=SUNDAY - days_since * DAY)
+def test_the_day_after_is_asked_about_where_it_can_decide_something(
+    sessions: tuple[SessionEnd, ...],
+    follow_up: bool,
+    answered: bool,
+    expected: list[tuple[str, str, str]],
+) -> None:
+    """Elsewhere a rest day is one exchange."""
+    prompts = prompts_for_day(
+        TUESDAY, PLAIN, sessions, follow_up=follow_up, morning_answered=answered
+    )
 
-    assert (Question.VISA_A in prompts[-1].asks) is asked
+    assert seen(prompts) == expected
+
+
+@pytest.mark.parametrize(
+    ("days_since", "morning"),
+    [
+        pytest.param(0, None, id="the day of enrolment"),
+        pytest.param(1, 0, id="the morning after: the value to start from"),
+        pytest.param(6, 5, id="the last of six"),
+        pytest.param(7, None, id="over"),
+        pytest.param(28, None, id="four weeks: not yet"),
+        pytest.param(29, 0, id="four weeks after the first"),
+    ],
+)
+def test_visa_a_is_asked_on_six_mornings_of_every_four_weeks(
+    days_since: int, morning: int | None
+) -> None:
+    """Beside the morning's other questions, never in a prompt of its own."""
+    enrolled_on = SUNDAY - days_since * DAY
+    prompts = prompts_for_day(SUNDAY, PLAIN, enrolled_on=enrolled_on)
+
+    assert sheet_morning(enrolled_on, SUNDAY) == morning
+    assert [prompt.kind for prompt in prompts] == [PromptKind.MORNING]
+    assert (Question.VISA_A in prompts[0].asks) is (morning is not None)
+
+
+@pytest.mark.parametrize(
+    ("morning", "answered", "items"),
+    [
+        pytest.param(0, (), (1, 2), id="the first two"),
+        pytest.param(2, (1, 2, 3, 4), (5, 6), id="two a morning"),
+        pytest.param(2, (1, 3, 4), (2, 5), id="what was left out first"),
+        pytest.param(3, (1,), (2, 3), id="two at most"),
+        pytest.param(2, (), (1, 2), id="not begun, the third morning"),
+        pytest.param(3, (), (), id="not begun, the fourth: let be"),
+        pytest.param(4, (1, 2, 3, 4, 5, 6, 7), (8,), id="what is left"),
+        pytest.param(4, (1, 2, 3, 4, 5, 6, 7, 8), (), id="all there"),
+    ],
+)
+def test_two_items_a_morning(
+    morning: int, answered: tuple[int, ...], items: tuple[int, ...]
+) -> None:
+    """Eight items in four mornings, and two more for what was left out."""
+    assert sheet_items(morning, answered) == items
 
 
 @pytest.mark.parametrize(
@@ -562,7 +682,7 @@ def test_no_day_asks_too_much_or_at_night(
     sessions = tuple(SessionEnd(day - days * DAY, ends[days]) for days in days_ago)
 
     prompts = prompts_for_day(
-        day, schedule, sessions, session_offered=offered, enrolled_on=day - 28 * DAY
+        day, schedule, sessions, session_offered=offered, enrolled_on=day - 29 * DAY
     )
 
     assert len(prompts) <= 2

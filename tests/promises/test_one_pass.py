@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from bot.patients.consequence_values import Consequence
 from bot.patients.consequences import consequences
 from bot.patients.understand import understand
 from bot.ports import Incoming
+from bot.rehearsal.clinic import made_up_clinic
 from bot.rehearsal.stage import CHAT, TEXT
 from bot.store import inbox
 from bot.store.database import Store
@@ -174,7 +176,7 @@ RECORD = ("answers", "sessions", "moves", "pauses", "day_words", "contact_points
 
 async def test_a_plain_message_is_one_pass(tmp_path: Path) -> None:
     """No table of the record is read more than twice, N statements at most, one commit."""
-    world = world_at(tmp_path / "clinic.db")
+    world = world_at(tmp_path / "clinic.db", clinic=replace(made_up_clinic(), visa_a=False))
     async with world.stage:
         await world.clinician("Ilse")
         ana = await world.patient()

@@ -145,6 +145,8 @@ def _questions(base: Situation) -> Spoken:
         SESSION[:4],
         SESSION[3:],
         SESSION[4:],
+        (Question.FIRST_STEP_PAIN, Question.STIFFNESS, VISA_A[0]),
+        (Question.FIRST_STEP_PAIN, Question.STIFFNESS, *VISA_A[6:]),
         VISA_A,
         VISA_A[6:],
     ]

@@ -15,7 +15,7 @@ from dialogs.clinician_commands import EnterSheet, NotUnderstood
 from dialogs.questions import VISA_A
 from dialogs.rendering import render
 from dialogs.sheet import say_sheet_kept, say_sheet_wrong, say_total
-from dialogs.turn import Asked, Completed, Question, Skipped, Unread
+from dialogs.turn import Asked, Completed, Skipped, Unread
 
 ALL = "7 6 7 7 6 5 4 10"
 POINTS = dict(zip(VISA_A, (7, 6, 7, 7, 6, 5, 4, 10), strict=True))
@@ -183,17 +183,6 @@ def test_a_sheet_found_the_next_day_counts_for_its_own_day() -> None:
     assert talk.answers == POINTS
     assert {r.about for r in talk.recorded if hasattr(r, "about")} == {TODAY}
     assert "I put that down for the sheet of yesterday" in talk.hears
-
-
-def test_the_sheet_comes_behind_the_heel_raises_of_both_legs() -> None:
-    """One prompt asks for all, one after the other."""
-    talk = Conversation().prompt("evening", Question.HEEL_RAISES, *VISA_A)
-    first = talk.hears
-
-    talk.says("12", "20")
-
-    assert "heel raises" in first
-    assert "VISA-A sheet" in talk.hears
 
 
 def test_a_button_answers_its_item() -> None:
