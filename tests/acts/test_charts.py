@@ -180,14 +180,6 @@ def test_answers_outside_the_limits_stand_out() -> None:
     assert len(re.findall(DIAMOND, svg)) == 1 + 1  # the answer, and the one of the key
 
 
-def test_limits_widen_with_the_differences_from_day_to_day() -> None:
-    """Eight mornings, by hand: mean 23/8, mean range 10/7, so up to 6.7: a 6 lies within."""
-    course = with_limits(2, 3, 2, 3, 2, 3, 2, 6)
-
-    assert course.outside == ()
-    assert "Limits of the dotted lines 0.0 to 6.7, outside: no day." in course_words(course)
-
-
 def test_few_answers_have_no_limits() -> None:
     """With seven of them nothing is drawn and nothing is said."""
     course = with_limits(2, 2, 2, 2, 2, 2, 9)

@@ -70,13 +70,6 @@ async def case_of(world: World, work: Any) -> Any:
             id="one after the other",
         ),
         pytest.param(
-            ("12 20",),
-            Count(20),
-            "Heel raises on 8 Mar 2026: 12 of 20 on the other side, 60%.",
-            "; heel raises 12 of 20 on the other side, 60 %",
-            id="in one message",
-        ),
-        pytest.param(
             ("12", "0"),
             Count(0),
             "Heel raises on 8 Mar 2026: 12 of 0 on the other side, no share of none.",

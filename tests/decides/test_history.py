@@ -13,7 +13,7 @@ from decides.building import (
 )
 
 from rules.errors import HistoryError, QuantityRangeError
-from rules.history import Activity, HeelRaises, Tier
+from rules.history import Activity, Tier
 from rules.quantities import Count, Effort, Minutes, Pain
 from rules.usual import usual_pain
 
@@ -62,24 +62,9 @@ def test_a_quantity_keeps_to_its_range(
             id="two sessions on a date",
         ),
         pytest.param(
-            {"activities": (Activity(day(2), Minutes(5)), Activity(day(1), Minutes(5)))},
-            "activities are sorted by date, oldest first; found 2026-03-03 after 2026-03-04",
-            id="activities out of order",
-        ),
-        pytest.param(
-            {"heel_raises": (HeelRaises(day(2), Count(5)), HeelRaises(day(1), Count(5)))},
-            "heel_raises are sorted by date, oldest first; found 2026-03-03 after 2026-03-04",
-            id="heel raises out of order",
-        ),
-        pytest.param(
             {"rest_days": (day(2), day(1))},
             "rest_days are sorted by date, oldest first; found 2026-03-03 after 2026-03-04",
             id="rest days out of order",
-        ),
-        pytest.param(
-            {"visa_a": ((day(2), 50), (day(1), 60))},
-            "visa_a are sorted by date, oldest first; found 2026-03-03 after 2026-03-04",
-            id="scores out of order",
         ),
     ],
 )
@@ -95,9 +80,7 @@ def test_a_history_out_of_order_says_where(changes: dict[str, object], message: 
     "changes",
     [
         pytest.param({"activities": (Activity(day(2), Minutes(5)),) * 2}, id="two activities"),
-        pytest.param({"heel_raises": (HeelRaises(day(2), Count(5)),) * 2}, id="two counts"),
         pytest.param({"rest_days": (day(2), day(2))}, id="a rest day twice"),
-        pytest.param({"visa_a": ((day(2), 50), (day(2), 60))}, id="two scores"),
     ],
 )
 def test_these_may_come_twice_on_a_date(changes: dict[str, object]) -> None:
