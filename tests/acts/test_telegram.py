@@ -6,15 +6,15 @@ Each test says what a patient, the Bot API or the network does, and what must co
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import logging
 import socket
-from collections.abc import AsyncIterator, Callable, Iterator, Sequence
+from collections.abc import AsyncIterator, Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from time import monotonic
 from typing import Any
 
 import pytest
+from acts.inboxes import Inbox, listening
 from stand_ins.bot_api import DATE, BotApi
 from stand_ins.patience import PATIENCE_SECONDS
 from telegram import Update
@@ -28,43 +28,6 @@ from bot.ports import Accepted, Button, Delivery, Incoming, Later, Never, Outgoi
 PATIENT = 7
 START = datetime(2026, 1, 5, 8, tzinfo=UTC)
 SHORT = timedelta(milliseconds=20)
-
-
-class Inbox:
-    """Where messages are committed, with the cursor beside them. Told to fail, it keeps nothing."""
-
-    def __init__(self) -> None:
-        self.messages: list[Incoming] = []
-        self.cursor: str | None = None
-        self.tries = 0
-        self.failures_left = 0
-        self.open = asyncio.Event()
-        self.open.set()
-        self._news = asyncio.Condition()
-
-    async def commit(self, messages: Sequence[Incoming], cursor: str | None) -> None:
-        """Keep the batch."""
-        async with self._news:
-            self.tries += 1
-            self._news.notify_all()
-        await self.open.wait()
-        if self.failures_left:
-            self.failures_left -= 1
-            raise OSError("the disk is full; the patient wrote 3 10")
-        async with self._news:
-            self.messages.extend(messages)
-            self.cursor = cursor
-            self._news.notify_all()
-
-    async def until(self, condition: Callable[[], Any]) -> None:
-        """Return once the condition holds."""
-        async with asyncio.timeout(PATIENCE_SECONDS), self._news:
-            await self._news.wait_for(condition)
-
-    async def texts(self, count: int) -> list[str]:
-        """The texts, once there are so many."""
-        await self.until(lambda: len(self.messages) >= count)
-        return [message.text for message in self.messages]
 
 
 @pytest.fixture
@@ -99,19 +62,6 @@ async def inbox(channel: TelegramChannel) -> AsyncIterator[Inbox]:
 def channel_to(base_url: str, clock: SteppedClock, **options: Any) -> TelegramChannel:
     quick = {"patience": timedelta(seconds=2), "first_pause": SHORT, "longest_pause": 2 * SHORT}
     return TelegramChannel(BotApi.token, base_url=base_url, clock=clock, **(quick | options))
-
-
-@contextlib.asynccontextmanager
-async def listening(
-    channel: TelegramChannel, inbox: Inbox, cursor: str | None = None
-) -> AsyncIterator[None]:
-    task = asyncio.create_task(channel.listen(inbox.commit, cursor))
-    try:
-        yield
-    finally:
-        assert not task.done(), "listening ends only when cancelled"
-        task.cancel()
-        await asyncio.gather(task, return_exceptions=True)
 
 
 def outgoing(text: str = "How is it?", chat: int | str = PATIENT, **fields: Any) -> Outgoing:
