@@ -11,7 +11,8 @@ from __future__ import annotations
 import errno
 import secrets
 import socket
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Awaitable, Callable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from importlib.resources import files
 from pathlib import Path
@@ -24,7 +25,7 @@ from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
-from starlette.routing import Mount, Route
+from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from bot.errors import PortTakenError
@@ -34,6 +35,7 @@ from bot.rehearsal.thread import pressed_button
 from bot.rehearsal.town import Echo, Town, open_rehearsal
 from bot.rehearsal.view import Chosen, read_page
 from bot.store import pictures
+from bot.web.page.doors import ClinicPage
 from rules.prompt_times import instant
 
 ADDRESS = "127.0.0.1"
@@ -84,15 +86,17 @@ async def run_page(path: Path, port: int, echo: Echo) -> None:
     with listening_socket(port) as listening:
         echo("Living some weeks of a made-up clinic first. This takes a few seconds.")
         async with open_rehearsal(path, echo=echo) as town:
-            echo(f"Open http://{ADDRESS}:{listening.getsockname()[1]}/ (Ctrl-C ends it)")
-            await page_server(town).serve(sockets=[listening])
+            address = f"http://{ADDRESS}:{listening.getsockname()[1]}"
+            echo(f"Open {address}/ (Ctrl-C ends it). PAGE from a clinician gives another page.")
+            await page_server(town, address).serve(sockets=[listening])
 
 
-def page_server(town: Town) -> uvicorn.Server:
-    """A server for the page, in the event loop in which the town lives."""
+def page_server(town: Town, address: str = "") -> uvicorn.Server:
+    """A server for the page, in the event loop in which the town lives. `address`: its own, for
+    the clinic page beside it."""
     return uvicorn.Server(
         uvicorn.Config(
-            page_app(town),
+            page_app(town, address),
             log_level="warning",
             lifespan="off",
             server_header=False,
@@ -119,8 +123,8 @@ def listening_socket(port: int) -> socket.socket:
     return listening
 
 
-def page_app(town: Town) -> Starlette:
-    """The page as an ASGI application."""
+def page_app(town: Town, address: str = "") -> Starlette:
+    """The page as an ASGI application, with the clinic page under `address`, where one is given."""
     page = _Page(town)
     acts: Mapping[str, Act] = {
         "say": _say,
@@ -130,14 +134,26 @@ def page_app(town: Town) -> Starlette:
         "go": _go,
         "alone": _alone,
     }
-    routes = [
+    routes: list[BaseRoute] = [
         Route("/", page.show),
         Route("/picture/{number:int}", page.picture),
         *(Route(f"/{name}", page.posted(act), methods=["POST"]) for name, act in acts.items()),
         Mount("/static", StaticFiles(directory=str(files("bot.web").joinpath("static")))),
     ]
+    if address:
+        routes += _clinic_page(town, address)
     hosts = Middleware(TrustedHostMiddleware, allowed_hosts=HOSTS, www_redirect=False)
     return Starlette(routes=routes, middleware=[hosts])
+
+
+def _clinic_page(town: Town, address: str) -> Sequence[BaseRoute]:
+    town.clinic = town.app.clinic = replace(town.clinic, page_url=address)
+
+    async def settle() -> None:
+        async with town.turn:
+            await town.settle()
+
+    return ClinicPage(town.app, town.writer.path, settle).routes()
 
 
 class _Page:

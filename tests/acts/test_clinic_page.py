@@ -24,8 +24,10 @@ from stand_ins.patience import PATIENCE_MS
 from world import MONDAY, Voice, World, world_at
 
 from bot.rehearsal.clinic import made_up_clinic
+from bot.rehearsal.town import open_rehearsal
 from bot.store import people
 from bot.store.people import Role
+from bot.web.rehearsal import page_app
 from bot.web.service import WebServer, service
 from dialogs.catalogues import languages
 from dialogs.clinician import read_command
@@ -351,6 +353,29 @@ async def test_a_form_is_taken_with_the_token_of_its_session_only(tmp_path: Path
         policy = shown.headers["content-security-policy"]
         assert policy.startswith("default-src 'none'; style-src 'self'; script-src 'self';")
         assert "unsafe" not in policy
+
+
+async def test_the_rehearsal_has_a_clinic_page_too(tmp_path: Path) -> None:
+    """On the same address: a made-up clinician asks for it; what is done there is sent at once."""
+    async with open_rehearsal(tmp_path / "town.sqlite", echo=lambda _: None, days=1) as town:
+        address = "http://127.0.0.1:8422"
+        application = page_app(town, address)
+        sent: list[str] = []
+        town.heard.append(lambda outgoing: sent.append(outgoing.text))
+        await town.say("chat", "ilse", "page")
+        link = re.search(r"http\S+", sent[-1])
+        transport = httpx.ASGITransport(application)
+        async with httpx.AsyncClient(transport=transport, base_url=address) as client:
+            assert link is not None
+            shown = await client.get(link[0])
+            await client.post("/page/in", data=fields(shown.text))
+            page = await client.get("/page/patients")
+            asks = {"token": fields(page.text)["token"], "act": "tell", "patient": "Nadia"}
+            await client.post("/page/do", data={**asks, "words": "see you on Monday"})
+
+        assert page.status_code == 200
+        assert "Nadia" in page.text
+        assert "see you on Monday" in sent[-1]
 
 
 async def test_no_page_where_the_clinic_has_none(world: World) -> None:

@@ -13,6 +13,7 @@ from bot.clinic import Clinic
 from bot.clinicians.message import answer
 from bot.clinicians.request import Request
 from bot.clinicians.roles import Right, may
+from bot.clinicians.worklist import needs_of
 from bot.patient_record.say import Buttons
 from bot.store import audit, looks, page_keys, people
 from bot.store.database import Store
@@ -38,7 +39,7 @@ def carry_out_form(
 ) -> Shown | None:
     """Do what a form asks for; None where nothing is to be said about it."""
     fields = {name: " ".join(text.split())[:FIELD_MAX] for name, text in form.items()}
-    _see(store, person, form.get("seen", ""), now)
+    _see(store, clinic, person, form, now)
     act = fields.get("act", "")
     if act == "seen":
         return None
@@ -66,10 +67,17 @@ def note_export(store: Store, person: Person, patient: int, form: str, now: date
     audit.note(store, person.id, "patient exported", now, patient=patient, form=form)
 
 
-def _see(store: Store, person: Person, seen: str, now: datetime) -> None:
-    """Keep what stood on the screen that the form was sent from: {patient: {reason: amount}}."""
+def _see(
+    store: Store, clinic: Clinic, person: Person, form: Mapping[str, str], now: datetime
+) -> None:
+    """Keep what stood on the screen that the form was sent from: {patient: {reason: amount}}. With
+    the first form of all, the whole list has been seen: none of it is new afterwards."""
+    seen = form.get("seen", "")
     if not seen or not may(person, Right.READ):
         return
+    if not looks.of(store, person.id):
+        for entry in needs_of(store, clinic, now):
+            looks.keep(store, person.id, entry.person, entry.reasons, now)
     try:
         kept = {int(patient): dict(reasons) for patient, reasons in json.loads(seen).items()}
     except (ValueError, TypeError, AttributeError):

@@ -55,13 +55,15 @@ REPLIES_MAX = 200
 
 Form = Mapping[str, str]
 Door = Callable[[Request], Awaitable[Response]]
+Settle = Callable[[], Awaitable[None]]
 
 
 class ClinicPage:
-    """All doors of one bot's page. `path`: the store's file, read beside the writer."""
+    """All doors of one bot's page. `path`: the store's file, read beside the writer. `settle`:
+    carries out what was written, where nothing else does."""
 
-    def __init__(self, app: App, path: Path) -> None:
-        self._app, self._path = app, path
+    def __init__(self, app: App, path: Path, settle: Settle | None = None) -> None:
+        self._app, self._path, self._settle = app, path, settle
         self._secure = app.clinic.page_url.startswith("https://")
         self._cookie = "__Host-nextmorning" if self._secure else "nextmorning"
         self._entries = Rate(ENTRIES_MAX, ENTRIES_SECONDS)
@@ -189,6 +191,8 @@ class ClinicPage:
         clinic = self._app.clinic
         shown = await self._app.writer.run(acts.carry_out_form, clinic, person, form, now)
         self._app.wake()
+        if self._settle is not None:
+            await self._settle()
         if shown is None:
             return RedirectResponse(HOME, 303, HEADERS)
         self._replies[_hashed(key)] = shown
