@@ -215,7 +215,7 @@ def _advice_values(advice: Advice, protocol: Protocol, situation: Situation) -> 
 
 
 def dose_line(level: Level, dose: Dose, language: str = "en") -> str:
-    """A session on one line: "hold on one leg, 3 x 40 s"."""
+    """A session on one line: "heel-raise hold on one leg, 3 x 40 s"."""
     said = shipped_words(language).said
     seconds = said["dose_seconds"] if dose.unit is DoseUnit.SECONDS else ""
     kilograms = number(dose.added_load_kg, language)

@@ -13,8 +13,8 @@ from rules.protocol import Level
 
 # Which drawing belongs to which shipped level. A clinic's own level has none, and is told in words.
 LEVELS: Mapping[str, str] = {
-    "hold on two legs": "two-leg-hold",
-    "hold on one leg": "one-leg-hold",
+    "heel-raise hold on two legs": "two-leg-hold",
+    "heel-raise hold on one leg": "one-leg-hold",
     "heel raise on two legs": "two-leg-raise",
     "two up, one down": "two-up-one-down",
     "heel raise on one leg": "one-leg-raise",

@@ -44,7 +44,7 @@ async def test_rest_wins_over_the_rules_today_and_not_tomorrow(world: World) -> 
 
     assert said[0].startswith("Done.")
     assert told == answered
-    assert "Today is a rest day: no exercises. Ilse has asked for this today." in told[0]
+    assert "Today is a rest day, so leave the exercises. Ilse has asked for this today." in told[0]
     assert evening == []
     assert await audited(world, "RestToday") == ["Ilse"]
     assert [d.advice.reason for d in await world.decisions(ana)] == ["clinician-says-rest"] * 2

@@ -278,7 +278,7 @@ async def test_after_the_last_no_the_advice_that_waited_is_said(world: World) ->
 
     assert len(asked) == 1
     assert not any("exercises" in text for text in (*first, *second))
-    assert any("no exercises" in text and "8" in text for text in last)
+    assert any("leave the exercises" in text and "8" in text for text in last)
 
 
 async def test_numbers_before_an_unclear_worry_are_decided_on_and_said_after_the_no(

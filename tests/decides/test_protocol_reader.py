@@ -28,7 +28,7 @@ LIMIT = 'pain_limit = { value = 4, unit = "points", source = "common-practice"'
 COMFORT = 'comfort_max = { value = 3, unit = "points"'
 DAYS = 'days_min = { value = 7, unit = "days", source = "common-practice"'
 STEPS = 'steps = ["3 x 40", "3 x 50"]'
-TEMPO = 'tempo = { text = "rise in 2 seconds, hold, lower in 2", source = "common-practice" }'
+TEMPO = 'tempo = { text = "rise in 2 seconds, stay up, lower in 2", source = "common-practice" }'
 SPACING = 'spacing_hours = { value = 48, unit = "hours", source = "common-practice"'
 HOPS_SPACING = SPACING.replace("48", "72")
 HEAVY_SPACING = SPACING.replace("common-practice", "beyer-2015")
@@ -339,7 +339,7 @@ MISSING = "is a text that says something; found None"
             for tendon in ("insertional", "either")
         ),
         pytest.param(
-            MID.replace('name = "hold on two legs"\n', ""),
+            MID.replace('name = "heel-raise hold on two legs"\n', ""),
             ["line 91: name is a text that says something; found None"],
             id="a level without a name",
         ),
@@ -385,7 +385,7 @@ def test_hops_first_and_a_level_behind_the_gate_are_told() -> None:
         f"line {lines.index('hops = true') + 1}: a level before the gate to hops was expected;"
         " found hops at the first",
         f"line {second}: only hops above the gate to hops were expected: behind a closed gate"
-        " 'hold on two legs' can never be reached",
+        " 'heel-raise hold on two legs' can never be reached",
     ]
 
 
@@ -401,12 +401,12 @@ def test_a_protocol_is_read_whole() -> None:
     )
     first, last = read.levels[0], read.levels[-1]
     assert (first.name, first.tempo, first.days_min, first.spacing_hours) == (
-        "hold on two legs",
-        "rise in 2 seconds, hold, lower in 2",
+        "heel-raise hold on two legs",
+        "rise in 2 seconds, stay up, lower in 2",
         7,
         48,
     )
-    assert first.exercise == "Rise on the toes of both feet. Hold. Stay on the floor."
+    assert first.exercise == "On the floor, rise on the toes of both feet and stay up."
     assert first.doses == (Dose(3, 40, DoseUnit.SECONDS), Dose(3, 50, DoseUnit.SECONDS))
     assert (first.heel_raises_min, first.deficit, first.hops, first.heavy) == (
         None,

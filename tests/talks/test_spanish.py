@@ -297,7 +297,7 @@ def test_a_step_back_names_the_lower_session_in_spanish() -> None:
 
     text = render(say_advice(advice, shipped_protocol("mid-portion-ladder"), SPANISH), SPANISH)
 
-    assert "baja un paso: mantener con dos piernas, 3 x 40 s." in text
+    assert "baja un paso: elevación mantenida con dos piernas, 3 x 40 s." in text
 
 
 def test_a_notice_to_a_clinician_is_in_spanish() -> None:
