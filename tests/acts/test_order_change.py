@@ -264,7 +264,7 @@ async def test_a_patient_who_sent_stop_is_left_alone(world: World) -> None:
     for words in ("rest Ana", "go on Ana", "tell Ana: come on Friday"):
         assert (await ilse.says(words))[0].startswith("Not done: Ana sent STOP")
     for words in ("limit Ana 3", "level Ana 2", "pause Ana until I say"):
-        assert "Ana sent STOP or can not be reached here" in (await ilse.says(words))[0]
+        assert "Ana sent STOP or cannot be reached here" in (await ilse.says(words))[0]
     assert ana.hears() == []
 
 
