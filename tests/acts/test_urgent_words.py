@@ -39,7 +39,7 @@ async def test_while_a_question_waits_the_way_is_offered_with_it(world: World) -
     ["NOW", "URGENT", "urgent!", "it can't wait", "It's urgent", "cant wait", "urgent please"],
 )
 async def test_urgent_puts_the_words_before_a_clinician_at_once(world: World, word: str) -> None:
-    """A same-day matter with both messages as written; no exercises until they have talked."""
+    """The same day, with both messages as written; the exercises wait until they have talked."""
     ilse = await world.clinician("Ilse")
     ana = await world.patient("Ana")
     await ana.says(ODD)
@@ -53,7 +53,7 @@ async def test_urgent_puts_the_words_before_a_clinician_at_once(world: World, wo
     assert ODD in told
     assert word in told
     assert "SAME DAY" in told
-    assert "no exercises" in said[-1]
+    assert "Leave the exercises" in said[-1]
     assert "not watched" in said[-1]
 
 

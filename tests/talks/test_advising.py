@@ -173,9 +173,9 @@ def test_the_clinicians_word_is_told() -> None:
 
 SIGN = Sign("leg-clot", Tier.SAME_DAY, "calf swollen", "Is one calf swollen?", "-")
 REPLIES = {
-    Tier.EMERGENCY: ("call 112 now", "emergency department", "no exercises"),
-    Tier.SAME_DAY: ("today", "no exercises", "Call +1 555 0100", "112"),
-    Tier.NEXT_WORKING_DAY: ("no exercises until Dr Moss", "+1 555 0100"),
+    Tier.EMERGENCY: ("call 112 now", "emergency department", "leave the exercises"),
+    Tier.SAME_DAY: ("today", "leave the exercises", "Call +1 555 0100", "112"),
+    Tier.NEXT_WORKING_DAY: ("leave the exercises until Dr Moss", "+1 555 0100"),
 }
 
 
@@ -192,7 +192,8 @@ def test_a_crisis_is_answered_by_a_human_voice() -> None:
     """A person in distress hears warmth and the crisis line, and nothing of exercises."""
     text = render(say_sign(Tier.EMERGENCY, "crisis", SITUATION), SITUATION)
 
-    assert text.startswith("I am glad you told me.")
+    assert text.startswith("Please talk to a person now. Call 555 0199")
+    assert "I am glad you told me" in text
     assert "555 0199" in text
     assert "112" in text
     assert "exercise" not in text
