@@ -16,6 +16,7 @@ from dialogs.turn import (
     Completed,
     Question,
     Recorded,
+    Remark,
     Said,
     SignAnswered,
     Situation,
@@ -76,7 +77,7 @@ def only_answers(state: State, text: str, situation: Situation, words: Words) ->
     if not asked or asked[0].question.row.group not in (*COMPLETING, "what-about"):
         return False
     reading = _read(text, asked, situation, words)
-    return bool(reading.reads) and not reading.problem and not reading.rest
+    return bool(reading.reads) and not reading.problem and not reading.rest and not reading.friendly
 
 
 def accept(talk: Talk, reading: Reading) -> Turn:
@@ -86,8 +87,10 @@ def accept(talk: Talk, reading: Reading) -> Turn:
     waiting = followed(reading.reads, without(before, answered), talk.situation)
     recorded: list[Recorded] = [_recorded(read) for read in reading.reads]
     said = [said for read in reading.reads if (said := read_back(read))]
+    if reading.guessed:
+        said.append(_all_read_back(reading.reads))
     if reading.rest:
-        recorded.append(Unread(reading.rest))
+        recorded.append(Remark(reading.rest))
         said.append(Said("passed-on"))
     said += [Said("sign-no") for read in reading.reads if _is_sign(read) and not read.value]
     said += [Said("no-session") for read in reading.reads if _no_session(read)]
@@ -218,6 +221,12 @@ def read_back(read: Read) -> Said | None:
     values = {"question": read.asked.question.value, "value": read.value, "note": read.note}
     minutes = read.asked.question.row.kind is Kind.MINUTES
     return Said("read-back", {**values, "minutes": minutes})
+
+
+def _all_read_back(reads: tuple[Read, ...]) -> Said:
+    """All that was made of a sentence, in one line."""
+    codes = " ".join(read.asked.question.value for read in reads)
+    return Said("read-as", {"asks": codes, "values": " ".join(str(read.value) for read in reads)})
 
 
 def _no_session(read: Read) -> bool:

@@ -130,6 +130,11 @@ def of_a_named_day(talk: Talk) -> Turn | None:
     if found is None or not _numbers_only(talk, found[1]):
         return None
     about, rest, morning = found
+    waiting = batch(talk.state.waiting)
+    if about == talk.situation.today and _complete(
+        read_answers(talk.text, waiting, talk.words), waiting
+    ):
+        return None
     talk = replace(talk, text=rest)
     if about < talk.situation.today - timedelta(days=LATE_DAYS_MAX):
         return Turn(talk.state, said=(Said("too-late-number"),))
@@ -175,6 +180,9 @@ def _without_morning(line: str, mornings: tuple[str, ...]) -> str:
 
 def _numbers_only(talk: Talk, rest: str) -> bool:
     pieces = tokens(rest, talk.words)
+    days = request_words(talk.situation.language).days
+    if set(bare(rest).split()) & days.keys():
+        return False  # "3 today was 5 yesterday"
     plain = all(piece.kind in ("value", "sep", "and", "label", "none", "no") for piece in pieces)
     return plain and any(piece.kind == "value" for piece in pieces)
 

@@ -8,9 +8,13 @@ Read next: `tokens` (the pieces), `reading_times`, `reading_places`.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
-from dialogs.questions import Kind
+from dialogs.numbering import numbered
+from dialogs.placing import ALSO, Placed, no_is_zero, place
+from dialogs.questions import PAINS, Kind
 from dialogs.reading_items import item_points
 from dialogs.reading_places import read_place
 from dialogs.reading_times import read_time
@@ -25,6 +29,14 @@ TOO_MANY = "too-many"
 
 # Kinds whose answers are numbers, of which one reply can hold several.
 NUMBERED = frozenset({Kind.SCALE, Kind.MINUTES, Kind.SETS, Kind.COUNT, Kind.POINTS})
+
+_MARKS = " ,;.:-\n"
+
+# Pieces that are no part of an answer.
+WORDS = ("word", "past", "clock")
+
+# "2,5" may be two answers; only where there are too many it is one.
+_DECIMAL_COMMA = re.compile(r"(\d),5(?!\d)")
 
 # A range wider than this on a 0-10 scale is two answers or a slip, not one pain. Convention.
 RANGE_WIDTH_MAX = 2
@@ -47,13 +59,16 @@ class Reading:
     """What a text answers.
 
     `problem`: "" where nothing is wrong, else "unclear", "out-of-range" or "too-many"; `at` the
-    question it is about. `rest`: words beside the answer, for the clinician to see.
+    question it is about. `rest`: words beside the answer, for the clinician to see. `friendly`:
+    it has words that tell nothing. `guessed`: what the numbers are about, and to be read back.
     """
 
     reads: tuple[Read, ...] = ()
     rest: str = ""
     problem: str = ""
     at: Asked | None = None
+    friendly: bool = False
+    guessed: bool = False
 
 
 def read_answers(text: str, asked: tuple[Asked, ...], words: Words) -> Reading:
@@ -160,19 +175,67 @@ def _head(text: str, words: Words) -> tuple[str, str]:
 def _numbers(text: str, asked: tuple[Asked, ...], words: Words) -> Reading:
     first = asked[0]
     meaning = words.answers.get(bare(text), "")
-    if meaning == "no" and _no_is_zero(first.question):
+    if meaning == "neither":
+        return Reading(tuple(Read(one, 0) for one in asked))
+    if meaning == "no" and no_is_zero(first.question):
         return Reading((Read(first, 0),))
     items = item_points(text, asked) if first.question.row.kind is Kind.POINTS else None
     if items is not None:
         return _usable(items, "")
-    pieces, rest = _answering_part(tokens(text, words), plain(text, accents=True))
-    if pieces is None:
-        return Reading(problem=UNCLEAR, at=first)
-    placed = _placed(pieces, asked)
-    if placed is None:
+    parts = numbered(text, len(asked))
+    if parts is not None:
+        return _by_number(parts, asked, words)
+    reading = _sentence(text, asked, words)
+    if reading.problem == TOO_MANY and _DECIMAL_COMMA.search(text):
+        return _sentence(_DECIMAL_COMMA.sub(r"\1.5", text), asked, words)
+    return reading
+
+
+def _sentence(text: str, asked: tuple[Asked, ...], words: Words) -> Reading:
+    pieces = _own(tokens(text, words), asked)
+    plainly = tuple(piece for piece in pieces if piece.kind != "friendly")
+    parted = _parted(plainly, plain(text, accents=True), asked)
+    if parted.placed is None:
         values = sum(piece.kind == "value" for piece in pieces)
-        return Reading(problem=TOO_MANY if values > len(asked) else UNCLEAR, at=first)
-    return _usable(placed, rest)
+        worded = any(piece.kind in WORDS for piece in pieces)
+        many = values > len(asked) and not worded
+        return Reading(problem=TOO_MANY if many else UNCLEAR, at=asked[0])
+    polite = _polite(parted.rest, words)
+    reading = _usable(parted.placed, "" if polite else parted.rest)
+    friendly = len(plainly) < len(pieces) or (polite and bool(parted.rest))
+    return replace(reading, friendly=friendly, guessed=parted.guessed)
+
+
+def _polite(rest: str, words: Words) -> bool:
+    """Whether words beside an answer tell nothing: thanks, an excuse."""
+    pieces = tokens(rest, words)
+    return command(rest, words) in ("thanks", "hello") or all(
+        piece.kind in ("friendly", "sep", "and") for piece in pieces
+    )
+
+
+def _own(pieces: tuple[Token, ...], asked: tuple[Asked, ...]) -> tuple[Token, ...]:
+    """The pieces, with names of what is not asked as words: their numbers are no answers."""
+    labels = {one.question.row.label for one in asked}
+    labels |= {name for name, also in ALSO.items() if labels & set(also)}
+    pains = {"pain", "worst"} if any(one.question in PAINS for one in asked) else set()
+    return tuple(
+        replace(piece, kind="word")
+        if piece.kind == "label" and piece.unit not in labels | pains
+        else piece
+        for piece in pieces
+    )
+
+
+def _by_number(parts: Mapping[int, str], asked: tuple[Asked, ...], words: Words) -> Reading:
+    """A reply in the bot's own numbering: each part is read for its own question."""
+    reads: list[Read] = []
+    for place_in_list, part in sorted(parts.items()):
+        one = read_answers(part, (asked[place_in_list],), words)
+        if one.problem or one.rest:
+            return Reading(tuple(reads), problem=one.problem or UNCLEAR, at=asked[place_in_list])
+        reads += one.reads
+    return Reading(tuple(reads))
 
 
 def _usable(placed: list[tuple[Asked, Token]], rest: str) -> Reading:
@@ -189,119 +252,70 @@ def _usable(placed: list[tuple[Asked, Token]], rest: str) -> Reading:
     return Reading(tuple(reads), rest=rest, problem=problem, at=at)
 
 
-def _answering_part(pieces: tuple[Token, ...], text: str) -> tuple[tuple[Token, ...] | None, str]:
-    """The pieces that answer, and the words after them. None where the two cannot be parted.
+@dataclass(frozen=True)
+class _Parted:
+    """The numbers that answer, each with its question, and the words beside them. `guessed`: the
+    words stand before them, so what they are about was guessed."""
 
-    "3 10 but the calf is sore" answers and then tells; "my 2 children" answers nothing.
+    placed: Placed | None = None
+    rest: str = ""
+    guessed: bool = False
+
+
+def _parted(pieces: tuple[Token, ...], text: str, asked: tuple[Asked, ...]) -> _Parted:
+    """What answers and what tells. Nothing where the two cannot be parted.
+
+    "3 10 but the calf is sore" answers and then tells; "is it fine to swim? 3 10" tells and then
+    answers; "my 2 children" answers nothing.
     """
-    word = next((n for n, piece in enumerate(pieces) if piece.kind == "word"), None)
-    if word is None:
-        return pieces, ""
+    told = next((n for n, piece in enumerate(pieces) if piece.kind in WORDS), None)
+    if told is None:
+        return _Parted(place(pieces, asked))
+    lead = _lead(pieces, told)
+    # "3 10 I did 2 hours of gardening": the hours belong to what is told.
+    shorter = lead - 1 if lead and pieces[lead - 1].unit == "minutes" else 0
+    for cut in (lead, shorter):
+        placed = place(pieces[:cut], asked)
+        if placed and pieces[told].kind == "word" and _ends_at(cut, pieces, len(placed), asked):
+            end = max(piece.end for _question, piece in placed)
+            return _Parted(placed, text[end:].strip(_MARKS))
+    return _told_first(pieces, text, asked)
+
+
+def _ends_at(cut: int, pieces: tuple[Token, ...], count: int, asked: tuple[Asked, ...]) -> bool:
+    """Whether an answer of `count` values ends at a cut: all is answered, or a break stands there
+    and no number behind it; one number alone needs the break."""
+    breaks = ("sep", "link")
+    parted = pieces[cut - 1].kind in breaks or pieces[cut].kind in breaks
+    if count == len(asked):
+        return parted or len(asked) > 1
+    return parted and not any(piece.kind in ("value", "all") for piece in pieces[cut:])
+
+
+def _told_first(pieces: tuple[Token, ...], text: str, asked: tuple[Asked, ...]) -> _Parted:
+    """Words without a number, and then all that was asked."""
+    last = max(n for n, piece in enumerate(pieces) if piece.kind in WORDS)
+    before, tail = pieces[: last + 1], pieces[last + 1 :]
+    # A name of what is not asked takes the number right behind it.
+    named = before[-1].unit and tail and tail[0].kind not in ("sep", "link")
+    if named or any(piece.kind in ("value", "range", "clock", "past") for piece in before):
+        return _Parted()
+    placed = place(tail, asked)
+    if placed is None or len(placed) < len(asked):
+        return _Parted()
+    return _Parted(placed, text[: tail[0].at].strip(_MARKS), guessed=True)
+
+
+def _lead(pieces: tuple[Token, ...], word: int) -> int:
+    """How many pieces stand before what is told: up to the first word, or to the break before it
+    where the words begin there."""
+    lead = word
+    while lead and pieces[lead - 1].kind in ("unsure", "label", "and", "yes", "no"):
+        lead -= 1
     breaks = [n for n in range(word) if pieces[n].kind in ("sep", "link")]
-    if not breaks:
-        return None, ""
-    cut = breaks[-1]
-    if pieces[cut + 1].kind in ("yes", "no"):
-        # "4, yes ibuprofen": the yes answers, what follows tells.
-        cut += 2
-    lead, tail = pieces[:cut], pieces[cut:]
-    said = [piece for piece in tail if piece.kind not in ("sep", "link")]
-    if said and said[0].text[:1].isdecimal():
-        # "2, 72, 7x" is a slip of the finger, not an answer with words after it.
-        return None, ""
-    if not any(piece.kind in ("value", "all", "none", "yes", "no") for piece in lead):
-        return None, ""
-    if any(piece.kind in ("value", "all") for piece in tail):
-        return None, ""
-    return lead, text[tail[0].at :].strip(" ,;.:-\n")
-
-
-def _placed(
-    pieces: tuple[Token, ...], asked: tuple[Asked, ...]
-) -> list[tuple[Asked, Token]] | None:
-    """Which piece answers which question; None where that cannot be told."""
-    values = [p for p in pieces if p.kind in ("value", "all", "none", "yes", "no")]
-    labels = [p for p in pieces if p.kind == "label"]
-    if any(p.kind in ("under", "over", "range", "out_of", "word") for p in pieces):
-        return None
-    if not values or len(values) > len(asked):
-        return None
-    if labels:
-        named = _named(pieces, asked)
-        if named is not None or (len(asked) > 1 and not _all_units(values, asked)):
-            return named
-        if len(asked) == 1 and not _label_fits(labels, asked[0]):
-            return None
-    return _in_order(values, asked)
-
-
-def _label_fits(labels: list[Token], asked: Asked) -> bool:
-    fact = asked.question.row
-    pains = fact.kind is Kind.SCALE and fact.label != "effort"
-    return all(p.unit == fact.label or (pains and p.unit in ("pain", "worst")) for p in labels)
-
-
-def _all_units(values: list[Token], asked: tuple[Asked, ...]) -> bool:
-    """Whether units alone tell which value belongs where."""
-    timed = [value for value in values if value.unit == "minutes"]
-    questions = [a for a in asked if a.question.row.kind is Kind.MINUTES]
-    return len(timed) == len(questions) == 1 and len(values) - 1 == len(asked) - 1 == 1
-
-
-def _named(pieces: tuple[Token, ...], asked: tuple[Asked, ...]) -> list[tuple[Asked, Token]] | None:
-    """Values with a label each, label first or value first throughout; None otherwise."""
-    line = [p for p in pieces if p.kind not in ("sep", "and", "link", "unsure")]
-    if len(line) % 2:
-        return None
-    pairs = list(zip(line[::2], line[1::2], strict=True))
-    if all(a.kind == "label" and b.kind != "label" for a, b in pairs):
-        pairs = [(b, a) for a, b in pairs]
-    elif not all(a.kind != "label" and b.kind == "label" for a, b in pairs):
-        return None
-    placed: list[tuple[Asked, Token]] = []
-    for value, label in pairs:
-        meant = [a for a in asked if a.question.row.label == label.unit]
-        if len(meant) != 1 or any(meant[0] is question for question, _ in placed):
-            return None
-        placed.append((meant[0], value))
-    order = {question.key: n for n, question in enumerate(asked)}
-    return sorted(placed, key=lambda pair: order[pair[0].key])
-
-
-def _in_order(values: list[Token], asked: tuple[Asked, ...]) -> list[tuple[Asked, Token]] | None:
-    """Values with a unit, and yes and no, to the questions that take them; the others in turn."""
-    left = list(asked)
-    placed: list[tuple[Asked, Token]] = []
-    plain_values: list[Token] = []
-    for value in values:
-        kind = _needs(value, left)
-        if kind is None:
-            plain_values.append(value)
-            continue
-        fitting = [a for a in left if a.question.row.kind is kind]
-        if not fitting:
-            return None
-        placed.append((fitting[0], value))
-        left.remove(fitting[0])
-    takers = [a for a in left if a.question.row.kind is not Kind.YES_NO]
-    if len(plain_values) > len(takers):
-        return None
-    placed += zip(takers, plain_values, strict=False)
-    order = {question.key: n for n, question in enumerate(asked)}
-    return sorted(placed, key=lambda pair: order[pair[0].key])
-
-
-def _needs(value: Token, left: list[Asked]) -> Kind | None:
-    """The kind of question that alone can take this value, or None where several can."""
-    if value.kind == "value":
-        kinds = {"minutes": Kind.MINUTES, "points": Kind.SCALE}
-        return kinds.get(value.unit)
-    if value.kind == "all":
-        return Kind.SETS
-    if value.kind in ("yes", "no"):
-        takes_no = value.kind == "no" and left and _no_is_zero(left[0].question)
-        return left[0].question.row.kind if takes_no else Kind.YES_NO
-    return None
+    if lead and pieces[lead - 1].kind == "value" and breaks and word - lead > 1:
+        return breaks[-1]
+    return lead
 
 
 def _value(piece: Token, asked: Asked) -> Read | str:
@@ -340,11 +354,6 @@ def _fraction_problem(piece: Token, asked: Asked) -> str:
     if kind is Kind.SETS and piece.out_of == whole and piece.high <= whole:
         return ""
     return UNCLEAR
-
-
-def _no_is_zero(question: Question) -> bool:
-    """Whether a bare "no" is a number here: no sets, no other activity."""
-    return question in (Question.SETS_DONE, Question.ACTIVITY_MINUTES)
 
 
 # Choices that were offered after a second try

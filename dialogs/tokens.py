@@ -6,7 +6,8 @@ It knows no question: which number answers what is `reading`'s business. Read ne
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+import unicodedata
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -17,11 +18,13 @@ from dialogs.words import Words, plain
 class Token:
     """A piece of a message.
 
-    `kind`: "value", "yes", "no", "all", "none", "unsure", "label", "filler", "link", "and",
-    "sep", "range", "out_of", "under", "over" or "word" (anything else).
-    For a value, `low` and `high` are its ends, equal unless a range was written; `unit`
-    "minutes", "points" or "" where none was written; `out_of` the number after "out of", or None.
-    `at`: where it starts in the plain text.
+    `kind`: "value", "yes", "no", "all", "none", "unsure", "label", "filler", "friendly", "link",
+    "and", "sep", "range", "between", "out_of", "under", "over", "clock" (the number after it is a
+    time or a place), "past" (of another day) or "word" (anything else). A friendly word tells
+    nothing, but is no part of an answer either.
+    For a value, `low` and `high` are its ends, equal unless a range was written; `unit` "minutes",
+    "points", "count" or "" where none was written; `out_of` the number after "out of", or None.
+    `at`, `end`: where it starts in the plain text, and what follows it.
     """
 
     kind: str
@@ -31,6 +34,7 @@ class Token:
     unit: str = ""
     out_of: float | None = None
     at: int = 0
+    end: int = 0
 
 
 # More digits than this are a phone number or a slip, never an answer. Convention.
@@ -41,8 +45,14 @@ ANSWER_LENGTH_MAX = 320
 
 _NUMBER = re.compile(r"(\d+)(\.\d+)?(\+)?")
 _DOTTED = re.compile(r"\d+\.\d+\.\S+")
+_STROKES = re.compile(r"\d+(?:/\d+){2,}")
+_SPACED_STROKE = re.compile(r"(?<=\d)\s+/\s+(?=\d)")
+_CLOCK = re.compile(r":\d+")
+_GLUED = re.compile(r"[a-z]{3,}")
 _HALF = re.compile(r"(\d*)\.5(?!\d)")
 _OTHER = re.compile(r"[a-z']+|\S", re.IGNORECASE)
+# Emoji, their skin tones and joiners, and marks that tell nothing beside a number.
+_PICTURES = frozenset(("So", "Sk", "Cf", "Mn"))
 _SEPARATORS = frozenset(",;.!?:()\n|&")
 
 
@@ -53,7 +63,14 @@ def tokens(text: str, words: Words) -> tuple[Token, ...]:
     """
     if len(text) > ANSWER_LENGTH_MAX:
         return (Token("word", text),)
-    return _joined(_pieces(plain(text), words))
+    return _joined(_pieces(_apart(plain(text)), words))
+
+
+def _apart(text: str) -> str:
+    """Digits apart from a word that is glued to them ("3sets"), and strokes between several answers
+    ("3/2/1", "3 / 10") as commas. Of the same length, for `at`."""
+    line = _STROKES.sub(lambda found: found[0].replace("/", ","), text)
+    return _SPACED_STROKE.sub(lambda found: found[0].replace("/", ","), line)
 
 
 def _pieces(text: str, words: Words) -> list[Token]:
@@ -68,7 +85,7 @@ def _pieces(text: str, words: Words) -> list[Token]:
             at += 1
         else:
             token, at = _piece(text, at, phrases, pattern, words)
-            found.append(token)
+            found.append(replace(token, end=at))
     return found
 
 
@@ -89,6 +106,8 @@ def _piece(
         return mark, at + 1
     other = _OTHER.match(text, at)
     end = other.end() if other else at + 1
+    if unicodedata.category(text[at]) in _PICTURES:
+        return Token("filler", text[at], at=at), at + 1
     return Token("word", text[at:end], at=at), end
 
 
@@ -109,6 +128,7 @@ def _mark(text: str, at: int) -> Token | None:
     if letter in _SEPARATORS:
         return Token("sep", letter, at=at)
     kinds = {"<": "under", ">": "over", "~": "filler", "+": "and", "/": "out_of"}
+    kinds |= dict.fromkeys('"=*\u00bf\u00a1', "filler")
     if letter in kinds:
         return Token(kinds[letter], letter, at=at)
     if letter == "-":
@@ -129,6 +149,10 @@ def _number(text: str, at: int, words: Words) -> tuple[Token, int]:
     if dotted:
         # "2.2.x" is a slip and "3.10.2" may be three answers: not ours to choose.
         return Token("word", dotted[0], at=at), dotted.end()
+    more = _halves_pattern(words).match(text, at)
+    if more:
+        value = int(more[1]) + 0.5
+        return Token("value", more[0], value, value, at=at), more.end()
     half = _HALF.match(text, at)
     match = half or _NUMBER.match(text, at)
     if match is None:
@@ -144,11 +168,16 @@ def _number(text: str, at: int, words: Words) -> tuple[Token, int]:
     value = float(whole + (fraction or ""))
     unit, end = _unit(text, end, words)
     glued = text[end : end + 1]
-    clock = glued == ":" and text[end + 1 : end + 2].isdigit()
-    if unit == "other" or clock or (not unit and glued.isalpha()):
+    clock = _CLOCK.match(text, end)
+    if clock:
+        return Token("clock", text[at:end], at=at), clock.end()
+    glued_word = not unit and glued.isalpha() and not _GLUED.match(text, end)
+    if unit == "other" or glued_word:
         return Token("word", text[at:end], at=at), max(end, at + 1)
     if unit == "hours":
         value, unit = value * 60, "minutes"
+    if unit == "approx":
+        unit = ""
     if not half and match[3]:
         return Token("word", text[at:end], at=at), end
     return Token("value", text[at:end], value, value, unit, at=at), end
@@ -172,10 +201,14 @@ def _unit(text: str, end: int, words: Words) -> tuple[str, int]:
 def _joined(pieces: list[Token]) -> tuple[Token, ...]:
     found: list[Token] = []
     for piece in pieces:
+        named = bool(found) and found[-1].kind == "label"
+        if piece.kind == "filler" or (named and piece.text == ":"):
+            continue
         found.append(piece)
         if piece.kind == "value":
             _join_last(found)
-    return tuple(token for token in found if token.kind != "filler")
+    dropped = [one.kind == "between" or (one.kind == "out_of" and one.text != "/") for one in found]
+    return tuple(one for one, gone in zip(found, dropped, strict=True) if not gone)
 
 
 def _join_last(found: list[Token]) -> None:
@@ -186,15 +219,31 @@ def _join_last(found: list[Token]) -> None:
     if before is None:
         return
     if before.kind == "under":
-        found[-2:] = [replace(value, low=0.0, text=f"{before.text} {value.text}", at=before.at)]
+        found[-2:] = [replace(value, low=0.0, text=f"under {value.text}", at=before.at)]
     elif before.kind == "over":
         found[-2:] = [Token("word", f"{before.text} {value.text}", at=before.at)]
+    elif before.kind == "out_of" and first is not None and first.kind == "label":
+        # "2 sets out of 3"
+        if len(found) > 3 and found[-4].kind == "value":
+            found[-4:] = [replace(found[-4], out_of=value.low), first]
     elif first is None or first.kind != "value":
-        return
+        _join_after_comma(found)
+    elif before.kind == "and" and len(found) > 3 and found[-4].kind == "between":
+        found[-4:] = [_range(first, value)]
     elif before.kind == "range":
         found[-3:] = [_range(first, value)]
     elif before.kind == "out_of" and first.out_of is None:
-        found[-3:] = [replace(first, out_of=value.low, text=f"{first.text}/{value.text}")]
+        text = f"{first.text}/{value.text}"
+        found[-3:] = [replace(first, out_of=value.low, end=value.end, text=text)]
+
+
+def _join_after_comma(found: list[Token]) -> None:
+    """Put "3, maybe 4" together."""
+    if len(found) < 4:
+        return
+    first, comma, word, value = found[-4:]
+    if (first.kind, comma.text, word.kind) == ("value", ",", "range"):
+        found[-4:] = [_range(first, value)]
 
 
 def _range(first: Token, second: Token) -> Token:
@@ -212,28 +261,41 @@ def _phrases(words: Words) -> tuple[dict[str, Token], re.Pattern[str]]:
     """Every phrase with its token, and one pattern that finds the longest at a place."""
     table: dict[str, Token] = {}
     for phrase, kind in words.small.items():
-        table[phrase] = Token(kind)
+        if kind != "half":
+            table[phrase] = Token(kind)
     for phrase, label in words.labels.items():
         table[phrase] = Token("label", unit=label)
     for phrase, meaning in words.answers.items():
+        if table.get(phrase, Token("")).kind == "range":
+            continue
         # "I did" and its kind count as a whole message only: "I did 3" is a number.
-        if meaning in ("all", "none", "unsure") or (meaning in ("yes", "no") and phrase.isalpha()):
+        one_word = phrase.isalpha() or not phrase.isascii()
+        if meaning in ("all", "none", "unsure", "no") or (meaning == "yes" and one_word):
             table[phrase] = Token(meaning)
     for unit, numbers in (
         ("", words.numbers),
         ("minutes", words.minutes),
         ("points", words.points),
     ):
-        for phrase, number in numbers.items():
+        for phrase, number in (*numbers.items(), *(() if unit else _composed(numbers))):
             table[phrase] = Token("value", low=float(number), high=float(number), unit=unit)
     ordered = sorted(table, key=len, reverse=True)
     pattern = "|".join(_whole(phrase) for phrase in ordered)
     return table, re.compile(pattern)
 
 
+def _composed(numbers: Mapping[str, int]) -> Iterator[tuple[str, int]]:
+    """Tens and ones in two words: "twenty five"."""
+    for tens, ten in numbers.items():
+        for ones, one in numbers.items():
+            if ten >= 20 and ten % 10 == 0 and 0 < one < 10:
+                yield f"{tens} {ones}", ten + one
+
+
 def _whole(phrase: str) -> str:
     """A phrase that stands alone: no letter or digit next to its own letters."""
-    before = r"(?<![a-z0-9'])" if phrase[0].isalnum() else ""
+    before = r"(?<![a-z'])" if phrase[0].isalpha() else ""
+    before = r"(?<![a-z0-9'])" if phrase[0].isdigit() else before
     after = r"(?![a-z0-9'])" if phrase[-1].isalnum() else ""
     return before + re.escape(phrase) + after
 
@@ -242,6 +304,14 @@ def _whole(phrase: str) -> str:
 def _units_pattern(words: Words) -> re.Pattern[str]:
     units = "|".join(re.escape(unit) for unit in sorted(words.units, key=len, reverse=True))
     return re.compile(rf"\s*({units})(?![a-z0-9'])")
+
+
+@lru_cache(maxsize=8)
+def _halves_pattern(words: Words) -> re.Pattern[str]:
+    """A number and a half in words, where no unit of time follows that is halved: "2 1/2"."""
+    halves = "|".join(re.escape(one) for one, kind in words.small.items() if kind == "half")
+    hours = "|".join(u for u, kind in words.units.items() if kind == "hours")
+    return re.compile(rf"(\d{{1,2}}) (?:{halves})(?!\s*(?:an? )?(?:{hours}))(?![a-z0-9/'])")
 
 
 @lru_cache(maxsize=8)

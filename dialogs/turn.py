@@ -205,6 +205,11 @@ class Unread:
     text: str
 
 
+@dataclass(frozen=True)
+class Remark(Unread):
+    """Words, or a question, beside numbers that were read and kept."""
+
+
 Recorded = (
     Answer
     | SignAnswered

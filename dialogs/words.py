@@ -52,7 +52,9 @@ class Words:
     `commands`, `answers`: phrase to meaning ("stop", "yes"). `numbers`, `points`: phrase to
     number; `minutes`: phrase to minutes. `units`, `labels`, `small`: phrase to kind.
     `time`, `clinician`: the tables as they stand. `buttons`: answer to what a button shows.
-    `said`: the few words that the code itself puts into a text ("today"), by what they mean.
+    `corrections`: what a correction begins or ends with; `swaps`: how a new number stands with the
+    old one. `said`: the few words that the code itself puts into a text ("today"), by what they
+    mean.
     """
 
     commands: Mapping[str, str]
@@ -70,6 +72,7 @@ class Words:
     time: Mapping[str, Mapping[str, str | int]]
     clinician: Mapping[str, Mapping[str, str]]
     corrections: tuple[str, ...]
+    swaps: tuple[str, ...]
 
 
 def plain(text: str, *, accents: bool = False) -> str:
@@ -114,6 +117,7 @@ def read_words(text: str) -> Words:
         raise WordsError(f"expected the tables {', '.join(SECTIONS)}; missing {missing}")
     commands = dict(kept["commands"])
     corrections = _folded(dict.fromkeys(commands.pop("correction", []), 0))
+    swaps = _folded(dict.fromkeys(commands.pop("swap", []), 0))
     return Words(
         commands=_turned(commands),
         answers=_turned(kept["answers"]),
@@ -130,6 +134,7 @@ def read_words(text: str) -> Words:
         time=_time(kept["time"]),
         clinician=_clinician(kept["clinician"]),
         corrections=tuple(corrections),
+        swaps=tuple(swaps),
     )
 
 

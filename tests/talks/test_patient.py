@@ -20,6 +20,7 @@ from dialogs.turn import (
     OptedIn,
     OptedOut,
     Question,
+    Remark,
     SignAnswered,
     Skipped,
     State,
@@ -70,7 +71,7 @@ def test_words_beside_an_answer_go_to_the_clinician() -> None:
     talk = morning().says("3 10 but the heel is a bit red")
 
     assert talk.answers == {"first-step-pain": 3, "stiffness": 10}
-    assert Unread("but the heel is a bit red") in talk.recorded
+    assert Remark("but the heel is a bit red") in talk.recorded
     assert "Dr Moss will see your words" in talk.hears
 
 
@@ -327,8 +328,8 @@ def test_a_correction_has_several_openings(text: str) -> None:
 
 
 def test_one_number_for_two_answers_is_asked_about() -> None:
-    """After two answers in one message a single number might mean either, so it is asked."""
-    talk = morning().says("3 10", "sorry 4")
+    """After two pains in one message a single number might mean either, so it is asked."""
+    talk = evening().says("3 2 1 4", "sorry 3")
 
     assert talk.recorded == ()
     assert "Which number was wrong" in talk.hears

@@ -17,6 +17,7 @@ from dialogs.turn import (
     Message,
     OptedOut,
     Question,
+    Remark,
     SignAnswered,
     Unread,
 )
@@ -285,7 +286,7 @@ def test_a_report_with_other_repetitions_is_seen_by_the_clinician() -> None:
     talk = known().says("did 3x8, pain 2, later 3")
 
     assert talk.answers["sets-done"] == 3
-    assert Unread("did 3x8, pain 2, later 3") in talk.recorded
+    assert Remark("did 3x8, pain 2, later 3") in talk.recorded
 
 
 def test_a_report_of_yesterday_is_about_yesterday() -> None:

@@ -89,6 +89,7 @@ def test_a_keyword_inside_a_sentence_is_none(text: str) -> None:
 
 # What is written to "pain and stiffness this morning", and the two numbers it means.
 REPLIES = {
+    "a decimal comma, for else there are too many": ("2,5 10", 3, 10),
     "two numbers": ("3 10", 3, 10),
     "with y": ("3 y 10 minutos", 3, 10),
     "number words": ("tres y diez", 3, 10),
@@ -111,7 +112,6 @@ def test_a_morning_reply_is_read(text: str, pain: int, minutes: int) -> None:
 
 
 UNREAD = {
-    "a decimal comma for two answers": "2,5 10",
     "over the scale": "15 10",
     "no number": "no muy bien hoy la verdad",
 }
