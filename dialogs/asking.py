@@ -112,8 +112,9 @@ def _buttons(
     pad = choices(first, words.buttons)
     if len(asked) == 1:
         return pad
-    # Of several questions the pad answers the first, and says so.
-    return tuple(tuple(replace(c, label=f"1) {c.label}") for c in row) for row in pad)
+    # Of several questions the pad answers the first, and says so; an item by its own number.
+    number = first.question.row.item or 1
+    return tuple(tuple(replace(c, label=f"{number}) {c.label}") for c in row) for row in pad)
 
 
 def _both_sides(state: State) -> dict[str, Value]:
