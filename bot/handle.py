@@ -28,7 +28,7 @@ from rules.history import Tier
 
 def handle(store: Store, clinic: Clinic, message_id: int, now: datetime) -> None:
     """Handle one kept message; a second call for the same one changes nothing."""
-    received = inbox.unhandled(store, message_id)
+    received = inbox.unhandled(store, message_id, now)
     if received is None:
         return
     incoming = received.incoming
@@ -60,7 +60,7 @@ def _patient_message(
 ) -> Outcome:
     """A patient's, under treatment or discharged; or of somebody who has their number now."""
     record = PatientRecord(store, clinic, patient, now)
-    understood = understand(record, received.incoming)
+    understood = understand(record, received.incoming, received.before)
     if may_be_another(patient, received.incoming.channel, now):
         if is_late_start(patient, received.incoming.text, now):
             answer_stranger(store, clinic, received.incoming, now, patient.language)
@@ -87,7 +87,7 @@ def _staff_message(
 def give_up(store: Store, message_id: int, now: datetime) -> None:
     """Handling failed again and again: put the message aside and bring it to a clinician, because
     nobody knows what it says."""
-    received = inbox.unhandled(store, message_id)
+    received = inbox.unhandled(store, message_id, now)
     if received is None:
         return
     incoming = received.incoming

@@ -50,6 +50,7 @@ def ask(
             "days_ago": (situation.today - first.about).days,
             "since_session": _since_session(asked, situation),
             "out_of": first.out_of,
+            "sign": first.sign,
             "sign_question": first.wording,
             "guess": state.guess,
             "guess_time": _local(state.guess, situation.now),

@@ -39,7 +39,8 @@ def screen(text: str, lexicon: Lexicon, *, before: str = "") -> Screening:
     """The warning signs of one message. Any text at all is taken; an empty one holds none.
 
     `before`: what the same patient wrote minutes ago and was screened then. What only the two show
-    when read as one is added: "calf is huge" and then "and hot".
+    when read as one is added: "calf is huge" and then "and hot". What was found then is not asked
+    about now.
 
     A sign is either found or asked about, never both. `found` holds each sign once, at its most
     urgent tier. Where a wording may be denied, feared, long ago or somebody else's, where it may
@@ -49,7 +50,17 @@ def screen(text: str, lexicon: Lexicon, *, before: str = "") -> Screening:
     if not before.strip() or not text.strip():
         return alone
     both = _of_one(f"{before} {text}", lexicon)
-    return _merged(alone, _only_new(both, _of_one(before, lexicon)))
+    told = _of_one(before, lexicon)
+    known = {match.sign.key for match in told.found}
+    alone = replace(alone, ask=tuple(one for one in alone.ask if one.key not in known))
+    merged = _merged(alone, _only_new(both, told))
+    return merged if _tiers(merged) == _tiers(alone) else replace(merged, with_before=True)
+
+
+def _tiers(screening: Screening) -> tuple[set[tuple[str, Tier]], set[tuple[str, Tier]]]:
+    """What is found and what is asked about, each with its tier."""
+    found = {(match.sign.key, match.tier) for match in screening.found}
+    return found, {(sign.key, sign.tier) for sign in screening.ask}
 
 
 def worry(text: str, lexicon: Lexicon) -> float:

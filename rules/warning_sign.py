@@ -40,12 +40,14 @@ class Match:
 class Screening:
     """What a text holds. `found`: most urgent first. `ask`: what a closed question settles.
 
-    `asked_by_likeness`: keys of those in `ask` that no wording points to.
+    `asked_by_likeness`: keys of those in `ask` that no wording points to. `with_before`: some of
+    it shows only together with what was written just before.
     """
 
     found: tuple[Match, ...] = ()
     ask: tuple[Sign, ...] = ()
     asked_by_likeness: frozenset[str] = frozenset()
+    with_before: bool = False
 
     @property
     def likeness_alone(self) -> bool:

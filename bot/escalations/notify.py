@@ -20,7 +20,7 @@ from bot.store.database import Row, Store
 from bot.store.escalations import Escalation
 from bot.store.notices import NoticeKind
 from bot.store.outbox import Draft, Urgency
-from bot.store.people import Role
+from bot.store.people import Person, Role
 from dialogs.advising import (
     DayNumbers,
     EscalationNotice,
@@ -134,21 +134,48 @@ def _pass_on(
     """None: the holder cannot be reached."""
     assert escalation.acknowledged_by is not None
     holder = people.person(store, escalation.acknowledged_by)
+    at = notices.happened_at(words)
+    # Our own words about theirs are no quotation.
+    ours = words["note"] in escalation.remarks
+    return _more(store, clinic, escalation, holder, words["note"], at, now, ours=ours)
+
+
+def tell_after_closing(
+    store: Store, clinic: Clinic, number: int, remarks: str, now: datetime
+) -> None:
+    """Whoever closed it hears what came later, or where they have left all the others; nobody,
+    where it is not closed."""
+    escalation = escalations.get(store, number)
+    here = [one for one in people.by_role(store, *people.CLINICAL) if one.opted_out_at is None]
+    told = [one for one in here if one.id == escalation.closed_by] or here
+    for person in told if escalation.closed_at is not None else ():
+        _more(store, clinic, escalation, person, remarks, now, now, ours=True)
+
+
+def _more(
+    store: Store,
+    clinic: Clinic,
+    escalation: Escalation,
+    person: Person,
+    wrote: str,
+    at: datetime,
+    now: datetime,
+    *,
+    ours: bool,
+) -> int | None:
     situation = Situation(
-        now=now.astimezone(clinic.zone_info), language=holder.language, clinic=clinic.name
+        now=now.astimezone(clinic.zone_info), language=person.language, clinic=clinic.name
     )
-    patient = people.person(store, escalation.patient).name
-    at = notices.happened_at(words).astimezone(clinic.zone_info)
     values: dict[str, Value] = {
         "number": escalation.id,
-        "patient": patient,
-        "wrote": words["note"],
-        "at": at,
-        # Our own words about theirs are no quotation.
-        "ours": words["note"] in escalation.remarks,
+        "patient": people.person(store, escalation.patient).name,
+        "wrote": wrote,
+        "at": at.astimezone(clinic.zone_info),
+        "ours": ours,
+        "is_closed": escalation.closed_at is not None,
     }
     text = words_of(clinic, Said("clinician/more-words", values), situation)
-    draft = Draft(holder.id, text, Urgency.ESCALATION, escalation=escalation.id)
+    draft = Draft(person.id, text, Urgency.ESCALATION, escalation=escalation.id)
     return outbox.write(store, draft, now)
 
 

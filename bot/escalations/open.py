@@ -39,14 +39,14 @@ def raise_escalation(
     """Raise an escalation about a patient; gives its number, None if `once_key` was raised before.
 
     The same sign, at least as urgent, still open takes the new words along, and whoever has it
-    hears them once; `SAME_ESCALATION_FOR` after "I have it" it is a new one.
+    hears them once; `SAME_ESCALATION_FOR` after "I have it" it is a new one, and so are words of
+    the patient's while everyone was told of the other in vain.
     """
     if once_key is not None and escalations.is_raised(store, once_key):
         return None
-    if waiting := _open_already(store, patient, sign, tier, now):
-        # What the daily look finds, it finds again tomorrow: only new words are told.
-        if once_key is None or not notices.has_words(store, waiting.id, words):
-            escalations.add_words(store, waiting.id, words, now, remarks)
+    waiting = _open_already(store, patient, sign, tier, now)
+    if waiting is not None and (message is None or not _in_vain(store, waiting)):
+        _join(store, waiting, words, remarks, now, daily=once_key is not None)
         return waiting.id
     return escalations.open_one(
         store,
@@ -64,6 +64,22 @@ def raise_escalation(
     )
 
 
+def _join(
+    store: Store,
+    waiting: escalations.Escalation,
+    words: str,
+    remarks: str,
+    now: datetime,
+    *,
+    daily: bool,
+) -> None:
+    """What the daily look finds, it finds again tomorrow: only what is new is told."""
+    known = notices.has_words(store, waiting.id, words)
+    if remarks or not (daily and known):
+        fresh = "" if known and remarks else words
+        escalations.add_words(store, waiting.id, fresh, now, remarks)
+
+
 def _open_already(
     store: Store, patient: Person, sign: str, tier: Tier, now: datetime
 ) -> escalations.Escalation | None:
@@ -71,6 +87,12 @@ def _open_already(
     still_open = escalations.not_closed(store, patient.id)
     still_open.sort(key=lambda one: one.acknowledged_at is not None)
     return next((one for one in still_open if _same_escalation(one, sign, tier, now)), None)
+
+
+def _in_vain(store: Store, waiting: escalations.Escalation) -> bool:
+    """Whether nobody has it although all were told, so that it is told of more slowly."""
+    told = notices.history(store, waiting.id, notices.NoticeKind.TOLD_EVERYONE)
+    return waiting.acknowledged_at is None and bool(told)
 
 
 def _same_escalation(

@@ -193,6 +193,25 @@ class PatientRecord:
         """The latest closed question about a sign, whatever became of it."""
         return sign_questions.last(self.store, self.patient.id, sign)
 
+    @property
+    def unanswered_sign(self) -> SignQuestion | None:
+        """The closed question about a warning sign that ran out last, where within a day."""
+        since = self.now - timedelta(hours=SETTLED_HOURS)
+        asked = sign_questions.unanswered(self.store, self.patient.id, since)
+        return asked if asked is not None and asked.sign in self.lexicon.signs else None
+
+    def led_to(self, sign: str) -> list[Escalation]:
+        """What the latest closed question about a sign led to, by itself or with what its message
+        raised: all that is open, else the last that was closed."""
+        asked = self.last_asked(sign)
+        message = None if asked is None else asked.message
+        raised = [
+            one
+            for one in escalations.of_patient(self.store, self.patient.id)
+            if one.sign == sign or (message is not None and one.message == message)
+        ]
+        return [one for one in raised if one.closed_at is None] or raised[-1:]
+
     def settled_about(self, words: str) -> set[str]:
         """The signs that these very words need not be asked about again today."""
         since = self.now - timedelta(hours=SETTLED_HOURS)

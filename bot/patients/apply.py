@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
-from bot.escalations.notify import notify
+from bot.escalations.notify import notify, tell_after_closing
 from bot.escalations.open import raise_escalation
 from bot.escalations.take_back import take_back
 from bot.patient_record.record import UNREAD_WORDS_HOURS, PatientRecord
@@ -95,6 +95,7 @@ def _write(record: PatientRecord, one: Write, message: int) -> int | None:
             inbox.mark_unread(store, one.message)
         case AddWords():
             escalations.add_words(store, one.escalation, one.words, now, one.remarks)
+            tell_after_closing(store, record.clinic, one.escalation, one.remarks, now)
         case TakeBack():
             take_back(store, record.clinic, one.escalation, one.now, record.today, now)
         case ShowUnread():

@@ -138,7 +138,7 @@ def _alarms(record: PatientRecord, understood: Understood, turn: Turn) -> Alarms
     alarms = Alarms(record, turn.state)
     alarms.of_slip(understood.slip_ended, understood.slip)
     alarms.take_back(turn)
-    alarms.of_words(understood.screening, understood.text)
+    alarms.of_words(understood.screening, understood.told or understood.text)
     for thing in turn.recorded:
         match thing:
             case SignAnswered():
@@ -183,7 +183,7 @@ def _replies(record: PatientRecord, turn: Turn, alarms: Alarms) -> list[Conseque
         come.append(SayHeldBack(denied))
     come += [wish for wish in turn.recorded if isinstance(wish, Asked)]
     come += [SayVisaTotal(one.about) for one in _completed(turn) if one.group == "visa-a"]
-    if not alarms.severe:
+    if not (alarms.severe or alarms.emergency):
         come += [Say(said) for said in _next_question(record, turn, alarms)]
     if _is_to_decide(turn) or _has(turn, *REPLANS):
         come.append(Plan())

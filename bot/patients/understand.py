@@ -14,7 +14,17 @@ from dialogs.memory import read_payload
 from dialogs.patient import correct, step
 from dialogs.preferences import beside_leaving, holds_opt_out
 from dialogs.reading import read_answers
-from dialogs.turn import Answer, Asked, Message, Question, Said, Turn, took_all
+from dialogs.turn import (
+    Answer,
+    Asked,
+    Message,
+    Question,
+    Said,
+    SignAnswered,
+    Turn,
+    Unread,
+    took_all,
+)
 from dialogs.words import bare, shipped_words
 from rules.screening import screen
 from rules.warning_sign import Screening, Sign
@@ -23,7 +33,8 @@ from rules.warning_sign import Screening, Sign
 @dataclass(frozen=True)
 class Understood:
     """A message, read. `leaves`: it asks to stop, whatever else it says. `slip`: the question by
-    which a number of it is asked back. `slip_ended`: how the one that waited has ended."""
+    which a number of it is asked back. `slip_ended`: how the one that waited has ended. `told`: the
+    words that were screened, with those just before where only both show a sign."""
 
     text: str
     screening: Screening
@@ -31,14 +42,18 @@ class Understood:
     leaves: bool
     slip: Sign | None = None
     slip_ended: str = ""
+    told: str = ""
 
 
-def understand(record: PatientRecord, incoming: Incoming) -> Understood:
-    """Screen the text, then step the dialog. What the dialog takes whole is not asked about for
-    its likeness to a warning sign alone. A number that may be a slip is asked back first."""
+def understand(
+    record: PatientRecord, incoming: Incoming, before: tuple[str, ...] = ()
+) -> Understood:
+    """Screen the text, also as one with what was typed just before, then step the dialog. What the
+    dialog takes whole is not asked about for its likeness to a warning sign alone. A number that
+    may be a slip is asked back first."""
     slip = slips.waiting_slip(record.state)
     if slip is not None:
-        return _after_asking_back(record, incoming, slip)
+        return _after_asking_back(record, incoming, slip, before)
     turn = _stepped(record, incoming)
     typed = incoming.pressed is None and incoming.corrects is None
     leaves = typed and holds_opt_out(incoming.text, record.patient.language)
@@ -46,10 +61,12 @@ def understand(record: PatientRecord, incoming: Incoming) -> Understood:
     if worst is not None:
         turn, asked_back = slips.ask_back(record, worst)
         return Understood(incoming.text, Screening(), turn, leaves, asked_back)
-    screening = _screened(record, incoming)
+    screening, told = _screened(record, incoming, _in_words(record, before))
     if screening.likeness_alone and took_all(record.state, turn):
         screening = Screening()
-    return Understood(incoming.text, screening, turn, leaves)
+    if typed:
+        turn = _late_to_a_question(record, incoming.text, turn)
+    return Understood(incoming.text, screening, turn, leaves, told=told)
 
 
 def number_stands(record: PatientRecord, message: int, ended: str) -> Understood:
@@ -59,7 +76,9 @@ def number_stands(record: PatientRecord, message: int, ended: str) -> Understood
     return Understood(sent.text, Screening(), turn, leaves=False, slip_ended=ended)
 
 
-def _after_asking_back(record: PatientRecord, incoming: Incoming, slip: Asked) -> Understood:
+def _after_asking_back(
+    record: PatientRecord, incoming: Incoming, slip: Asked, earlier: tuple[str, ...]
+) -> Understood:
     """A number was asked back: yes, or the same again, lets it stand; another takes its place; in
     what is anything else the question waits on."""
     asked = sign_questions.last(record.store, record.patient.id, slips.SLIP)
@@ -75,7 +94,7 @@ def _after_asking_back(record: PatientRecord, incoming: Incoming, slip: Asked) -
     if reads and not reads[0].value:
         turn = slips.denied(record)
         return Understood(incoming.text, Screening(), turn, leaves=False, slip_ended="no")
-    understood = understand(slips.without_slip(record), incoming)
+    understood = understand(slips.without_slip(record), incoming, earlier)
     if understood.slip is not None or slips.pains_of(understood.turn):
         return replace(understood, slip_ended="another")
     state = understood.turn.state
@@ -83,23 +102,59 @@ def _after_asking_back(record: PatientRecord, incoming: Incoming, slip: Asked) -
     return replace(understood, turn=turn)
 
 
-def _screened(record: PatientRecord, incoming: Incoming) -> Screening:
-    """The warning signs of typed text. A button says nothing of its own, and nor does a bare
-    answer: its numbers are looked at as pain."""
+def _late_to_a_question(record: PatientRecord, text: str, turn: Turn) -> Turn:
+    """A bare yes or no that nothing was made of is about the closed question that ran out in the
+    last day, even where a clinician has closed what it led to."""
+    unclear = any(said.template.startswith("unclear/") for said in turn.said)
+    nothing = all(isinstance(one, Unread) for one in turn.recorded)
+    meant = shipped_words(record.patient.language).answers.get(bare(text), "")
+    if meant not in ("yes", "no") or not nothing or not (unclear or turn.recorded):
+        return turn
+    question = record.unanswered_sign
+    if question is None:
+        return turn
+    said = () if meant == "yes" else (Said("sign-no"),)
+    return Turn(record.state, (SignAnswered(question.sign, meant == "yes"),), said)
+
+
+def _in_words(record: PatientRecord, before: tuple[str, ...]) -> list[str]:
+    """Those that say something of their own: no numbers, and no "yes" or "left"."""
+    answers = shipped_words(record.patient.language).answers
+    return [t for t in before if any(c.isalpha() for c in t) and bare(t) not in answers]
+
+
+def _screened(
+    record: PatientRecord, incoming: Incoming, before: list[str]
+) -> tuple[Screening, str]:
+    """The warning signs of typed text, and the words that show them. A button says nothing of its
+    own, and nor does a bare answer: its numbers are looked at as pain."""
     words = shipped_words(record.patient.language)
     if incoming.pressed is not None:
-        return Screening()
+        return Screening(), incoming.text
     if only_answers(record.state, incoming.text, record.situation(), words):
-        return Screening()
-    screening = screen(incoming.text, record.lexicon)
+        return Screening(), incoming.text
+    screening, told = _read_together(record, incoming.text, before)
     beside = beside_leaving(incoming.text, record.patient.language)
     if screening.likeness_alone and beside != incoming.text:
         # "I want to stop" is like despair; what stands beside it is still read.
         screening = screen(beside, record.lexicon)
     if not screening.ask:
-        return screening
-    settled = record.settled_about(incoming.text)
-    return replace(screening, ask=tuple(one for one in screening.ask if one.key not in settled))
+        return screening, told
+    settled = record.settled_about(told)
+    ask = tuple(one for one in screening.ask if one.key not in settled)
+    return replace(screening, ask=ask), told
+
+
+def _read_together(record: PatientRecord, text: str, before: list[str]) -> tuple[Screening, str]:
+    """The text as one with as little of what stands before it as shows a sign."""
+    screening = screen(text, record.lexicon) if not before else Screening()
+    earlier = ""
+    for one in reversed(before):
+        earlier = f"{one} {earlier}".strip()
+        screening = screen(text, record.lexicon, before=earlier)
+        if screening.with_before:
+            return screening, f"{earlier} {text}"
+    return screening, text
 
 
 def _stepped(record: PatientRecord, incoming: Incoming) -> Turn:

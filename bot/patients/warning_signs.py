@@ -57,6 +57,11 @@ class Alarms:
         """Whether loading stops."""
         return any(isinstance(one, Escalate) and one.stops_loading for one in self.come)
 
+    @property
+    def emergency(self) -> bool:
+        """Whether the patient is told to call for help now, and so is asked nothing more."""
+        return any(isinstance(one, Escalate) and one.tier is Tier.EMERGENCY for one in self.come)
+
     def of_words(self, screening: Screening, words: str) -> None:
         """One message is one escalation, of its most urgent sign, whatever else its words show.
         What may need a person sooner than that is asked about."""
@@ -64,7 +69,19 @@ class Alarms:
         if screening.found:
             first, *others = screening.found
             self._raise(first, words, self._remarks(first, others))
+            self._told_outright(screening)
         self._ask(screening.sooner if screening.found else screening.ask, words)
+
+    def _told_outright(self, screening: Screening) -> None:
+        """What is told now need not be asked about any more; the words that led to the question
+        are kept, unless they were read as one with these."""
+        told = {match.sign.key for match in screening.found}
+        asked = [one for one in self.record.asked_signs if one.sign in told]
+        self.come += [SettleSign(one.sign, "told") for one in asked]
+        if not screening.with_before:
+            self._keep_words(asked)
+        waiting = tuple(one for one in self.state.waiting if one.sign not in told)
+        self.state = replace(self.state, waiting=waiting)
 
     def of_pain(self, worst: int, *, silent: bool = False) -> None:
         """A very high pain answer [points, 0-10]. Who was silent when it was asked back is told
@@ -125,14 +142,9 @@ class Alarms:
                 tier = tier_asked(sign.key, told.words, self.record.lexicon)
             self._raise(Match(sign, tier, words), words, remarks)
         elif asked is None:
-            # It went to a clinician when no answer came, by itself or with what the same message
-            # had raised; the late "no" goes there as well.
+            # It went to a clinician when no answer came; the late "no" goes there as well.
             late_no = line("answered-late", language, question=sign.closed_question)
-            before = self.record.last_asked(answer.sign)
-            message = None if before is None else before.message
-            for one in self.record.not_closed:
-                if one.sign == sign.key or (message is not None and one.message == message):
-                    self.come.append(AddWords(one.id, remarks=late_no))
+            self.come += [AddWords(one.id, remarks=late_no) for one in self.record.led_to(sign.key)]
         else:
             self._deny(sign, asked)
 
@@ -201,11 +213,7 @@ class Alarms:
         turn = ask_sign(self.state, signs, self.record.situation())
         self.state = turn.state
         self.come.append(AskSigns(signs, words))
-        for said in turn.said:
-            # Whom to talk to stands in the question itself: it may be the last thing that is read.
-            if signs[0].key == CRISIS:
-                said = together(self.record, said, Said("crisis-line"))
-            self.come.append(Say(said, Urgency.SAFETY))
+        self.come += [Say(said, Urgency.SAFETY) for said in turn.said]
 
 
 def together(record: PatientRecord, first: Said, second: Said) -> Said:

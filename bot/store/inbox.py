@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import datetime
+import json
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from enum import StrEnum
 
 from bot.ports import Incoming
 from bot.store import instants
 from bot.store.database import Row, Store
+
+# How long before a message others are still read as one with it, and how many. Convention: people
+# send one sentence in parts, and write of something else after a pause.
+READ_TOGETHER = timedelta(minutes=10)
+READ_TOGETHER_MAX = 3
 
 
 class Outcome(StrEnum):
@@ -22,11 +28,12 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True)
 class Received:
-    """A kept message."""
+    """A kept message. `before`: what the same address typed shortly before, oldest first."""
 
     id: int
     incoming: Incoming
     received_at: datetime
+    before: tuple[str, ...] = ()
 
 
 def keep(store: Store, incoming: Incoming, now: datetime) -> int | None:
@@ -61,11 +68,22 @@ def get(store: Store, message_id: int) -> Received:
     return _received(store.one(sql, {"id": message_id}, f"message {message_id}"))
 
 
-def unhandled(store: Store, message_id: int) -> Received | None:
-    """The message, or None once it is handled."""
-    sql = "SELECT * FROM inbox WHERE id = :id AND handled_at IS NULL"
-    row = store.row(sql, {"id": message_id})
-    return None if row is None else _received(row)
+def unhandled(store: Store, message_id: int, now: datetime) -> Received | None:
+    """The message with those just before it, or None once it is handled."""
+    sql = """
+    SELECT *, (SELECT json_group_array(text) FROM (
+        SELECT text FROM inbox AS earlier
+        WHERE earlier.channel = inbox.channel AND earlier.address = inbox.address
+          AND earlier.received_at >= :since AND earlier.id < inbox.id AND earlier.pressed IS NULL
+        ORDER BY earlier.id DESC LIMIT :most
+    )) AS before
+    FROM inbox WHERE id = :id AND handled_at IS NULL
+    """
+    since = instants.text(now - READ_TOGETHER)
+    row = store.row(sql, {"id": message_id, "since": since, "most": READ_TOGETHER_MAX})
+    if row is None:
+        return None
+    return replace(_received(row), before=tuple(reversed(json.loads(row["before"]))))
 
 
 def mark_handled(

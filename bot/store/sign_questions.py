@@ -70,6 +70,16 @@ def last(store: Store, patient: int, sign: str) -> SignQuestion | None:
     return None if row is None else _question(row)
 
 
+def unanswered(store: Store, patient: int, since: datetime) -> SignQuestion | None:
+    """The latest closed question that ran out at or after an instant."""
+    sql = f"""
+    {_QUESTIONS} WHERE patient = :patient AND settled_how = 'not answered'
+      AND settled_at >= :since ORDER BY id DESC LIMIT 1
+    """
+    row = store.row(sql, {"patient": patient, "since": instants.text(since)})
+    return None if row is None else _question(row)
+
+
 def settled_about(store: Store, patient: int, words: str, since: datetime) -> set[str]:
     """The signs that were asked about because of the same words since an instant, and answered with
     no, or closed by a clinician when no answer came."""

@@ -132,7 +132,7 @@ async def test_a_denied_crisis_goes_to_a_person_the_same_day(world: World) -> No
     told = "\n".join(ilse.hears())
     assert DARK in told
     assert "Answered: no" in told
-    assert "somebody asks today how you are" in said[0]
+    assert "somebody to ask you today how you are" in said[0]
     assert world.clinic.crisis_line in said[0]
     for _ in range(3):
         await world.at("08:00")

@@ -199,7 +199,7 @@ async def test_a_plain_message_is_one_pass(tmp_path: Path) -> None:
     # A clinician's address is asked for besides: who is named to the patient must be reachable.
     own = [one for one in reads if "FROM contact_points WHERE person = 1 " not in one]
     read = Counter(re.findall(r"FROM (\w+)", one)[0] for one in own)
-    assert inbox.unhandled(store, number) is None
+    assert inbox.unhandled(store, number, world.now) is None
     assert max(read[table] for table in RECORD) == READINGS
     assert len(statements) <= N
     assert [one for one in statements if one in ("COMMIT", "ROLLBACK")] == ["COMMIT"]

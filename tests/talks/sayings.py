@@ -263,7 +263,8 @@ def _for_clinicians(base: Situation) -> Spoken:
         yield say_listed_escalation(one), base
     more: dict[str, Value] = {"number": 12, "patient": "Ana Lund", "wrote": "hot", "at": base.now}
     for ours in (False, True):
-        yield Said("clinician/more-words", {**more, "ours": ours}), base
+        values = {**more, "ours": ours, "is_closed": ours}
+        yield Said("clinician/more-words", values), base
     for asked in ("", "asked: Is it? Answered: no"):
         yield Said("clinician/words-line", {**more, "asked": asked}), base
     for left in (0, 3):
