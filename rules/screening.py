@@ -93,14 +93,16 @@ def _read_twice(text: str, lexicon: Lexicon) -> Screening:
 
 
 def _only_new(both: Screening, before: Screening) -> Screening:
-    """What was not found, or asked about, before."""
+    """What was not found, or asked about, before. Likeness alone shows nothing here: a word before
+    makes any message unlike itself."""
     told = {match.sign.key: match.tier for match in before.found}
     found = tuple(
         match
         for match in both.found
-        if match.sign.key not in told or match.tier.urgency < told[match.sign.key].urgency
+        if not match.by_likeness
+        and (match.sign.key not in told or match.tier.urgency < told[match.sign.key].urgency)
     )
-    known = told.keys() | {sign.key for sign in before.ask}
+    known = told.keys() | {sign.key for sign in before.ask} | both.asked_by_likeness
     return replace(both, found=found, ask=tuple(one for one in both.ask if one.key not in known))
 
 

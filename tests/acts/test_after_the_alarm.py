@@ -258,7 +258,7 @@ async def _holds(world: World, ending: Ending, walked: list[Walked]) -> None:
         assert sessions == list(ending.sessions), one
         assert _asks(one.mornings[0]) == ending.asked, one
         low = (await world.position(one.patient)) == (2, 1)
-        assert low == (ending.stopped and not stopped), one
+        assert low == (ending.stopped and not told_to_stop), one
 
 
 async def test_go_on_waits_for_the_other_escalation(world: World) -> None:
