@@ -297,7 +297,8 @@ def _remove(rest: str, _today: date, _words: Words) -> Command | None:
 def _confirm(line: str, words: Words) -> Command | None:
     """ "yes", or what its button sends: with the number of the question."""
     match = re.fullmatch(r"(.+?)(?: #?(\d{1,9}))?", line)
-    meaning = words.answers.get(match[1]) if match else None
+    # A thumbs-up is thanks here: it must not confirm what changes a plan.
+    meaning = words.answers.get(match[1]) if match and match[1].isascii() else None
     if match is None or meaning not in ("yes", "no"):
         return None
     return Confirm(meaning == "yes", int(match[2]) if match[2] else None)
