@@ -29,7 +29,17 @@ async def morning(folder: Path) -> dict[str, Any]:
     async with world.stage:
         ilse = await world.clinician("Ilse")
         ana, code = await world.invited("Ana")
-        for text in (f"/start {code}", "sim", "Madrid", "sim", "7:30", "izquierda", "2", "10"):
+        for text in (
+            f"/start {code}",
+            "sim",
+            "Madrid",
+            "sim",
+            "7:30",
+            "izquierda",
+            "2",
+            "10",
+            "saltar",
+        ):
             await ana.says(text)
         await world.at("07:30")
         prompt = ana.hears()
