@@ -55,7 +55,7 @@ def waiting(store: Store, limit: int) -> list[int]:
     """Numbers of messages not handled yet: those of senders who wrote words first, for a worry is
     among them, then numbers alone; of one sender oldest first."""
     sql = """
-    SELECT id FROM inbox WHERE handled_at IS NULL
+    SELECT id FROM inbox INDEXED BY inbox_waiting WHERE handled_at IS NULL
     ORDER BY max(text GLOB '*[^0-9 .,;:/-]*') OVER (PARTITION BY channel, address) DESC, id
     LIMIT :limit
     """

@@ -365,6 +365,18 @@ def m008_keys_to_the_page(db: Database) -> None:
     )
 
 
+@steps()
+def m009_two_more_reads_by_an_index(db: Database) -> None:
+    """What was denied of a message, and when somebody did something last."""
+    _make(
+        db,
+        """
+        CREATE INDEX sign_questions_message ON sign_questions (message) WHERE message IS NOT NULL;
+        CREATE INDEX audit_person ON audit (person, action, at)
+        """,
+    )
+
+
 def migrate(store: Store) -> None:
     """Bring the file to the newest shape. Before a step touches existing data, the file is copied
     beside itself as `<name>.before-<step>`; a file of a newer program is refused."""
