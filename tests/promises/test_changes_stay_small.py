@@ -63,7 +63,9 @@ def test_a_language_is_a_folder_and_its_words_of_warning_signs(tmp_path: Path) -
 
     assert told["languages"] == ["en", "es", "pt"]
     assert told["prompt"][-1].startswith("Bom dia, Ana. 1)")
-    assert told["answered"][0].startswith("Hoy haz tu primera sesión: Mantener con dos piernas")
+    assert told["answered"][0].startswith(
+        "Hoy haz tu primera sesión: Elevación mantenida con dos piernas"
+    )
     assert told["alarmed"][0].startswith("Por favor, seja visto por um médico hoje")
     assert "swollen, tender or warm calf" in told["told"][0]
     assert told["menu"][0] == ["listo", "He hecho mi sesión"]
