@@ -169,7 +169,7 @@ async def test_a_morning_with_sixty_is_worked_off_at_the_page(tmp_path: Path) ->
         assert any("Ilse asks you to take 2 (Dora Elm)" in text for text in bram.hears())
         assert (left, reader.presses) == (["Dora Elm"], 21)
         did = "SELECT action FROM audit WHERE action IN ('acknowledged', 'closed', 'offered')"
-        done = [row["action"] for row in await world.rows(did)]
+        done = [row["action"] for row in await world.rows(f"{did} ORDER BY id")]
         assert done == ["acknowledged", "closed", "acknowledged", "offered"]
 
         await talks(world, "Lea Larch", "i feel hopeless lately")
