@@ -1,7 +1,8 @@
-"""The enrolment dialog: consent, time zone, morning time, side, usual pain and stiffness, goal.
+"""The enrolment dialog: consent, time zone, morning time, side, usual pain and stiffness, goal; and
+what the patient can do, where it is open at which level the ladder begins.
 
 One question a message. A guessed time zone is confirmed by the time it is there. A "no" to
-consent ends it. Read next: `patient`.
+consent ends it. What the patient can do may be skipped. Read next: `patient`.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from textwrap import shorten
 
 from dialogs.answering import Talk, not_understood, read_back
 from dialogs.asking import ask
-from dialogs.questions import ENROLMENT
+from dialogs.questions import ABILITY, ENROLMENT
 from dialogs.reading import Reading, command, read_answers
 from dialogs.reading_places import read_place
 from dialogs.rendering import render
@@ -40,7 +41,8 @@ def open_enrolment(state: State, situation: Situation) -> Turn:
     """Start the enrolment dialog afresh: every question waits, consent is asked first."""
     today = situation.today
     signs = signs_of(state.waiting)
-    state = State(waiting=signs + tuple(Asked(question, today) for question in ENROLMENT))
+    questions = ENROLMENT + (ABILITY if situation.asks_ability else ())
+    state = State(waiting=signs + tuple(Asked(question, today) for question in questions))
     return Turn(state, said=(ask(state, situation, shipped_words(situation.language)),))
 
 
@@ -105,18 +107,34 @@ def _gathered(talk: Talk, value: int | str) -> Turn:
     answer = Answer(asked.question, asked.about, value)
     gathered = (*talk.state.gathered, answer)
     waiting = talk.state.waiting[1:]
-    if waiting:
+    # Who can not rise on both feet is not asked about one.
+    if waiting and (asked.question not in ABILITY or value):
         state = replace(talk.state, waiting=waiting, gathered=gathered, guess="")
         return Turn(state, said=(ask(state, talk.situation, talk.words),))
+    return _finished(gathered, talk.situation)
+
+
+def skip_ability(talk: Talk) -> Turn | None:
+    """SKIP, where a question may be skipped; None where it may not."""
+    if talk.state.waiting and talk.state.waiting[0].question in ABILITY:
+        return _finished(talk.state.gathered, talk.situation)
+    return None
+
+
+def _finished(gathered: tuple[Answer, ...], situation: Situation) -> Turn:
     enrolled = _enrolled(gathered)
-    goal = next(one for one in gathered if one.question is Question.GOAL)
-    values = {
+    told = tuple(
+        answer
+        for answer in gathered
+        if answer.question in ABILITY or (answer.question is Question.GOAL and answer.value)
+    )
+    values: dict[str, Value] = {
         "morning_time": enrolled.morning_time.strftime("%H:%M"),
         "side": enrolled.side,
-        "goal": goal.value,
+        "goal": next(one.value for one in gathered if one.question is Question.GOAL),
+        "begins_open": situation.asks_ability,
     }
-    recorded = (enrolled, goal) if goal.value else (enrolled,)
-    return Turn(State(), recorded, (Said("enrolment/welcome", values),))
+    return Turn(State(), (enrolled, *told), (Said("enrolment/welcome", values),))
 
 
 def _enrolled(gathered: tuple[Answer, ...]) -> Enrolled:

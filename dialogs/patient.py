@@ -15,7 +15,7 @@ from dialogs.amending import amend
 from dialogs.answering import Talk, accept, answer_typed, not_understood
 from dialogs.asking import ask
 from dialogs.correcting import correction, reread
-from dialogs.enrolment import answer_enrolment, open_enrolment
+from dialogs.enrolment import answer_enrolment, open_enrolment, skip_ability
 from dialogs.late import (
     close_what_is_over,
     late_answer,
@@ -205,6 +205,9 @@ def _done(talk: Talk) -> Turn:
 
 
 def _skip(talk: Talk) -> Turn:
+    finished = skip_ability(talk)
+    if finished is not None:
+        return finished
     kept = tuple(a for a in talk.state.waiting if a.question.row.group in ("sign", "enrolment"))
     gone = without(talk.state.waiting, kept)
     state = replace(talk.state, waiting=kept, held=(), unprompted="")

@@ -186,6 +186,15 @@ class Question(StrEnum):
     USUAL_PAIN = "usual-pain", _pain("enrolment")
     USUAL_STIFFNESS = "usual-stiffness", _minutes("enrolment", label="stiffness")
     GOAL = "goal", Row(Kind.WORDS, "enrolment")
+    RISES_ON_BOTH = "rises-on-both", Row(
+        Kind.YES_NO, "enrolment", follows=True, column="rises_on_both",
+        title="Can rise on the toes of both feet ten times, 1 yes, 0 no")
+    RISES_ON_ONE = "rises-on-one", Row(
+        Kind.YES_NO, "enrolment", follows=True, column="rises_on_one",
+        title="Can rise on the toes of the sore side alone, 1 yes, 0 no")
+    RISES_IN_A_ROW = "rises-in-a-row", Row(
+        Kind.COUNT, "enrolment", follows=True, highest=HEEL_RAISES_MAX, column="rises_in_a_row",
+        title="Single-leg heel raises in a row, as told at enrolment")
     SIGN = "sign", Row(Kind.YES_NO, "sign")
     WHAT_ABOUT = "what-about", Row(Kind.TOPIC, "what-about")
     SET_OFF = "set-off", Row(Kind.WORDS, "set-off")
@@ -198,6 +207,8 @@ def _of(group: str) -> tuple[Question, ...]:
 
 # What is asked together, in order: when enrolling, after a session, of a sheet.
 ENROLMENT, SESSION, VISA_A = _of("enrolment"), _of("session"), _of("visa-a")
+# And when enrolling, where it is open at which level the ladder begins.
+ABILITY = (Question.RISES_ON_BOTH, Question.RISES_ON_ONE, Question.RISES_IN_A_ROW)
 
 # What a diary holds, by its column.
 COLUMNS = {one.row.column: one for one in Question if one.row.column}

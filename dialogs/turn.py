@@ -93,6 +93,7 @@ class Situation:
     `answered`: the answers of the last days that stand, to know what is on record.
     `ways`: kinds of channel on which the patient can be reached, "chat" and "text".
     `away`: whether the patient's zone is that of a stay elsewhere.
+    `asks_ability`: whether it is open where the ladder begins.
     `crisis_line`: whom to call in a mental-health crisis, with the number; empty where not set.
     `wording`: the clinic's own templates in this language, by name; empty for the shipped ones.
     """
@@ -116,6 +117,7 @@ class Situation:
     answered: tuple[Answer, ...] = ()
     ways: tuple[str, ...] = ()
     away: bool = False
+    asks_ability: bool = False
     wording: Mapping[str, str] = field(default_factory=dict)
 
     @property

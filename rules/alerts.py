@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from rules.first_level import first_level
 from rules.history import History, Morning, Session, Tier
 from rules.notices import (
     Found,
@@ -57,6 +58,7 @@ class AlertKey(StrEnum):
     PAINKILLER_MOSTLY = "painkiller-mostly"
     ALWAYS_HARD = "always-hard"
     STIFFNESS_CREEPS = "stiffness-creeps"
+    FIRST_LEVEL = "first-level"
 
 
 NOTICES: Mapping[AlertKey, Callable[[History, Protocol, date], Found]] = {
@@ -68,6 +70,7 @@ NOTICES: Mapping[AlertKey, Callable[[History, Protocol, date], Found]] = {
     AlertKey.PAINKILLER_MOSTLY: painkiller_mostly,
     AlertKey.ALWAYS_HARD: always_hard,
     AlertKey.STIFFNESS_CREEPS: stiffness_creeps,
+    AlertKey.FIRST_LEVEL: first_level,
 }
 """What is told on the next working day, and again only after `notice_again_days`."""
 

@@ -79,6 +79,25 @@ class HeelRaises:
     other: Count | None = None
 
 
+@dataclass(frozen=True)
+class Ability:
+    """What a patient says they can do when they enrol. None: not answered, or no longer asked.
+
+    `on_both`: ten heel raises on both feet; `on_one`: one on the sore side alone; `in_a_row`: how
+    many of these [count].
+    """
+
+    on: date
+    on_both: bool | None = None
+    on_one: bool | None = None
+    in_a_row: Count | None = None
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether nothing is left to ask."""
+        return self.on_both is False or self.on_one is False or self.in_a_row is not None
+
+
 class MovedBy(StrEnum):
     """Who moved the patient on the ladder."""
 
@@ -187,6 +206,7 @@ class History:
     pain_limit: Pain | None = None
     day_words: tuple[DayWord, ...] = ()
     slower: bool = False
+    ability: Ability | None = None
 
     def __post_init__(self) -> None:
         """Raise HistoryError where nothing sound could be decided on this history."""

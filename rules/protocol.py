@@ -65,6 +65,8 @@ class Level:
         that of the settings holds.
     `heel_raises_min`: single-leg heel raises needed to leave the level [count, at least];
         None where nothing is asked.
+    `begins_from_raises`: single-leg heel raises in a row from which a ladder may begin here [count,
+        at least]; 0 is met by ten on both feet. None: it never does. See `first_level`.
     `deficit`: the heel goes below the edge of a step. `hops`: behind the clinician's gate.
     `heavy`: the same spacing in hours holds to the hour, so the wording adds a time of day.
     """
@@ -77,6 +79,7 @@ class Level:
     spacing_hours: int
     heel_raises_min: int | None = None
     raise_days_min: int | None = None
+    begins_from_raises: int | None = None
     deficit: bool = False
     hops: bool = False
     heavy: bool = False

@@ -99,11 +99,12 @@ LEVEL_NUMBERS: dict[str, Asked] = {
     "spacing_hours": Asked("hours", 1, 168),
     "heel_raises_min": Asked("repetitions", 1, 100),
     "raise_days_min": Asked("days", 4, 28),
+    "begins_from_raises": Asked("repetitions", 0, 100),
 }
 """The numbers of `[[levels]]`.
 
 `heel_raises_min` may be left out: then nothing is asked. `raise_days_min` as well: then that of the
-settings holds.
+settings holds. And so may `begins_from_raises`: then no ladder begins there.
 """
 
 LEVEL_WORDS = ("name", "exercise", "tempo", "doses", "deficit", "hops", "heavy")

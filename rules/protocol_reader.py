@@ -156,6 +156,7 @@ class _Reading:
             spacing_hours=self._count(key, table, "spacing_hours"),
             heel_raises_min=self._count_if_there(key, table, "heel_raises_min"),
             raise_days_min=self._count_if_there(key, table, "raise_days_min"),
+            begins_from_raises=self._count_if_there(key, table, "begins_from_raises"),
             deficit=self._flag(key, table, "deficit"),
             hops=self._flag(key, table, "hops"),
             heavy=self._flag(key, table, "heavy"),

@@ -21,9 +21,12 @@ from bot.store.decisions import Decision
 from bot.store.escalations import Escalation
 from bot.store.people import Role
 from rules.prompt_times import instant
-from rules.protocol import Tendon
+from rules.protocol import Position, Tendon
 
 # A Monday, nine in the morning in London, winter time.
+# Where most patients of the tests begin: somebody has said so with the invitation.
+LOWEST = Position(1, 1)
+
 MONDAY = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 
 CLINIC_TABLE = """
@@ -100,9 +103,17 @@ class World:
         await self.stage.run(add)
         return Voice(self, name)
 
-    async def invited(self, name: str, tendon: Tendon = Tendon.MID_PORTION) -> tuple[Voice, str]:
-        """A patient who holds an invitation, and its code."""
-        code = await self.stage.run(invite_patient, self.clinic, name, tendon, None, self.now)
+    async def invited(
+        self,
+        name: str,
+        tendon: Tendon = Tendon.MID_PORTION,
+        begins: Position | None = LOWEST,
+    ) -> tuple[Voice, str]:
+        """A patient who holds an invitation, and its code. `begins` None: nobody has said where the
+        ladder begins, so the patient is asked what they can do."""
+        code = await self.stage.run(
+            invite_patient, self.clinic, name, tendon, None, self.now, begins
+        )
         return Voice(self, name), code
 
     async def patient(

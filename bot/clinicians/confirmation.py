@@ -71,6 +71,8 @@ def would(case: PatientRecord, command: Command) -> Would | None:
 
 def _would_rise(case: PatientRecord, position: Position) -> Would | None:
     """More than one step up: beyond the lowest dose of the next level."""
+    if case.episode.enrolled_on is None:
+        return None
     stood = plans.moves(case.store, case.episode.id)[-1].position
     if position > stood:
         check_not_stopped(case)

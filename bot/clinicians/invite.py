@@ -6,16 +6,14 @@ from __future__ import annotations
 from datetime import datetime
 
 from bot.clinic import Clinic
-from bot.clinicians.plan import check_place
+from bot.clinicians.plan import check_place, to_begin
 from bot.clinicians.refusal import NotDoneError
 from bot.errors import RefusedError
 from bot.store import audit, people, plans
 from bot.store.database import Store
 from bot.store.people import Role
 from dialogs.clinician_commands import WhyNot
-from rules.history import History, Move, MovedBy
 from rules.protocol import Position, Tendon
-from rules.quantities import Minutes, Pain
 
 
 def invite_patient(
@@ -40,13 +38,12 @@ def invite_patient(
         raise NotDoneError(WhyNot.NAME_TAKEN, wanted=name)
     protocol = clinic.protocol(clinic.ladders[tendon])
     if begins is not None:
-        move = Move(now.astimezone(clinic.zone_info).date(), begins, MovedBy.ENROLMENT)
-        history = History(tendon, move.on, Pain(0), Minutes(0), (move,))
+        history = to_begin(tendon, begins, now.astimezone(clinic.zone_info).date())
         check_place(history, protocol, name, begins)
     patient = people.add(store, Role.PATIENT, name, now, language=clinic.language, zone=clinic.zone)
     episode = plans.open_episode(store, patient.id, tendon, protocol, now)
     if begins is not None:
-        plans.move(store, episode.id, move, now, made_by)
+        plans.begin_at(store, episode.id, history.moves[0], now, made_by)
     audit.note(store, made_by, "patient invited", now, patient=patient.id)
     return people.invite(store, patient.id, made_by, now)
 

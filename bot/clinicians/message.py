@@ -53,6 +53,7 @@ from dialogs.clinician_commands import (
 )
 from dialogs.turn import Said, Value
 from dialogs.words import shipped_words
+from rules.first_level import asks_ability
 from rules.protocol import Position
 
 
@@ -187,5 +188,7 @@ def _enrol(request: Request, command: Enrol) -> Reply:
         request.store, request.clinic, name, command.tendon, by, request.now, begins
     )
     values: dict[str, Value] = {"name": name, "code": code, "days": INVITATION_DAYS}
-    values |= {"number": command.level or 1, "dose": command.dose}
+    ladder = request.clinic.protocol(request.clinic.ladders[command.tendon])
+    asked = command.level is None and asks_ability(ladder)
+    values |= {"number": command.level or 1, "dose": command.dose, "begins_open": asked}
     return Reply(Said("clinician/invited", values))

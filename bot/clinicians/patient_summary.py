@@ -60,9 +60,11 @@ def _title(case: PatientRecord) -> str:
 
 def _plan_line(case: PatientRecord, language: str) -> str:
     moves = plans.moves(case.store, case.episode.id)
-    if case.episode.enrolled_on is None:
+    if case.episode.enrolled_on is None and not moves:
         return line("not-enrolled", language)
     at = moves[-1].position
+    if case.episode.enrolled_on is None:
+        return line("begins-at", language, level=at.level, dose=at.dose)
     days = days_between_raises(case.history, case.protocol)
     return line(
         "plan",

@@ -17,10 +17,12 @@ from bot.store import escalations, plans
 from dialogs.advising import say_advice, say_plan_changed
 from dialogs.clinician_commands import WhyNot
 from dialogs.turn import Said
+from rules.alerts import AlertKey
 from rules.history import History, Move, MovedBy, Says
 from rules.ladder import is_barred
 from rules.prompt_times import DAY
-from rules.protocol import PAIN_CEILING, Position, Protocol
+from rules.protocol import PAIN_CEILING, Position, Protocol, Tendon
+from rules.quantities import Minutes, Pain
 from rules.reasons import Action
 from rules.sources import SOURCES
 from rules.stay import days_between_raises
@@ -30,14 +32,37 @@ from rules.usual import pain_limit
 CEILING_SOURCE = "silbernagel-2007"
 
 
-def set_level(case: PatientRecord, level: int, dose: int, clinician: int) -> Said:
-    """Put the patient on a place of the ladder; gives what the patient is told.
+def set_level(case: PatientRecord, level: int, dose: int, clinician: int) -> Said | None:
+    """Put the patient on a place of the ladder; gives what the patient is told. Before enrolment
+    the ladder is to begin there, and nobody is told.
 
     Raises NotDoneError where there is no such place, or it is barred for this patient.
     """
-    made = Move(case.today, check_level(case, level, dose), MovedBy.CLINICIAN)
+    position = check_level(case, level, dose)
+    if case.episode.enrolled_on is None:
+        begins = Move(case.today, position, MovedBy.ENROLMENT)
+        plans.begin_at(case.store, case.episode.id, begins, case.now, clinician)
+        return None
+    made = Move(case.today, position, MovedBy.CLINICIAN)
     plans.move(case.store, case.episode.id, made, case.now, clinician)
+    _settle_first_level(case, clinician)
     return _plan_changed(case.read_again())
+
+
+def _settle_first_level(case: PatientRecord, clinician: int) -> None:
+    """Whoever sets a level has answered where the ladder may begin."""
+    for one in case.not_closed:
+        if one.sign == AlertKey.FIRST_LEVEL:
+            escalations.close(
+                case.store,
+                one.id,
+                clinician,
+                outcome="seen",
+                words="",
+                on=case.today,
+                loads_from=case.today,
+                now=case.now,
+            )
 
 
 def _plan_changed(case: PatientRecord) -> Said:
@@ -51,10 +76,17 @@ def _plan_changed(case: PatientRecord) -> Said:
 
 def check_level(case: PatientRecord, level: int, dose: int) -> Position:
     """The place, where there is such a one and it is open to this patient; else NotDoneError."""
-    check_treated(case)
+    if case.episode.discharged:
+        check_treated(case)
     position = Position(level, dose)
-    check_place(case.history, case.protocol, case.patient.name, position)
+    history = case.history if case.moves else to_begin(case.episode.tendon, position, case.today)
+    check_place(history, case.protocol, case.patient.name, position)
     return position
+
+
+def to_begin(tendon: Tendon, begins: Position, on: date) -> History:
+    """What is known of somebody who is still to enrol: where they begin."""
+    return History(tendon, on, Pain(0), Minutes(0), (Move(on, begins, MovedBy.ENROLMENT),))
 
 
 def check_place(history: History, protocol: Protocol, name: str, position: Position) -> None:

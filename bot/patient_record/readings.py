@@ -8,7 +8,7 @@ from typing import Any
 from bot.store.answers import Kept, SessionRow
 from dialogs.questions import VISA_A
 from dialogs.turn import Question
-from rules.history import Activity, HeelRaises, Morning, Session
+from rules.history import Ability, Activity, HeelRaises, Morning, Session
 from rules.outcomes import VisaA
 from rules.quantities import Count, Effort, Minutes, Pain
 
@@ -80,6 +80,20 @@ def heel_raises_of(kept: list[Kept]) -> tuple[HeelRaises, ...]:
         for on, day in _by_date(kept).items()
         if Question.HEEL_RAISES in day
     )
+
+
+def ability_of(kept: list[Kept]) -> Ability | None:
+    """What the patient said they can do when they enrolled; None where nothing was answered."""
+    for on, day in _by_date(kept).items():
+        if Question.RISES_ON_BOTH in day:
+            one = day.get(Question.RISES_ON_ONE)
+            return Ability(
+                on=on,
+                on_both=bool(day[Question.RISES_ON_BOTH]),
+                on_one=None if one is None else bool(one),
+                in_a_row=_read(Count, day.get(Question.RISES_IN_A_ROW)),
+            )
+    return None
 
 
 def visa_a_totals(kept: list[Kept]) -> tuple[tuple[date, int], ...]:

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 from bot.clinic import Clinic
 from bot.patient_record.readings import (
+    ability_of,
     activities_of,
     heel_raises_of,
     mornings_of,
@@ -40,6 +41,7 @@ from dialogs.rendering import render
 from dialogs.turn import Answer, Asked, Prescription, Question, Said, Situation, State
 from dialogs.waiting import signs_of
 from rules.advice import advise
+from rules.first_level import asks_ability
 from rules.history import (
     DayWord,
     History,
@@ -262,6 +264,7 @@ class PatientRecord:
             hops_allowed=self.episode.hops_allowed,
             pain_limit=None if limit is None else Pain(limit),
             slower=self.episode.slower,
+            ability=ability_of(self.kept),
         )
 
     @cached_property
@@ -344,12 +347,17 @@ class PatientRecord:
                 activities_of(self.kept), last_session_on, self.protocol, self.today
             ),
             enrolled=self.episode.enrolled_on is not None,
+            asks_ability=self._asks_ability(),
             opted_out=self.patient.opted_out_at is not None,
             answered=self.answered,
             ways=tuple(dict.fromkeys(kind_of(contact.channel) for contact in self.contacts)),
             away=self.patient.home_zone is not None,
             wording=self.clinic.wording_in(self.patient.language),
         )
+
+    def _asks_ability(self) -> bool:
+        """Whether it is open where the ladder begins: before enrolment, where nobody has said."""
+        return self.episode.enrolled_on is None and asks_ability(self.protocol) and not self.moves
 
     def words(self, said: Said) -> str:
         """What is said to the patient, as text; in the clinic's own wording where it has one."""

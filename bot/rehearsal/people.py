@@ -16,9 +16,13 @@ from bot.store.people import Role
 from dialogs.questions import Kind, Question
 from dialogs.turn import Asked
 from dialogs.waiting import batch
+from rules.protocol import Position
 
 # How long a made-up patient takes to answer [minutes].
 ANSWER_AFTER = timedelta(minutes=4)
+
+# Where their ladders begin: the invitation says it.
+LOWEST = Position(1, 1)
 
 
 async def bring_clinicians(stage: Stage) -> None:
@@ -47,7 +51,7 @@ class Patient:
         """Redeem an invitation and answer the enrolment questions, as a person would."""
         stage, habit = self.stage, self.habit
         code = await stage.run(
-            invite_patient, stage.clinic, habit.name, habit.tendon, None, stage.now
+            invite_patient, stage.clinic, habit.name, habit.tendon, None, stage.now, LOWEST
         )
         self._first_day = stage.now.astimezone(ZoneInfo(ZONE)).date()
         replies = (

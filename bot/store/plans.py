@@ -111,6 +111,13 @@ def enrol(
         move(store, episode.id, Move(on, Position(1, 1), MovedBy.ENROLMENT), now)
 
 
+def begin_at(store: Store, episode: int, made: Move, now: datetime, clinician: int | None) -> None:
+    """Where the ladder is to begin once the patient enrols; the last word holds."""
+    sql = "UPDATE moves SET undone_at = :at WHERE episode = :episode AND undone_at IS NULL"
+    store.change(sql, {"episode": episode, "at": instants.text(now)})
+    move(store, episode, made, now, clinician)
+
+
 def move(
     store: Store, episode: int, made: Move, now: datetime, clinician: int | None = None
 ) -> None:

@@ -8,6 +8,7 @@ import pytest
 from world import Voice, World
 
 from bot.patient_record.remake import unpacked
+from rules.protocol import Tendon
 
 WORRY = "my whole calf is swollen and tender since yesterday"
 ORDERS = ("rest Ana", "go on Ana", "limit Ana 3", "tell Ana: come on Friday", "discharge Ana")
@@ -218,11 +219,71 @@ async def test_the_ladder_begins_where_the_invitation_says(
         assert await world.rows("SELECT * FROM people WHERE name = 'Bea'") == []
         return
     bea = Voice(world, "Bea")
-    for text in (f"/start {code[1]}", "yes", "London", "yes", "07:30", "left", "2", "10", "skip"):
+    skipped = () if words else ("skip",)
+    replies = ("yes", "London", "yes", "07:30", "left", "2", "10", "skip", *skipped)
+    for text in (f"/start {code[1]}", *replies):
         await bea.says(text)
+    assert ("you hear if a higher level fits" in said[0]) is bool(skipped)
     assert await world.position(bea) == place
     moves = await world.rows("SELECT on_date, moved_by FROM moves")
     assert moves == [{"on_date": world.now.date().isoformat(), "moved_by": "enrolment"}]
+
+
+@pytest.mark.parametrize(
+    ("tendon", "said", "proposed"),
+    [
+        pytest.param("mid-portion", ("yes", "yes", "12"), 5, id="mid-portion, one leg"),
+        pytest.param("mid-portion", ("yes", "no"), 3, id="mid-portion, two legs"),
+        pytest.param("mid-portion", ("no",), None, id="mid-portion, holds"),
+        pytest.param("mid-portion", ("skip",), None, id="mid-portion, skipped"),
+        pytest.param("insertional", ("yes", "yes", "7"), 4, id="insertional, lowering on one"),
+        pytest.param("heavy-slow", (), None, id="heavy: nothing is asked"),
+    ],
+)
+async def test_what_a_patient_can_do_proposes_where_the_ladder_begins(
+    world: World, tendon: str, said: tuple[str, ...], proposed: int | None
+) -> None:
+    """They begin at the first level until a clinician confirms the one that fits, by one command;
+    that answers the proposal, and the patient hears of it."""
+    ilse = await world.clinician("Ilse")
+    kind = Tendon.INSERTIONAL if tendon == "insertional" else Tendon.MID_PORTION
+    ana, code = await world.invited("Ana", kind, begins=None)
+    if tendon == "heavy-slow":
+        to_heavy = "UPDATE episodes SET protocol = 'heavy-slow'"
+        await world.stage.run(lambda store: store.change(to_heavy))
+    for text in (f"/start {code}", "yes", "London", "yes", "07:30", "left", "2", "10", "skip", *said):
+        await ana.says(text)
+    assert await world.position(ana) == (1, 1)
+    await world.at("09:00")
+    heard = " ".join(ilse.hears())
+
+    assert ("if you agree: LEVEL Ana" in heard) is (proposed is not None)
+    if proposed is None:
+        return
+    assert f"LEVEL Ana {proposed}." in heard
+    await ilse.says(f"LEVEL Ana {proposed}")
+    await ilse.says("yes")
+    assert await world.position(ana) == (proposed, 1)
+    assert "Ilse has changed your plan" in ana.hears()[-1]
+    assert [one.closed_at is not None for one in await world.escalations(ana)] == [True]
+
+
+async def test_a_level_before_enrolment_is_kept_until_then(world: World) -> None:
+    """The last word holds, the patient is not asked what they can do, and a level that is closed to
+    them is refused."""
+    ilse = await world.clinician("Ilse")
+    bea, code = await world.invited("Bea", begins=None)
+
+    said = [(await ilse.says(f"level Bea {place}"))[0] for place in ("3", "4 2", "8")]
+    for text in (f"/start {code}", "yes", "London", "yes", "07:30", "left", "2", "10"):
+        await bea.says(text)
+    await bea.says("skip")
+
+    assert "to begin at level 3, dose 1" in said[0]
+    assert "to begin at level 4, dose 2" in said[1]
+    assert "level 8 is closed for Bea" in said[2]
+    assert await world.position(bea) == (4, 2)
+    assert not any("both feet ten times" in one for one in bea.hears())
 
 
 async def test_words_arrive_whole_and_marked_as_the_clinicians(world: World) -> None:

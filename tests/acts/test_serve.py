@@ -120,7 +120,8 @@ def enrol(service: Service) -> None:
     service.says(PATIENT, "left", "how much pain")
     service.says(PATIENT, "2", "stiffness")
     service.says(PATIENT, "10 min", "do again")
-    service.says(PATIENT, "dance at the wedding", "that is all")
+    service.says(PATIENT, "dance at the wedding", "both feet ten times")
+    service.says(PATIENT, "no", "that is all")
 
 
 def test_a_warning_sign_over_telegram_reaches_a_clinician_who_takes_it(service: Service) -> None:

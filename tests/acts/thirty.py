@@ -20,7 +20,7 @@ from bot.rehearsal.stage import CHAT, TEXT, Stage
 from bot.store import people
 from dialogs.turn import Question
 from rules.prompt_times import instant
-from rules.protocol import Tendon
+from rules.protocol import Position, Tendon
 
 LONDON = ZoneInfo("Europe/London")
 NEW_YORK = ZoneInfo("America/New_York")
@@ -108,7 +108,7 @@ class Player:
         """Redeem an invitation and answer the first questions."""
         code = await self.stage.run(
             invite_patient, self.stage.clinic, self.habit.name, Tendon.MID_PORTION, None,
-            self.stage.now,
+            self.stage.now, Position(1, 1),
         )  # fmt: skip
         for text in (f"/start {code}", "yes", "London", "yes", "7:30", "left", "2", "10", "skip"):
             await self.stage.say(CHAT, self.address, text)

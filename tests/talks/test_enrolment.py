@@ -151,6 +151,39 @@ def test_a_range_is_said_back_while_enrolling() -> None:
     assert talk.waits_for[0] == "usual-stiffness"
 
 
+@pytest.mark.parametrize(
+    ("texts", "answers"),
+    [
+        pytest.param(["no"], ["rises-on-both"], id="cannot rise on both"),
+        pytest.param(["yes", "no"], ["rises-on-both", "rises-on-one"], id="nor on one"),
+        pytest.param(
+            ["yes", "yes", "12"],
+            ["rises-on-both", "rises-on-one", "rises-in-a-row"],
+            id="in a row",
+        ),
+        pytest.param(["yes", "skip"], ["rises-on-both"], id="one skipped, and what follows"),
+        pytest.param(["skip"], [], id="all skipped"),
+    ],
+)
+def test_who_may_begin_higher_is_asked_what_they_can_do(
+    texts: list[str], answers: list[str]
+) -> None:
+    """Three plain questions at most, each only where the one before leaves it open; then they are
+    enrolled, whatever was said or skipped."""
+    talk = Conversation().knows(enrolled=False, side="", asks_ability=True)
+    talk.turn = patient.open_enrolment(State(), talk.situation)
+    talk.state = talk.turn.state
+    talk.says("yes", "Europe/London", "7:30", "left", "3", "10", "skip")
+    asked = talk.hears
+    talk.says(*texts)
+
+    assert "on the toes of both feet ten times" in asked
+    assert talk.recorded[0] == Enrolled("Europe/London", time(7, 30), "left", 3, 10)
+    assert list(talk.answers) == answers
+    assert talk.waits_for == []
+    assert "We begin at the first step" in talk.hears
+
+
 @pytest.mark.parametrize("text", ["skip", "pause", "why", "done"])
 def test_enrolment_goes_on_whatever_keyword_comes(text: str) -> None:
     """A keyword of daily use does not lose the enrolment question."""
