@@ -477,6 +477,11 @@ def _brake() -> Iterator[Example]:
     yield Example(reason, "nowhere lower to go", False, told(4, same))
     seen = (*_fell(19), Move(day(20), PRESENT, MovedBy.CLINICIAN))
     yield Example(reason, "a clinician has moved the patient since", False, told(4, seen))
+    lower = (*_fell(19)[:-1], replace(_fell(19)[-1], position=Position(2, 2)))
+    raised = (*lower, Move(day(25), PRESENT, MovedBy.RULES))
+    for days, applies in ((13, True), (14, False)):
+        about = f"{days} days since a raise that came after the step down"
+        yield Example(reason, about, applies, told(4, raised), day(25 + days))
     again = _fell(19)
     for more in (20, 21):
         again += (Move(day(more), NEXT, MovedBy.RULES), replace(again[-1], on=day(more)))

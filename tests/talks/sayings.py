@@ -205,8 +205,8 @@ def _replies(base: Situation) -> Spoken:
     said = [Said(name) for name in plain]
     said.append(Said("paused", {"until": TODAY}))
     said.append(Said("correct-which", {"example": "3 10"}))
-    for goal in ("", "run 5 km with my daughter"):
-        values = {"morning_time": "07:30", "side": "left", "goal": goal}
+    for goal, asked in (("", False), ("run 5 km with my daughter", True)):
+        values = {"morning_time": "07:30", "side": "left", "goal": goal, "begins_open": asked}
         said.append(Said("enrolment/welcome", values))
     said.append(Said("told/acknowledged", {"by": "Dr Moss"}))
     until = date(2026, 3, 15)
@@ -300,9 +300,9 @@ def _clinician_replies() -> Iterator[Said]:
     yield Said("clinician/refused", {"why": "there is no patient of that name"})
     for held in (True, False):
         yield Said("clinician/spending", {"used": 1600, "limit": 2000, "held": held})
-    yield Said(
-        "clinician/invited", {"name": "Ana", "code": "ABCD-2345", "days": 7, "number": 1, "dose": 1}
-    )
+    invited = {"name": "Ana", "code": "ABCD-2345", "days": 7, "number": 1, "dose": 1}
+    for asked in (False, True):
+        yield Said("clinician/invited", {**invited, "begins_open": asked})
     yield Said("menu")
     for nobody in (False, True):
         counts = {"patients": 60, "answers": 112, "open": 2}
