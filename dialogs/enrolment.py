@@ -29,6 +29,7 @@ from dialogs.turn import (
     State,
     Turn,
     Unread,
+    Value,
 )
 from dialogs.waiting import signs_of
 from dialogs.words import bare, shipped_words

@@ -251,7 +251,18 @@ async def test_what_a_patient_can_do_proposes_where_the_ladder_begins(
     if tendon == "heavy-slow":
         to_heavy = "UPDATE episodes SET protocol = 'heavy-slow'"
         await world.stage.run(lambda store: store.change(to_heavy))
-    for text in (f"/start {code}", "yes", "London", "yes", "07:30", "left", "2", "10", "skip", *said):
+    for text in (
+        f"/start {code}",
+        "yes",
+        "London",
+        "yes",
+        "07:30",
+        "left",
+        "2",
+        "10",
+        "skip",
+        *said,
+    ):
         await ana.says(text)
     assert await world.position(ana) == (1, 1)
     await world.at("09:00")

@@ -282,10 +282,15 @@ def _for_clinicians(base: Situation) -> Spoken:
         "reason": "follow-up-missing", "sessions": 6, "sessions_done": 2, "sessions_due": 7,
         "sessions_masked": 4, "effort_min": 8, "stiffness_mean": 31.4, "stiffness_mean_before": 10,
     }  # fmt: skip
+    raises = {"on_one": 1, "in_a_row": 12, "begins_at": 5}
     for key in AlertKey:
         for mean, slower in ((None, 0), (3.4, 1)):
-            evidence = {**compared, "pain_mean": mean, "slower": slower}
+            evidence = {**compared, **raises, "pain_mean": mean, "slower": slower}
             yield say_alert(Alert(Tier.SAME_DAY, key, TODAY, evidence), base), base
+    for on_one in (None, 0, 1):
+        evidence = {**compared, **raises, "on_one": on_one, "in_a_row": None}
+        told = Alert(Tier.NEXT_WORKING_DAY, AlertKey.FIRST_LEVEL, TODAY, evidence)
+        yield say_alert(told, base), base
 
 
 def _clinician_replies() -> Iterator[Said]:
