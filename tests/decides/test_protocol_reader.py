@@ -333,7 +333,7 @@ MISSING = "is a text that says something; found None"
                 [
                     f"line {line}: a deficit level needs a protocol for the mid-portion tendon"
                     f" only; found tendon {tendon}"
-                    for line in (140, 150)
+                    for line in (143, 153)
                 ],
                 id=f"a deficit, {tendon}",
             )
