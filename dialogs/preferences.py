@@ -17,8 +17,9 @@ from dialogs.asking import ask
 from dialogs.catalogues import languages
 from dialogs.reading import sentence
 from dialogs.reading_places import read_place
+from dialogs.reading_spans import read_span
 from dialogs.reading_times import read_time, read_until
-from dialogs.request_words import after_phrase, request_words
+from dialogs.request_words import after_phrase, before_phrase, request_words
 from dialogs.turn import Asked, Recorded, Said, State, Turn, Unread, Value
 from dialogs.waiting import signs_of
 from dialogs.wishes import (
@@ -79,15 +80,20 @@ def beside_leaving(text: str, language: str) -> str:
 
 def paused(talk: Talk) -> Turn:
     """A pause with an end, or the question for one. Questions that wait are dropped, signs stay."""
-    until = read_until(talk.text, talk.situation.today, talk.words)
-    if until is None:
+    today = talk.situation.today
+    lists = request_words(talk.situation.language).lists
+    span = read_span(talk.text, today, talk.words, lists)
+    if span is None:
         return Turn(talk.state, said=(Said("pause-how-long"),))
+    on, until = span
+    if on > today:
+        return _told(talk, (PauseAsked(until, on),), Said("paused", {"until": until, "on": on}))
     kept = signs_of(talk.state.waiting)
     state = replace(talk.state, waiting=kept, held=(), unprompted="", missed=())
     recorded: tuple[Recorded, ...] = (PauseAsked(until),)
     if sentence(talk.text, talk.words):
         recorded = (*recorded, Unread(talk.text))
-    return Turn(state, recorded, (Said("paused", {"until": until}),))
+    return Turn(state, recorded, (Said("paused", {"until": until, "on": None}),))
 
 
 def pause_phrase(talk: Talk) -> Turn | None:
@@ -98,8 +104,8 @@ def pause_phrase(talk: Talk) -> Turn | None:
     rest = after_phrase(line, sorted((*starts, *requests.lists["pause.openings"]), key=len)[::-1])
     if rest is None or (not rest and line not in starts):
         return None
-    until = read_until(talk.text, talk.situation.today, talk.words)
-    if until is None and (sentence(talk.text, talk.words) or line not in starts):
+    span = read_span(talk.text, talk.situation.today, talk.words, requests.lists)
+    if span is None and (sentence(talk.text, talk.words) or line not in starts):
         # "I am away and my calf is sore" tells more than a pause: it is not swallowed here.
         opened = any(line.startswith(word + " ") for word in starts)
         if not opened or sentence(talk.text, talk.words):
@@ -160,8 +166,10 @@ def _channel(talk: Talk) -> Turn | None:
 
 
 def _time(talk: Talk) -> Turn | None:
+    lists = request_words(talk.situation.language).lists
     line = bare(talk.text)
-    rest = after_phrase(line, request_words(talk.situation.language).lists["time.ask_at"])
+    line = before_phrase(line, lists["time.please"]) or line
+    rest = after_phrase(line, lists["time.ask_at"])
     if rest is None:
         return None
     at = read_time(rest, talk.words)

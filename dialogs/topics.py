@@ -8,21 +8,22 @@ and decides nothing: what is said of a topic is `asked/<topic>`, chosen by
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 from dialogs.answering import Talk
 from dialogs.asking import ask
 from dialogs.catalogues import tables
 from dialogs.errors import WordingError
+from dialogs.preferences import paused
 from dialogs.reading import read_answers
 from dialogs.rendering import render
 from dialogs.tokens import tokens
 from dialogs.turn import Question, Recorded, Said, Turn, Unread
 from dialogs.waiting import batch
-from dialogs.wishes import PersonAsked, TopicsAsked
+from dialogs.wishes import HealthNews, PersonAsked, TopicsAsked
 from rules.topics import NONE, Topic, TopicReader
 
 TABLES = ("things", "same", "never")
@@ -154,7 +155,25 @@ def _person(talk: Talk) -> Turn:
     return Turn(talk.state, (PersonAsked(),), (Said("person"),))
 
 
-WISHES = {"person": _person}
+def _health_news(about: str, talk: Talk) -> Turn:
+    waiting = talk.state.waiting
+    following = (ask(talk.state, talk.situation, talk.words),) if waiting else ()
+    return Turn(talk.state, (HealthNews(about),), (Said(f"health-news/{about}"), *following))
+
+
+def _later(talk: Talk) -> Turn:
+    return Turn(talk.state, said=(Said("time-how"),))
+
+
+WISHES: Mapping[str, Callable[[Talk], Turn]] = {
+    "person": _person,
+    "pregnant": partial(_health_news, "pregnant"),
+    "surgery": partial(_health_news, "surgery"),
+    "medicine": partial(_health_news, "medicine"),
+    "ill": paused,
+    "away": paused,
+    "later": _later,
+}
 
 
 @lru_cache(maxsize=8)

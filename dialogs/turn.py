@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time
 
 from dialogs.questions import Question as Question
-from dialogs.wishes import TopicsAsked, Wish
+from dialogs.wishes import HealthNews, TopicsAsked, Wish
 from rules.protocol import Dose, Level, Tendon
 
 
@@ -268,8 +268,9 @@ def took_all(before: State, turn: Turn) -> bool:
     """
     if turn.state.unprompted or any(isinstance(thing, Unread) for thing in turn.recorded):
         return False
-    if any(isinstance(thing, TopicsAsked) and not thing.plain for thing in turn.recorded):
-        return False
+    for thing in turn.recorded:
+        if isinstance(thing, HealthNews) or (isinstance(thing, TopicsAsked) and not thing.plain):
+            return False
     was, now = (
         ([asked.key for asked in state.waiting], state.gathered, state.guess)
         for state in (before, turn.state)

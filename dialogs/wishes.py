@@ -11,9 +11,10 @@ from datetime import date, time
 
 @dataclass(frozen=True)
 class PauseAsked:
-    """The patient pauses; `until` is the last day of the pause."""
+    """The patient pauses; `until` is the last day of the pause, `on` the first, None for today."""
 
     until: date
+    on: date | None = None
 
 
 @dataclass(frozen=True)
@@ -90,6 +91,13 @@ class TopicsAsked:
 
 
 @dataclass(frozen=True)
+class HealthNews:
+    """The patient tells what a clinician must weigh: "pregnant", "surgery" or "medicine"."""
+
+    about: str
+
+
+@dataclass(frozen=True)
 class PersonAsked:
     """The patient asks for a human."""
 
@@ -117,6 +125,7 @@ Wish = (
     | WhyAsked
     | PlanAsked
     | TopicsAsked
+    | HealthNews
     | PersonAsked
     | LeavingAsked
     | UrgentSaid

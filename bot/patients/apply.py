@@ -146,7 +146,9 @@ def _record(record: PatientRecord, thing: Recorded, message: int) -> None:
         case Enrolled():
             _enrol(record, thing)
         case PauseAsked():
-            plans.pause(store, record.episode.id, record.today, thing.until, patient.id, now)
+            plans.pause(
+                store, record.episode.id, thing.on or record.today, thing.until, patient.id, now
+            )
         case ResumeAsked():
             plans.end_pauses(store, record.episode.id, record.today, now)
         case OptedOut() | Declined():

@@ -48,6 +48,7 @@ from dialogs.waiting import signs_of
 from dialogs.wishes import (
     CopyAsked,
     ErasureAsked,
+    HealthNews,
     LeavingAsked,
     MorningTimeChosen,
     PersonAsked,
@@ -159,7 +160,7 @@ def _records(record: PatientRecord, text: str, turn: Turn) -> list[Consequence]:
     for thing in turn.recorded:
         if not isinstance(thing, PASSING):
             come.append(Record(thing))
-        sign = TOLD.get(type(thing), "")
+        sign = thing.about if isinstance(thing, HealthNews) else TOLD.get(type(thing), "")
         raised = isinstance(thing, TOLD_ONCE) and any(e.sign == sign for e in record.not_closed)
         if sign and not raised:
             come.append(Escalate(sign, Tier.NEXT_WORKING_DAY, text))

@@ -123,3 +123,76 @@ async def test_an_unknown_question_goes_to_the_clinician_and_says_so(world: Worl
 
     assert "Ilse will see" in said
     assert len(await world.rows(UNREAD)) == 1
+
+
+# Wishes. The world begins on Monday 2 March 2026.
+
+
+@pytest.mark.parametrize(
+    ("language", "text", "confirmed"),
+    [
+        pytest.param("en", "on holiday from wednesday to thursday", "Wednesday 4 March", id="en"),
+        pytest.param("es", "de vacaciones del 4 al 5 de marzo", "miércoles 4 de marzo", id="es"),
+    ],
+)
+async def test_a_holiday_with_dates_is_confirmed_and_kept(
+    world: World, language: str, text: str, confirmed: str
+) -> None:
+    """Asked until it begins, not on its days, and again after it."""
+    ana = await world.patient() if language == "en" else await spanish(world)
+
+    said = await ana.says(text)
+    asked = []
+    for _ in range(4):
+        await world.at("07:31")
+        asked.append(any(one.startswith(("Good morning", "Buenos días")) for one in ana.hears()))
+
+    assert confirmed in said[0]
+    assert asked == [True, False, False, True]
+
+
+async def test_another_morning_time_may_be_asked_for_politely(world: World) -> None:
+    """ "pls" belongs to the wish and not to the time; without a time it is asked for."""
+    ana = await world.patient()
+    await ana.says("2 10")
+
+    (kept,) = await ana.says("ask me at 8 pls")
+    (how,) = await ana.says("can you text me later in the morning")
+
+    assert "08:00" in kept
+    assert "At what time" in how
+
+
+@pytest.mark.parametrize(
+    ("text", "sign", "part"),
+    [
+        pytest.param("i'm pregnant", "pregnant", "next working day", id="pregnant"),
+        pytest.param("im having surgery next week", "surgery", "next working day", id="surgery"),
+        pytest.param("can u call me", "asks-for-a-person", "talk to someone", id="a call"),
+    ],
+)
+async def test_what_a_clinician_must_weigh_is_escalated_and_said_so(
+    world: World, text: str, sign: str, part: str
+) -> None:
+    """For the next working day, with the patient's own words."""
+    await world.clinician("Ilse")
+    ana = await world.patient()
+    await ana.says("2 10")
+
+    said = await ana.says(text)
+
+    (raised,) = await world.escalations(ana)
+    assert (raised.sign, str(raised.tier), raised.words) == (sign, "next working day", text)
+    assert part in said[0]
+
+
+async def test_a_new_medicine_is_asked_about_or_escalated(world: World) -> None:
+    """Some medicines weaken a tendon, so which one it is matters the same day."""
+    await world.clinician("Ilse")
+    ana = await world.patient()
+    await ana.says("2 10")
+
+    said = await ana.says("they put me on blood pressure tablets")
+
+    assert said != []
+    assert "Which one" in said[0] or "YES" in said[0]
