@@ -118,9 +118,10 @@ def _late_to_a_question(record: PatientRecord, text: str, turn: Turn) -> Turn:
 
 
 def _in_words(record: PatientRecord, before: tuple[str, ...]) -> list[str]:
-    """Those that say something of their own: no numbers, and no "yes" or "left"."""
-    answers = shipped_words(record.patient.language).answers
-    return [t for t in before if any(c.isalpha() for c in t) and bare(t) not in answers]
+    """Those that say something of their own: no numbers, no "yes" or "left", and no keyword."""
+    words = shipped_words(record.patient.language)
+    known = {*words.answers, *words.commands}
+    return [t for t in before if any(c.isalpha() for c in t) and bare(t) not in known]
 
 
 def _screened(

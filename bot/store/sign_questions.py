@@ -12,7 +12,9 @@ from bot.store import instants
 from bot.store.database import Row, Store
 
 _QUESTIONS = """
-SELECT *, (SELECT text FROM inbox WHERE id = message) IS words AS told FROM sign_questions
+SELECT *, (
+    SELECT text = substr(words, -length(text)) FROM inbox WHERE id = message
+) AS told FROM sign_questions
 """
 
 
@@ -20,7 +22,8 @@ SELECT *, (SELECT text FROM inbox WHERE id = message) IS words AS told FROM sign
 class SignQuestion:
     """A closed question about a warning sign that the patient has not answered yet.
 
-    `told`: it was put because of the patient's own words, not of a number.
+    `told`: it was put because of the patient's own words, not of a number. They stand last in
+    `words`, after what was typed just before where both were read as one.
     """
 
     id: int

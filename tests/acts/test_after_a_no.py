@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from world import Voice, World
 
+from dialogs.topics import COURTESY, heard, topics_of
 from rules.history import Tier
 from rules.lexicon import shipped_lexicon
 
@@ -132,7 +133,7 @@ async def test_a_denied_crisis_goes_to_a_person_the_same_day(world: World) -> No
     told = "\n".join(ilse.hears())
     assert DARK in told
     assert "Answered: no" in told
-    assert "somebody to ask you today how you are" in said[0]
+    assert "somebody asks today how you are" in said[0]
     assert world.clinic.crisis_line in said[0]
     for _ in range(3):
         await world.at("08:00")
@@ -148,6 +149,13 @@ def _labelled(language: str, every: int) -> list[str]:
         if line and not line.startswith("#")
     ]
     return [t for t in rows[::every] if sum(w.isalpha() for w in t.split()) >= WORDS_MIN]
+
+
+def _is_courtesy(text: str, language: str) -> bool:
+    """Whether the text is thanks, a greeting or a joke, which gets a human word and no more."""
+    found = heard(text, language)
+    kinds = topics_of(language)
+    return found is not None and all(kinds[one.key] == COURTESY for one in found.topics)
 
 
 OWN_WORK = """
@@ -174,6 +182,6 @@ async def test_no_words_are_lost(world: World, language: str) -> None:
         while await world.rows(waiting):
             said = await ana.says("no")
         (after,) = await world.rows(OWN_WORK)
-        if after["n"] == before["n"]:
+        if after["n"] == before["n"] and not _is_courtesy(text, language):
             lost.append((text, said))
     assert lost == []

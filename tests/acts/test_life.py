@@ -223,7 +223,7 @@ async def test_a_button_pressed_twice_counts_once(world: World) -> None:
         for o in reversed(world.outgoing)
         for row in o.choices
         for b in row
-        if b.payload.startswith("first-step-pain|2026-03-03") and b.label == "3"
+        if b.payload == "first-step-pain|2026-03-03||3"
     )
 
     for _ in range(2):
@@ -271,12 +271,12 @@ async def test_what_set_it_off_is_asked_and_shown_back(world: World) -> None:
     await world.at("19:00")
     await session(patient)
     await world.at("07:31")
-    said = await patient.says("5 20")
+    said = await patient.says("5 20 7 7")
 
     await patient.says("a long walk on the beach")
     shown = await patient.says("how am I doing?")
 
-    assert "set it off" in said[-1]
+    assert any("set it off" in text for text in said)
     assert any("a long walk on the beach" in text for text in shown)
 
 

@@ -218,7 +218,9 @@ async def test_a_new_stop_undoes_the_clinicians_word(world: World) -> None:
     heard = await ana.says("hello")
 
     assert heard == []
-    assert (await world.escalations(ana))[-1].sign == SIGN
+    (kept,) = await world.rows("SELECT text, outcome FROM inbox ORDER BY id DESC LIMIT 1")
+    assert kept == {"text": "hello", "outcome": "unread"}
+    assert SIGN in await signs(world, ana)
 
 
 async def test_readmitting_somebody_who_never_left_changes_nothing(world: World) -> None:

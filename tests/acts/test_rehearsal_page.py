@@ -178,8 +178,8 @@ def test_answers_pressed_and_typed_by_keyboard_lead_to_advice(
         if "today's decision" not in page.locator("#decided").inner_text():
             writes(page, "patient", answer)
 
-    expect(page.locator("#patient .bot").last).to_contain_text(ADVICE, timeout=PATIENCE_MS)
     sees(page, "#decided", "today's decision")
+    expect(page.locator("#patient .script")).to_contain_text(ADVICE, timeout=PATIENCE_MS)
     sees(page, "#decided", "Reason:")
     sees(page, "#news", "Bot:")
     assert page.evaluate("document.activeElement.id") == "patient-text"

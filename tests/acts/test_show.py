@@ -304,7 +304,7 @@ async def test_before_enrolment_there_is_no_picture(world: World) -> None:
 
     assert await case_of(world, voice, patient_svg) is None
     assert await case_of(world, voice, patient_picture) is None
-    assert lines[0] == "Ana: not enrolled yet"
+    assert lines[0] == "Ana: not enrolled yet, to begin at level 1, dose 1"
     assert len(lines) == 4
 
 

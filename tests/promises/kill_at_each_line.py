@@ -35,7 +35,7 @@ from rules.screening import screen
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 CLINIC = made_up_clinic()
-ENROLMENT = ("yes", "London", "yes", "07:30", "left", "2", "10", "skip")
+ENROLMENT = ("yes", "London", "yes", "07:30", "left", "2", "10", *["skip"] * 4)
 CHANNEL = "chat"
 
 # How much later the process is started again.

@@ -203,7 +203,7 @@ def _replies(base: Situation) -> Spoken:
         "hello", "noted", "enrolment/declined", "stranger", "nothing-decided",
     ]  # fmt: skip
     said = [Said(name) for name in plain]
-    said.append(Said("paused", {"until": TODAY}))
+    said += [Said("paused", {"until": TODAY, "on": on}) for on in (None, TODAY)]
     said.append(Said("correct-which", {"example": "3 10"}))
     for goal, asked in (("", False), ("run 5 km with my daughter", True)):
         values = {"morning_time": "07:30", "side": "left", "goal": goal, "begins_open": asked}
