@@ -52,11 +52,15 @@ def keep(store: Store, incoming: Incoming, now: datetime) -> int | None:
 
 
 def waiting(store: Store, limit: int) -> list[int]:
-    """Numbers of messages not handled yet: those of senders who wrote words first, for a worry is
-    among them, then numbers alone; of one sender oldest first."""
+    """Numbers of messages not handled yet: those of people who wrote words first, for a worry is
+    among them, then numbers alone; of one person oldest first, whatever the channel."""
     sql = """
-    SELECT id FROM inbox INDEXED BY inbox_waiting WHERE handled_at IS NULL
-    ORDER BY max(text GLOB '*[^0-9 .,;:/-]*') OVER (PARTITION BY channel, address) DESC, id
+    SELECT inbox.id FROM inbox INDEXED BY inbox_waiting LEFT JOIN contact_points
+        ON contact_points.channel = inbox.channel AND contact_points.address = inbox.address
+    WHERE handled_at IS NULL
+    ORDER BY max(text GLOB '*[^0-9 .,;:/-]*') OVER (
+        PARTITION BY coalesce(contact_points.person, inbox.channel || ' ' || inbox.address)
+    ) DESC, inbox.id
     LIMIT :limit
     """
     return [row["id"] for row in store.rows(sql, {"limit": limit})]

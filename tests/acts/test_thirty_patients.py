@@ -85,7 +85,10 @@ async def test_what_is_kept_is_what_was_meant(habits: tuple[Habit, ...], folder:
     sent, again = sum(p.sent for p in players), sum(p.again for p in players)
     print(f"{sent} messages, {again} questions put again ({100 * again / sent:.1f} percent)")
     for player, found in zip(players, kept, strict=True):
-        assert found == player.meant, player.habit.name
+        # Of what was typed badly the bot may take a number that is right, and ask the rest again.
+        right = {key for key, value in player.half_typed.items() if found.get(key) == value}
+        others = {key: value for key, value in found.items() if key not in right - {*player.meant}}
+        assert others == player.meant, player.habit.name
 
 
 async def _kept(world: World, player: Player) -> dict[tuple[str, object], object]:

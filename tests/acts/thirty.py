@@ -68,12 +68,14 @@ class Habit:
 
 @dataclass
 class Player:
-    """One patient. `meant`: what they meant, by question and date; `again`: questions put twice."""
+    """One patient. `meant`: what they meant, by question and date; `half_typed`: the same of what
+    they typed badly; `again`: questions put twice."""
 
     stage: Stage
     habit: Habit
     crowd: Crowd
     meant: dict[tuple[str, date], int] = field(default_factory=dict)
+    half_typed: dict[tuple[str, date], int] = field(default_factory=dict)
     sent: int = 0
     again: int = 0
     heard: list[Outgoing] = field(default_factory=list)
@@ -193,8 +195,9 @@ class Player:
         text = self.wording(found, values)
         if self.random.random() < self.habit.slips:
             # The bot asks again, and then it is typed well, unless that is forgotten.
-            for question, on in zip(found, abouts, strict=True):
+            for question, on, value in zip(found, abouts, values, strict=True):
                 self.meant.pop((question.value, on), None)
+                self.half_typed[question.value, on] = value
             await self.write(self._mistyped(text))
             return
         if self.habit.mends and found == MORNING and self.random.random() < 0.2:

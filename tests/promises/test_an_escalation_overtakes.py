@@ -53,13 +53,18 @@ def test_with_a_hundred_thousand_prompts_waiting_an_escalation_is_next(tmp_path:
 
 
 def test_words_are_handled_before_numbers_that_came_first(tmp_path: Path) -> None:
-    """600 people answer and one has heard a snap; what one sender wrote keeps its order."""
+    """600 people answer and one has heard a snap; what one person wrote keeps its order, on one
+    channel and on two."""
     store = Store(tmp_path / "full.sqlite")
     migrate(store)
+    ana = store.do(people.add, Role.PATIENT, "Ana", MONDAY)
+    for channel in ("chat", "text"):
+        store.do(people.add_contact, ana.id, channel, "ana", MONDAY)
     texts = [(f"{n}", "2 10") for n in range(600)]
     texts[300:300] = [("ana", "3 15"), ("ana", "I heard a snap in my heel")]
     for number, (address, text) in enumerate(texts):
-        store.do(inbox.keep, Incoming("chat", f"{number}", address, text), MONDAY)
+        channel = "text" if text == "3 15" else "chat"
+        store.do(inbox.keep, Incoming(channel, f"{number}", address, text), MONDAY)
 
     first = store.rows("SELECT id, text FROM inbox ORDER BY id")
     said = {row["id"]: row["text"] for row in first}
