@@ -127,6 +127,9 @@ def _is_free(talk: Talk) -> bool:
     waiting = talk.state.waiting
     if not waiting:
         return True
+    numbers = any(letter.isdecimal() for letter in talk.text)
+    if numbers and "?" not in talk.text:
+        return False  # "about a 4, maybe 5" is an answer that was not read, and is asked again.
     group = waiting[0].question.row.group
     if group in _ANY_WORDS or any(one.question is Question.SIGN for one in waiting):
         return False

@@ -168,7 +168,9 @@ def _startling_from(record: PatientRecord) -> int:
 
 def _impossible(text: str, turn: Turn) -> int:
     """The pain over the top of the scale, where a message was refused for it; else 0."""
-    refused = [said for said in turn.said if said.template == "unclear/out-of-range"]
+    taken = any(isinstance(one, Answer) for one in turn.recorded)
+    numbers_alone = not any(letter.isalpha() for letter in text) and not taken
+    refused = numbers_alone or any(said.template == "unclear/out-of-range" for said in turn.said)
     waiting = turn.state.waiting
     if not refused or not waiting or waiting[0].question not in PAINS:
         return 0
