@@ -17,7 +17,7 @@ from bot.charts.many import many_svg
 from bot.charts.message_images import png_of
 from bot.clinicians.weekly_digest import digest_of
 from bot.patient_record.record import record_of
-from bot.rehearsal.town import Town, open_rehearsal
+from bot.rehearsal.history import Rehearsal, open_rehearsal
 from bot.report.gather import report_of
 from bot.report.page import page_of
 from bot.store.database import Store
@@ -31,26 +31,26 @@ async def main() -> None:
     """Live the rehearsal's weeks, and take each picture anew."""
     with tempfile.TemporaryDirectory(prefix="nextmorning-") as folder:
         path = Path(folder) / "rehearsal.sqlite"
-        async with open_rehearsal(path) as town:
-            drawn = await town.run(_digest, town)
-            page = await town.run(_report, town)
+        async with open_rehearsal(path) as rehearsal:
+            drawn = await rehearsal.run(_digest, rehearsal)
+            page = await rehearsal.run(_report, rehearsal)
         (PICTURES / "digest.png").write_bytes(drawn)
         (Path(folder) / "report.html").write_text(page)
         await _photograph((Path(folder) / "report.html").as_uri())
 
 
-def _digest(store: Store, town: Town) -> bytes:
-    today = town.now.astimezone(town.clinic.zone_info).date()
-    cells = digest_of(store, town.clinic, town.now).cells
+def _digest(store: Store, rehearsal: Rehearsal) -> bytes:
+    today = rehearsal.now.astimezone(rehearsal.clinic.zone_info).date()
+    cells = digest_of(store, rehearsal.clinic, rehearsal.now).cells
     drawn = png_of(many_svg(cells, f"The week to {day_text(today)} {today.year}"))
     assert drawn is not None
     return drawn
 
 
-def _report(store: Store, town: Town) -> str:
+def _report(store: Store, rehearsal: Rehearsal) -> str:
     """Of the patient about whom most was raised."""
     counted = store.one("SELECT patient FROM escalations GROUP BY 1 ORDER BY count(*) DESC", {}, "")
-    case = record_of(store, town.clinic, counted["patient"], town.now)
+    case = record_of(store, rehearsal.clinic, counted["patient"], rehearsal.now)
     return page_of(report_of(case))
 
 

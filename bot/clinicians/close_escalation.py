@@ -63,9 +63,9 @@ def close(
     told = request.patient_words(case, _said(request, escalation, command))
     check_unchanged(confirmed, case)
     if escalation.tier is not Tier.NEXT_WORKING_DAY:
-        would = {"what": "close", "number": escalation.id, "told": told, **_outcome(command)}
-        if not as_asked(confirmed, case, would):
-            return ask_first(request, case, would, text)
+        preview = {"what": "close", "number": escalation.id, "told": told, **_outcome(command)}
+        if not as_asked(confirmed, case, preview):
+            return ask_first(request, case, preview, text)
     return _close(request, escalation, command)
 
 

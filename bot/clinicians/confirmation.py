@@ -39,10 +39,10 @@ from rules.protocol import Position
 # How long a command waits for its YES [minutes, included]. Convention.
 WAITS_MINUTES = 15
 
-Would = Mapping[str, Value]
+Preview = Mapping[str, Value]
 
 
-def would(case: PatientRecord, command: Command) -> Would | None:
+def preview(case: PatientRecord, command: Command) -> Preview | None:
     """What is to be asked about first; None where nothing is. Raises NotDoneError where it could
     not be done anyway."""
     match command:
@@ -69,7 +69,7 @@ def would(case: PatientRecord, command: Command) -> Would | None:
     return None
 
 
-def _would_rise(case: PatientRecord, position: Position) -> Would | None:
+def _would_rise(case: PatientRecord, position: Position) -> Preview | None:
     """More than one step up: beyond the lowest dose of the next level."""
     if case.episode.enrolled_on is None:
         return None
@@ -87,16 +87,16 @@ def _would_rise(case: PatientRecord, position: Position) -> Would | None:
     }
 
 
-def ask_first(request: Request, case: PatientRecord, would: Would, text: str) -> Reply:
+def ask_first(request: Request, case: PatientRecord, preview: Preview, text: str) -> Reply:
     """Say what would happen, and keep the command (`text`, as it was written) until its YES."""
-    kept = json.dumps({"would": dict(would), "stood": _stood(case)}, sort_keys=True)
+    kept = json.dumps({"would": dict(preview), "stood": _stood(case)}, sort_keys=True)
     number = confirmations.ask(
         request.store, request.person.id, case.patient.id, text, kept, request.now
     )
-    until = would.get("until")
+    until = preview.get("until")
     day = date.fromisoformat(str(until)) if until else None
-    outcome = word_for("outcome", str(would.get("outcome", "")), request.person.language)
-    values = {**would, "until": day, "outcome": outcome}
+    outcome = word_for("outcome", str(preview.get("outcome", "")), request.person.language)
+    values = {**preview, "until": day, "outcome": outcome}
     values |= {"patient": case.patient.name, "within": WAITS_MINUTES}
     shown = shipped_words(request.person.language).buttons
     buttons = tuple((Button(shown[key], f"{shown[key]} {number}"),) for key in ("yes", "no"))
@@ -129,11 +129,11 @@ def _settle(request: Request, waiting: Confirmation | None, how: SettledHow) -> 
         confirmations.settle(request.store, waiting.id, how, request.now)
 
 
-def as_asked(confirmed: Confirmation | None, case: PatientRecord, would: Would) -> bool:
+def as_asked(confirmed: Confirmation | None, case: PatientRecord, preview: Preview) -> bool:
     """Whether this is what the YES was said to: the same patient, and the same would happen."""
     if confirmed is None or confirmed.patient != case.patient.id:
         return False
-    return bool(json.loads(confirmed.would)["would"] == dict(would))
+    return bool(json.loads(confirmed.would)["would"] == dict(preview))
 
 
 def check_unchanged(confirmed: Confirmation | None, case: PatientRecord) -> None:

@@ -6,7 +6,7 @@ A patient who sent STOP is told nothing, and the clinician is told so. Read next
 
 from __future__ import annotations
 
-from bot.clinicians.confirmation import as_asked, ask_first, check_unchanged, would
+from bot.clinicians.confirmation import as_asked, ask_first, check_unchanged, preview
 from bot.clinicians.discharge import discharge, take_back
 from bot.clinicians.patient_summary import patient_lines
 from bot.clinicians.plan import (
@@ -64,7 +64,7 @@ def order_change(
     demand(request.person, Right.CHANGE_PLAN)
     case = request.case(command.patient)
     check_unchanged(confirmed, case)
-    asked = would(case, command)
+    asked = preview(case, command)
     if isinstance(command, LiftStop):
         asked = {**(asked or {}), "told": request.patient_words(case, _lifted(request))}
     if asked is not None and not as_asked(confirmed, case, asked):

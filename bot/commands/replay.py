@@ -15,7 +15,7 @@ import typer
 from bot.commands.protocol import protocol_named
 from bot.errors import RefusedError
 from bot.replay.diary import COLUMNS, DiaryError, level_number, read_diary_file
-from bot.replay.picture import draw
+from bot.replay.picture import save_picture
 from bot.replay.report import difference_json, difference_lines, json_text, table_lines
 from bot.replay.walk import DayAdvice, Options
 from bot.replay.walk import replay as replayed
@@ -149,7 +149,7 @@ def replay(
         for one in named
     ]
     if plot is not None:
-        draw(runs[0], chosen, plot)
+        save_picture(runs[0], chosen, plot)
     for line in _lines(runs, named, printed):
         typer.echo(line)
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from bot.delivery.undelivered import heed
+from bot.delivery.undelivered import apply_receipt
 from bot.ports import Arrival, Incoming
 from bot.store import inbox, receipts
 from bot.store.database import Store
@@ -43,7 +43,7 @@ def _keep(store: Store, arrival: Arrival, now: datetime) -> bool:
         return inbox.keep(store, kept, now) is not None
     row = receipts.keep(store, arrival, now)
     if row is not None:
-        heed(store, row, arrival, now)
+        apply_receipt(store, row, arrival, now)
     return False
 
 

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 from bot.clinic import Clinic
 from bot.delivery.sms_budget import least_urgent, spend
-from bot.delivery.undelivered import heed, never, next_contact
+from bot.delivery.undelivered import apply_receipt, never, next_contact
 from bot.escalations.unreached import tell_last_resort_failed
 from bot.ports import LAST_RESORT, Accepted, Delivery, Later, Never, Outgoing, Unknown
 from bot.store import instants, outbox, receipts, spending
@@ -68,7 +68,7 @@ def settle(
 def _heed_early_receipts(store: Store, outbox_id: int, now: datetime) -> None:
     """A receipt may overtake the acceptance it belongs to."""
     for receipt in receipts.waiting_for(store, outbox.row(store, outbox_id)):
-        heed(store, outbox.row(store, outbox_id), receipt, now)
+        apply_receipt(store, outbox.row(store, outbox_id), receipt, now)
 
 
 def _again(store: Store, row: Row, delivery: Later | Unknown, now: datetime) -> None:

@@ -24,7 +24,7 @@ def never(store: Store, clinic: Clinic, row: Row, why: str, now: datetime) -> No
     not_arrived(store, row, why, now)
 
 
-def heed(store: Store, row: Row, receipt: Receipt, now: datetime) -> None:
+def apply_receipt(store: Store, row: Row, receipt: Receipt, now: datetime) -> None:
     """Act on what became of an accepted message; only a failure asks for anything.
 
     The address stays open: a receipt speaks of one message, and a telephone that was off for a day

@@ -14,9 +14,9 @@ from zoneinfo import ZoneInfo
 from bot.clinic import Clinic
 from bot.clinicians.patient_summary import patient_svg, patient_words
 from bot.patient_record.record import PatientRecord
+from bot.rehearsal.history import Coming
 from bot.rehearsal.stage import CHAT
 from bot.rehearsal.thread import Thread, thread
-from bot.rehearsal.town import Coming
 from bot.store import decisions, escalations, instants, notices, people, plans, prompts
 from bot.store.database import Row, Store
 from bot.store.decisions import Decision

@@ -36,7 +36,7 @@ ADVICE_MARKS = {
 """The shape of each word of advice."""
 
 
-def draw(days: Sequence[DayAdvice], protocol: Protocol, file: Path) -> None:
+def save_picture(days: Sequence[DayAdvice], protocol: Protocol, file: Path) -> None:
     """Write the picture as PNG. Raises RefusedError where that cannot be done."""
     write_png(svg_text(days, protocol), file)
 

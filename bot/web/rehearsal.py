@@ -3,7 +3,7 @@
 Reads views and passes on what is typed or pressed; decides nothing. Works as plain forms; the
 script on the page only spares the reload. Others' pages in the same browser can neither read it
 (the Host is checked) nor post to it (Origin and a token of this run are).
-Read next: `bot.rehearsal.town`, which holds what is shown.
+Read next: `bot.rehearsal.history`, which holds what is shown.
 """
 
 from __future__ import annotations
@@ -30,9 +30,9 @@ from starlette.staticfiles import StaticFiles
 
 from bot.errors import PortTakenError
 from bot.rehearsal.clinic import CLINICIANS, PATIENTS
+from bot.rehearsal.history import Echo, Rehearsal, open_rehearsal
 from bot.rehearsal.stage import CHAT
 from bot.rehearsal.thread import pressed_button
-from bot.rehearsal.town import Echo, Town, open_rehearsal
 from bot.rehearsal.view import Chosen, read_page
 from bot.store import pictures
 from bot.web.page.doors import ClinicPage
@@ -74,7 +74,7 @@ NOTICES = {
 }
 
 Form = Mapping[str, str]
-Act = Callable[[Town, Form], Awaitable[str]]
+Act = Callable[[Rehearsal, Form], Awaitable[str]]
 """Does what a form asks for; gives the key of a notice, or an empty text where it went well."""
 
 
@@ -85,18 +85,18 @@ async def run_page(path: Path, port: int, echo: Echo) -> None:
     """
     with listening_socket(port) as listening:
         echo("Living some weeks of a made-up clinic first. This takes a few seconds.")
-        async with open_rehearsal(path, echo=echo) as town:
+        async with open_rehearsal(path, echo=echo) as rehearsal:
             address = f"http://{ADDRESS}:{listening.getsockname()[1]}"
             echo(f"Open {address}/ (Ctrl-C ends it). PAGE from a clinician gives another page.")
-            await page_server(town, address).serve(sockets=[listening])
+            await page_server(rehearsal, address).serve(sockets=[listening])
 
 
-def page_server(town: Town, address: str = "") -> uvicorn.Server:
-    """A server for the page, in the event loop in which the town lives. `address`: its own, for
-    the clinic page beside it."""
+def page_server(rehearsal: Rehearsal, address: str = "") -> uvicorn.Server:
+    """A server for the page, in the event loop of the rehearsal. `address`: its own, for the clinic
+    page beside it."""
     return uvicorn.Server(
         uvicorn.Config(
-            page_app(town, address),
+            page_app(rehearsal, address),
             log_level="warning",
             lifespan="off",
             server_header=False,
@@ -123,9 +123,9 @@ def listening_socket(port: int) -> socket.socket:
     return listening
 
 
-def page_app(town: Town, address: str = "") -> Starlette:
+def page_app(rehearsal: Rehearsal, address: str = "") -> Starlette:
     """The page as an ASGI application, with the clinic page under `address`, where one is given."""
-    page = _Page(town)
+    page = _Page(rehearsal)
     acts: Mapping[str, Act] = {
         "say": _say,
         "press": _press,
@@ -141,24 +141,24 @@ def page_app(town: Town, address: str = "") -> Starlette:
         Mount("/static", StaticFiles(directory=str(files("bot.web").joinpath("static")))),
     ]
     if address:
-        routes += _clinic_page(town, address)
+        routes += _clinic_page(rehearsal, address)
     hosts = Middleware(TrustedHostMiddleware, allowed_hosts=HOSTS, www_redirect=False)
     return Starlette(routes=routes, middleware=[hosts])
 
 
-def _clinic_page(town: Town, address: str) -> Sequence[BaseRoute]:
-    town.clinic = town.app.clinic = replace(town.clinic, page_url=address)
+def _clinic_page(rehearsal: Rehearsal, address: str) -> Sequence[BaseRoute]:
+    rehearsal.clinic = rehearsal.app.clinic = replace(rehearsal.clinic, page_url=address)
 
     async def settle() -> None:
-        async with town.turn:
-            await town.settle()
+        async with rehearsal.turn:
+            await rehearsal.settle()
 
-    return ClinicPage(town.app, town.writer.path, settle).routes()
+    return ClinicPage(rehearsal.app, rehearsal.writer.path, settle).routes()
 
 
 class _Page:
-    def __init__(self, town: Town) -> None:
-        self._town = town
+    def __init__(self, rehearsal: Rehearsal) -> None:
+        self._rehearsal = rehearsal
         self._token = secrets.token_urlsafe(24)
         environment = Environment(
             loader=PackageLoader("bot.web"),
@@ -173,9 +173,11 @@ class _Page:
     async def show(self, request: Request) -> Response:
         """The whole page, as things stand."""
         query = request.query_params
-        async with self._town.turn:
+        async with self._rehearsal.turn:
             chosen = self._chosen(query)
-            view = await self._town.run(read_page, self._town.clinic, self._town.now, chosen)
+            view = await self._rehearsal.run(
+                read_page, self._rehearsal.clinic, self._rehearsal.now, chosen
+            )
         text = self._template.render(
             view=view,
             token=self._token,
@@ -188,7 +190,7 @@ class _Page:
     async def picture(self, request: Request) -> Response:
         """A picture that went out with a message; 404 where there is none of this number."""
         number = int(request.path_params["number"])
-        drawn = await self._town.run(pictures.png, number)
+        drawn = await self._rehearsal.run(pictures.png, number)
         if drawn is None:
             return PlainTextResponse("there is no picture of this number", 404, HEADERS)
         kind = "image/svg+xml" if drawn.startswith(b"<svg") else "image/png"
@@ -205,19 +207,19 @@ class _Page:
                 return PlainTextResponse("the form is too long", 413, HEADERS)
             if not secrets.compare_digest(form.get("token", "").encode(), self._token.encode()):
                 return PlainTextResponse("this form is of an earlier run; reload", 403, HEADERS)
-            async with self._town.turn:
-                notice = await act(self._town, form)
+            async with self._rehearsal.turn:
+                notice = await act(self._rehearsal, form)
             return RedirectResponse(_address(form, notice), 303, HEADERS)
 
         return answer
 
     def _chosen(self, query: Mapping[str, str]) -> Chosen:
-        people = self._town.patients.items()
+        people = self._rehearsal.patients.items()
         return Chosen(
             patient=query.get("patient", PATIENTS[0].name.lower()),
             clinician=query.get("clinician", CLINICIANS[0].channels[0][1]),
             alone=frozenset(address for address, person in people if person.answers_alone),
-            coming=self._town.coming(),
+            coming=self._rehearsal.coming(),
             whole=query.get("whole", "") == "1",
         )
 
@@ -257,80 +259,80 @@ def _day_in_words(at: date) -> str:
 # What the forms do.
 
 
-async def _say(town: Town, form: Form) -> str:
+async def _say(rehearsal: Rehearsal, form: Form) -> str:
     """Somebody types. Whoever is typed for no longer answers alone."""
     text, address = form.get("text", "").strip(), form.get("address", "")
     if not text:
         return "empty"
     if len(text) > TEXT_MAX:
         return "long"
-    if not _is_known(town, address):
+    if not _is_known(rehearsal, address):
         return "gone"
-    _take_over(town, address)
-    await town.say(CHAT, address, text)
+    _take_over(rehearsal, address)
+    await rehearsal.say(CHAT, address, text)
     return ""
 
 
-async def _press(town: Town, form: Form) -> str:
+async def _press(rehearsal: Rehearsal, form: Form) -> str:
     """Somebody presses a button of a message that reached them."""
     try:
         number, place = int(form.get("message", "")), int(form.get("button", ""))
     except ValueError:
         return "gone"
-    found = await town.run(pressed_button, number, place)
+    found = await rehearsal.run(pressed_button, number, place)
     if found is None:
         return "gone"
     channel, address, button = found
-    _take_over(town, address)
-    await town.say(channel, address, button.label, button.payload)
+    _take_over(rehearsal, address)
+    await rehearsal.say(channel, address, button.label, button.payload)
     return ""
 
 
-async def _next(town: Town, _form: Form) -> str:
+async def _next(rehearsal: Rehearsal, _form: Form) -> str:
     """To the next instant at which something is due."""
-    await town.go_to_next()
+    await rehearsal.go_to_next()
     return ""
 
 
-async def _day(town: Town, _form: Form) -> str:
+async def _day(rehearsal: Rehearsal, _form: Form) -> str:
     """To the same wall-clock time tomorrow, which is 23 or 25 hours where clocks change."""
-    zone = town.clinic.zone_info
-    local = town.now.astimezone(zone)
-    await town.go_to(instant(local.date() + timedelta(days=1), local.time(), zone))
+    zone = rehearsal.clinic.zone_info
+    local = rehearsal.now.astimezone(zone)
+    await rehearsal.go_to(instant(local.date() + timedelta(days=1), local.time(), zone))
     return ""
 
 
-async def _go(town: Town, form: Form) -> str:
+async def _go(rehearsal: Rehearsal, form: Form) -> str:
     """To a given date and time on the clinic's clock."""
     try:
         wanted = datetime.fromisoformat(f"{form.get('on', '')}T{form.get('at', '')}")
-        target = instant(wanted.date(), wanted.time(), town.clinic.zone_info)
+        target = instant(wanted.date(), wanted.time(), rehearsal.clinic.zone_info)
     except (ValueError, OverflowError):
         return "unread"
-    if target <= town.now:
+    if target <= rehearsal.now:
         return "past"
-    if target - town.now > timedelta(days=DAYS_AHEAD_MAX):
+    if target - rehearsal.now > timedelta(days=DAYS_AHEAD_MAX):
         return "far"
-    await town.go_to(target)
+    await rehearsal.go_to(target)
     return ""
 
 
-async def _alone(town: Town, form: Form) -> str:
+async def _alone(rehearsal: Rehearsal, form: Form) -> str:
     """Whether a patient answers by themselves from now on."""
-    person = town.patients.get(form.get("address", ""))
+    person = rehearsal.patients.get(form.get("address", ""))
     if person is None:
         return "gone"
     person.answers_alone = form.get("alone") == "1"
     return ""
 
 
-def _is_known(town: Town, address: str) -> bool:
+def _is_known(rehearsal: Rehearsal, address: str) -> bool:
     chats = {
         address for cast in CLINICIANS for channel, address in cast.channels if channel == CHAT
     }
-    return address in chats or address in town.patients
+    return address in chats or address in rehearsal.patients
 
 
-def _take_over(town: Town, address: str) -> None:
-    if (person := town.patients.get(address)) is not None:
+def _take_over(rehearsal: Rehearsal, address: str) -> None:
+    if (person := rehearsal.patients.get(address)) is not None:
         person.answers_alone = False

@@ -24,7 +24,7 @@ from stand_ins.patience import PATIENCE_MS
 from world import MONDAY, Voice, World, world_at
 
 from bot.rehearsal.clinic import made_up_clinic
-from bot.rehearsal.town import open_rehearsal
+from bot.rehearsal.history import open_rehearsal
 from bot.store import people
 from bot.store.people import Role
 from bot.web.rehearsal import page_app
@@ -357,12 +357,14 @@ async def test_a_form_is_taken_with_the_token_of_its_session_only(tmp_path: Path
 
 async def test_the_rehearsal_has_a_clinic_page_too(tmp_path: Path) -> None:
     """On the same address: a made-up clinician asks for it; what is done there is sent at once."""
-    async with open_rehearsal(tmp_path / "town.sqlite", echo=lambda _: None, days=1) as town:
+    async with open_rehearsal(
+        tmp_path / "rehearsal.sqlite", echo=lambda _: None, days=1
+    ) as rehearsal:
         address = "http://127.0.0.1:8422"
-        application = page_app(town, address)
+        application = page_app(rehearsal, address)
         sent: list[str] = []
-        town.heard.append(lambda outgoing: sent.append(outgoing.text))
-        await town.say("chat", "ilse", "page")
+        rehearsal.heard.append(lambda outgoing: sent.append(outgoing.text))
+        await rehearsal.say("chat", "ilse", "page")
         link = re.search(r"http\S+", sent[-1])
         transport = httpx.ASGITransport(application)
         async with httpx.AsyncClient(transport=transport, base_url=address) as client:

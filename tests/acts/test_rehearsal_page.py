@@ -26,7 +26,7 @@ from playwright.sync_api import Browser, Page, expect, sync_playwright
 from stand_ins.patience import PATIENCE_MS, PATIENCE_SECONDS
 
 from bot.errors import PortTakenError
-from bot.rehearsal.town import START, open_rehearsal
+from bot.rehearsal.history import START, open_rehearsal
 from bot.web.rehearsal import TEXT_MAX, listening_socket, page_server
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -83,9 +83,9 @@ async def _serve(
     lines: list[str] = []
     try:
         path = folder / "rehearsal.sqlite"
-        async with open_rehearsal(path, start, lines.append, days=2) as town:
+        async with open_rehearsal(path, start, lines.append, days=2) as rehearsal:
             with listening_socket(0) as listening:
-                server = page_server(town)
+                server = page_server(rehearsal)
                 began.put(Served(listening.getsockname()[1], server, lines))
                 await server.serve(sockets=[listening])
     except BaseException as error:

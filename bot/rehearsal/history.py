@@ -47,13 +47,13 @@ class Coming:
     at: datetime
 
 
-class Town(Stage):
+class Rehearsal(Stage):
     """A stage with its patients. `turn` is to be held by whoever moves time or speaks."""
 
     def __init__(self, path: Path, clinic: Clinic, start: datetime, echo: Echo) -> None:
         super().__init__(path, clinic, start, prepare=_prepare)
         self.turn = asyncio.Lock()
-        self.patients: dict[str, Townsperson] = {}
+        self.patients: dict[str, SelfAnswering] = {}
         self.talks = False
         self.echo = echo
         self._coming: list[Coming] = []
@@ -96,7 +96,7 @@ def _prepare(store: Store) -> None:
     store.db.conn.execute("PRAGMA synchronous = OFF")
 
 
-class Townsperson(Patient):
+class SelfAnswering(Patient):
     """A patient who answers by themselves until somebody types for them."""
 
     async def _answer(self) -> None:
@@ -108,45 +108,45 @@ class Townsperson(Patient):
 @asynccontextmanager
 async def open_rehearsal(
     path: Path, start: datetime = START, echo: Echo = print, *, days: int = HISTORY_DAYS
-) -> AsyncIterator[Town]:
+) -> AsyncIterator[Rehearsal]:
     """The clinic with its history, in a new store at `path`; `echo` is told how far it is, and
     afterwards of each message that passes.
 
     `days`: local days to be lived [count, at least 1]; whoever would enrol later does on the last.
     """
-    town = Town(path, made_up_clinic(), start, echo)
-    async with town:
-        await bring_clinicians(town)
-        await _live(town, start, days)
-        town.talks = True
-        yield town
+    rehearsal = Rehearsal(path, made_up_clinic(), start, echo)
+    async with rehearsal:
+        await bring_clinicians(rehearsal)
+        await _live(rehearsal, start, days)
+        rehearsal.talks = True
+        yield rehearsal
 
 
-async def _live(town: Town, start: datetime, days: int) -> None:
+async def _live(rehearsal: Rehearsal, start: datetime, days: int) -> None:
     """Live the days up to the last morning, each patient joining on their day."""
     zone = ZoneInfo(ZONE)
     first = start.astimezone(zone)
     for day in range(days):
         # Wall-clock days: a day is 23 or 25 hours long where clocks change.
-        await town.go_to(first + timedelta(days=day))
+        await rehearsal.go_to(first + timedelta(days=day))
         for habit in PATIENTS:
             if min(ENROLS_ON[habit.name], days - 1) == day:
-                await _join(town, habit)
+                await _join(rehearsal, habit)
         if day % 7 == 6:
-            town.echo(f"  {day + 1} of {days} days lived")
-    await _last_morning(town, first + timedelta(days=days))
+            rehearsal.echo(f"  {day + 1} of {days} days lived")
+    await _last_morning(rehearsal, first + timedelta(days=days))
 
 
-async def _join(town: Town, habit: Habit) -> None:
-    person = Townsperson(town, habit)
-    town.patients[person.address] = person
+async def _join(rehearsal: Rehearsal, habit: Habit) -> None:
+    person = SelfAnswering(rehearsal, habit)
+    rehearsal.patients[person.address] = person
     await person.enrol()
 
 
-async def _last_morning(town: Town, day: datetime) -> None:
+async def _last_morning(rehearsal: Rehearsal, day: datetime) -> None:
     """Go to the minute in which the first patient is asked, and let them wait for an answer."""
-    person = town.patients[PATIENTS[0].name.lower()]
-    await town.go_to(day.replace(hour=0, minute=0))
+    person = rehearsal.patients[PATIENTS[0].name.lower()]
+    await rehearsal.go_to(day.replace(hour=0, minute=0))
     person.answers_alone = False
     asked = person.habit.morning_time
-    await town.go_to(day.replace(hour=asked.hour, minute=asked.minute))
+    await rehearsal.go_to(day.replace(hour=asked.hour, minute=asked.minute))
