@@ -30,6 +30,7 @@ COMMANDS = (
     ("wording", "wording", "Print every message, and how long it is as a text message."),
     ("backup", "backup", "Copy the database while the bot goes on serving."),
     ("restore", "backup", "Make a database of a copy, in the shape this version needs."),
+    ("tell-owner", "tell_owner", "Tell the owner something while the bot is down."),
     ("export", "export", "Hand over all that is kept of a patient."),
     ("report", "report", "Make one HTML page of a patient's course."),
     ("erase", "erase", "Erase all that is kept of a patient but a number, dates and counts."),

@@ -9,15 +9,25 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
+from bot.clock import SystemClock
 from bot.commands.options import ConfigOption, JsonOption
-from bot.operations.backup import Copied, back_up
+from bot.errors import RefusedError
+from bot.operations.backup import Copied, back_up, back_up_into
 from bot.operations.backup import restore as restored
 from bot.settings import read_settings
 
 
 def backup(
-    file: Annotated[Path, typer.Argument(help="The copy to make; it must not be there yet.")],
+    file: Annotated[
+        Path | None, typer.Argument(help="The copy to make; it must not be there yet.")
+    ] = None,
     config: ConfigOption = Path("clinic.toml"),
+    into: Annotated[
+        Path | None, typer.Option(help="Instead: a folder of copies, each named by its time.")
+    ] = None,
+    keep: Annotated[
+        int, typer.Option(min=1, help="How many copies of that folder stay, the newest.")
+    ] = 14,
     as_json: JsonOption = False,
 ) -> None:
     """Copy the database while the bot goes on serving.
@@ -26,10 +36,19 @@ def backup(
     encrypted: keep it as you keep patients' papers.
 
     Example: nextmorning backup /var/backups/clinic-2026-03-02.db
+
+    With --into, the copy is also made a database of once, and then the oldest ones go.
+
+    Example: nextmorning backup --into /var/backups/clinic --keep 14
     """
+    if (file is None) == (into is None):
+        raise RefusedError("expected either the name of a copy or --into FOLDER")
     source = read_settings(config).store.path
     with Console(stderr=True).status(f"Copying {source}"):
-        copied = back_up(source, file)
+        if into is not None:
+            copied = back_up_into(source, into, keep, SystemClock().now())
+        elif file is not None:
+            copied = back_up(source, file)
     _say(copied, as_json)
 
 

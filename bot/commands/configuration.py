@@ -40,7 +40,7 @@ def unfilled(config: Path) -> Iterator[str]:
         tables = tomllib.loads(_text(config))
     except tomllib.TOMLDecodeError:
         return
-    others = config.stat().st_mode & 0o077
+    others = config.stat().st_mode & 0o077 if config.exists() else 0
     for table, values in tables.items():
         for key, value in values.items() if isinstance(values, dict) else ():
             if not isinstance(value, str):

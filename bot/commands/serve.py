@@ -15,6 +15,7 @@ from bot.channels.registry import build_channels, channel_problems
 from bot.clock import SystemClock
 from bot.commands.clock_jump import keep_time
 from bot.commands.configuration import unfilled, with_line
+from bot.commands.log import LogFormat, write_log
 from bot.commands.options import ConfigOption
 from bot.commands.watchdog import keep_alive
 from bot.errors import SettingsError
@@ -33,6 +34,9 @@ def serve(
     check: Annotated[
         bool, typer.Option("--check", help="Only say what is missing or wrong, and stop.")
     ] = False,
+    log_format: Annotated[
+        LogFormat, typer.Option(help="Lines to read, or one JSON object a line.")
+    ] = LogFormat.TEXT,
 ) -> None:
     """Run the bot for a clinic.
 
@@ -44,7 +48,7 @@ def serve(
     if check or problems or settings is None:
         _report(config, problems)
         return
-    logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s %(message)s")
+    write_log(log_format)
     asyncio.run(_run(settings))
 
 

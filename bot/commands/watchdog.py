@@ -1,6 +1,6 @@
 """Tells systemd that the bot is alive, and only while it does its work.
 
-systemd restarts a service that stays silent (`WatchdogSec` in deploy/nextmorning.service). So a
+systemd restarts a service that stays silent (`WatchdogSec` in deploy/systemd). So a
 ping is sent only where the last tick is recent and the store has just answered. Without systemd
 nothing is sent. Source: systemd, sd_notify(3) and sd_watchdog_enabled(3).
 """

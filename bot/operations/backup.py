@@ -14,6 +14,7 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
 from bot.errors import NotFoundError, RefusedError, StoreError
@@ -49,6 +50,25 @@ def back_up(source: Path, target: Path) -> Copied:
         _copy(source, made)
         patients = _checked(made)
     return Copied(target, target.stat().st_size, patients)
+
+
+def back_up_into(source: Path, folder: Path, keep: int, now: datetime) -> Copied:
+    """Copy a database into a folder of copies, make a database of the copy to see that it can be
+    done, and let the oldest go.
+
+    `keep`: copies that stay, the new one counted [count, at least 1]. Copies of other names stay.
+    Raises as `back_up` and `restore` do, and NotFoundError where the folder is not there; then
+    nothing is let go.
+    """
+    if not folder.is_dir():
+        raise NotFoundError(f"there is no folder {folder}")
+    stamp = now.astimezone(UTC).strftime("%Y-%m-%dT%H%M%SZ")
+    copied = back_up(source, folder / f"{source.stem}-{stamp}.db")
+    with tempfile.TemporaryDirectory(prefix=".trial.", dir=folder) as trial:
+        restore(copied.path, Path(trial) / "restored.db")
+    for old in sorted(folder.glob(f"{source.stem}-????-??-??T??????Z.db"))[:-keep]:
+        old.unlink()
+    return copied
 
 
 def restore(backup: Path, target: Path) -> Copied:

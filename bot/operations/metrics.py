@@ -89,7 +89,7 @@ class _Numbers(Collector):
         oldest = GaugeMetricFamily(
             "nextmorning_outbox_oldest_seconds", "Age of the oldest.", labels=["channel"]
         )
-        for row in outbox.depth(self._store):
+        for row in outbox.depth(self._store, self._now):
             depth.add_metric([row["channel"]], row["waiting"])
             oldest.add_metric([row["channel"]], self._age(row["oldest"]))
         yield depth

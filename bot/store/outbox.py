@@ -209,13 +209,14 @@ def row(store: Store, outbox_id: int) -> Row:
     return store.one(sql, {"id": outbox_id}, f"message {outbox_id}")
 
 
-def depth(store: Store) -> list[Row]:
-    """How many rows wait on each channel, and since when the oldest."""
+def depth(store: Store, now: datetime) -> list[Row]:
+    """How many rows wait on each channel, and since when the oldest; not those kept for later."""
     sql = """
     SELECT channel, count(*) AS waiting, min(written_at) AS oldest FROM outbox
-    WHERE accepted_at IS NULL AND failed_at IS NULL GROUP BY channel ORDER BY channel
+    WHERE accepted_at IS NULL AND failed_at IS NULL AND (tries > 0 OR due_at <= :now)
+    GROUP BY channel ORDER BY channel
     """
-    return store.rows(sql)
+    return store.rows(sql, {"now": instants.text(now)})
 
 
 def waiting_at(store: Store, contact: int) -> list[Row]:

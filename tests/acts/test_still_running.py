@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import asyncio
+import json
+import logging
 import re
 import shutil
 import socket
@@ -14,15 +16,18 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from acts.typing_commands import typed
 from stand_ins.patience import PATIENCE_SECONDS
 from world import Voice, World
 
+from bot.commands.log import LogFormat, write_log
 from bot.commands.watchdog import TICK_IS_RECENT, is_well, notify_systemd
 from bot.rehearsal.clinic import ZONE
 from bot.store import people
 from bot.store.people import Role
 
-UNIT = Path(__file__).parents[2] / "deploy" / "nextmorning.service"
+ROOT = Path(__file__).parents[2]
+UNITS = ROOT / "deploy" / "systemd"
 
 
 async def person(world: World, name: str, role: Role) -> Voice:
@@ -145,34 +150,80 @@ def test_without_systemd_nothing_is_sent(monkeypatch: pytest.MonkeyPatch, addres
     assert not sent
 
 
-@pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="systemd is not here")
-def test_systemd_finds_nothing_wrong_with_the_unit(tmp_path: Path) -> None:
-    """With the program's path replaced by one that is on this machine."""
-    text = re.sub(r"ExecStart=\S+", f"ExecStart={sys.executable}", UNIT.read_text())
-    unit = tmp_path / UNIT.name
-    unit.write_text(text)
+@pytest.fixture(scope="module")
+def units(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    """The units of one clinic, with the program's path replaced by one that is here."""
+    folder = tmp_path_factory.mktemp("units")
+    for unit in UNITS.iterdir():
+        text = re.sub(r"ExecStart=\S+", f"ExecStart={sys.executable}", unit.read_text())
+        (folder / unit.name.replace("@", "@north")).write_text(text)
+    return sorted(folder.iterdir())
 
-    checked = subprocess.run(
-        ["systemd-analyze", "verify", "--recursive-errors=yes", "--man=no", str(unit)],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
+
+def systemd(*arguments: object) -> subprocess.CompletedProcess[str]:
+    """What systemd-analyze says of units that are not installed."""
+    return subprocess.run(
+        ["systemd-analyze", *map(str, arguments)], capture_output=True, text=True, check=False
+    )
+
+
+@pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="systemd is not here")
+def test_systemd_finds_nothing_wrong_with_the_units(units: list[Path]) -> None:
+    """Of the bot, its nightly copy, and of what tells the owner of a failure."""
+    checked = systemd("verify", "--recursive-errors=yes", "--man=no", *units)
 
     assert (checked.returncode, checked.stderr) == (0, "")
-    assert "Type=notify" in text
+    assert len(units) == 4
 
 
 @pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="systemd is not here")
-def test_the_unit_may_do_little_else() -> None:
-    """What systemd itself says of how exposed it is [0 best to 10]: the source is
+def test_the_units_may_do_little_else(units: list[Path]) -> None:
+    """What systemd itself says of how exposed each is [0 best to 10]: the source is
     systemd-analyze(1), security, read from the file alone."""
-    said = subprocess.run(
-        ["systemd-analyze", "security", "--offline=yes", str(UNIT)],
-        capture_output=True, text=True, check=False,
+    services = [unit for unit in units if unit.suffix == ".service"]
+    said = [systemd("security", "--offline=yes", unit).stdout for unit in services]
+
+    found = [re.findall(r"Overall exposure level for \S+: ([0-9.]+)", text) for text in said]
+
+    assert [float(exposure) < 2.0 for (exposure,) in found] == [True, True, True], found
+
+
+def test_the_owner_is_told_while_the_bot_is_down(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As a unit calls it: the clinic's own program gets the sentence; without one it is said so."""
+    config = tmp_path / "clinic.toml"
+    words = ("tell-owner", "The bot has failed.", "--config", str(config))
+    text = (ROOT / "deploy" / "clinic.example.toml").read_text()
+    config.write_text(f'{text}\n[last_resort]\ncommand = ["tee", "{tmp_path / "heard"}"]\n')
+
+    told = typed(monkeypatch, capsys, *words)
+    config.write_text(text)
+    mute = typed(monkeypatch, capsys, *words)
+
+    assert told.status == 0, told.err
+    assert (tmp_path / "heard").read_text() == "The bot has failed."
+    assert (mute.status, "has no [last_resort]" in mute.err) == (2, True)
+
+
+def test_a_line_of_the_log_is_an_object(capsys: pytest.CaptureFixture[str]) -> None:
+    """With what a collector of logs needs; and what speaks on each tick is silent."""
+    root = logging.getLogger()
+    before = (root.level, list(root.handlers))
+    try:
+        write_log(LogFormat.JSON)
+        logging.getLogger("apscheduler.executors.default").info("Running job")
+        logging.getLogger("bot.test").warning("the owner hears")
+    finally:
+        root.setLevel(before[0])
+        root.handlers[:] = before[1]
+
+    (line,) = capsys.readouterr().err.splitlines()
+    found = json.loads(line)
+    assert (found["levelname"], found["name"], found["message"]) == (
+        "WARNING", "bot.test", "the owner hears",
     )  # fmt: skip
-
-    (exposure,) = re.findall(r"Overall exposure level for \S+: ([0-9.]+)", said.stdout)
-
-    assert float(exposure) < 2.0
+    assert "at" in found
 
 
 async def test_it_stops_when_told_to_in_the_moment_that_work_comes(world: World) -> None:

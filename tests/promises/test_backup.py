@@ -7,7 +7,7 @@ import sqlite3
 import stat
 import threading
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -15,7 +15,7 @@ from acts.typing_commands import typed
 from stand_ins.patience import PATIENCE_SECONDS
 
 from bot.errors import NotFoundError, RefusedError, StoreError, StoreNewerError
-from bot.operations.backup import back_up, restore
+from bot.operations.backup import back_up, back_up_into, restore
 from bot.store import people
 from bot.store.database import Store
 from bot.store.migrations import migrate
@@ -208,3 +208,35 @@ def test_both_commands_tell_a_script_what_they_made(
     assert (again.status, again.out) == (2, "")
     assert "nothing is overwritten" in again.err
     assert json.loads(restored.out)["file"] == "again.db"
+
+
+def test_a_folder_of_copies_keeps_the_newest_and_what_is_not_ours(
+    clinic_db: Path, tmp_path: Path
+) -> None:
+    """Four nights, two kept, each of them a database again; a copy made by hand stays."""
+    folder = tmp_path / "copies"
+    folder.mkdir()
+    (folder / "clinic-by-hand.db").write_bytes(b"kept")
+
+    for night in range(4):
+        copied = back_up_into(clinic_db, folder, 2, NOW + timedelta(days=night))
+
+    assert copied.patients == 3
+    assert names_in(folder) == {
+        "clinic-2026-03-04T090000Z.db", "clinic-2026-03-05T090000Z.db", "clinic-by-hand.db",
+    }  # fmt: skip
+
+
+def test_no_old_copy_goes_where_the_new_one_is_not_sound(clinic_db: Path, tmp_path: Path) -> None:
+    """A damaged database would else, night after night, push out the last good copy."""
+    folder = tmp_path / "copies"
+    folder.mkdir()
+    back_up_into(clinic_db, folder, 1, NOW)
+    with clinic_db.open("r+b") as file:
+        file.seek(8 * 4096)
+        file.write(b"\xff" * 4096)
+
+    with pytest.raises(StoreError):
+        back_up_into(clinic_db, folder, 1, NOW + timedelta(days=1))
+
+    assert names_in(folder) == {"clinic-2026-03-02T090000Z.db"}

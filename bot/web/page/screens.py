@@ -273,7 +273,7 @@ def clinic(look: Look) -> Shown:
             "rota": look.clinic.rota,
             "treated": len(plans.under_treatment(look.store)),
             "waiting": len(escalations.unacknowledged(look.store)),
-            "depth": outbox.depth(look.store),
+            "depth": outbox.depth(look.store, look.now),
             "unhandled": len(inbox.waiting(look.store, 100)),
             "place": "/page/clinic",
         },
