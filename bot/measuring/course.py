@@ -13,6 +13,7 @@ from datetime import date, timedelta
 from bot.measuring.answering import STIFFNESS_MINUTES_PER_POINT, Patient
 from rules.advice import advise, move_made
 from rules.alerts import Alert, AlertKey, alerts, first_told
+from rules.follow_up import next_day_decides
 from rules.history import HeelRaises, History, Morning, Move, MovedBy, Session
 from rules.protocol import Position, Protocol, Tendon
 from rules.quantities import Count, Effort, Minutes, Pain
@@ -32,11 +33,13 @@ NOT_FOR_PAIN = frozenset({Reason.STILL_RECOVERING, Reason.PAUSED, Reason.CLINICI
 class Start:
     """The level begun at, at its lowest dose.
 
-    `slower`: the clinician has lengthened the days between raises.
+    `slower`: the clinician has lengthened the days between raises. `limit`: the clinician's own
+    pain limit for the patient [points]; None: the protocol's.
     """
 
     level: int = 1
     slower: bool = False
+    limit: int | None = None
 
 
 @dataclass(frozen=True)
@@ -93,6 +96,7 @@ class _Record:
     """What is known of the patient, added to day by day."""
 
     def __init__(self, patient: Patient, protocol: Protocol, start: Start) -> None:
+        self._protocol = protocol
         self._moves = [Move(FIRST_DAY, Position(start.level, 1), MovedBy.ENROLMENT)]
         self._mornings: list[Morning] = []
         self._sessions: list[Session] = []
@@ -106,6 +110,7 @@ class _Record:
             heel_raises=(HeelRaises(FIRST_DAY, HEEL_RAISES),),
             hops_allowed=True,
             slower=start.slower,
+            pain_limit=None if start.limit is None else Pain(start.limit),
         )
 
     @property
@@ -114,15 +119,22 @@ class _Record:
         return self._moves[-1].position
 
     def woken(self, patient: Patient, today: date) -> History:
-        """All that is known once the morning and the follow-up that falls due are answered."""
+        """All that is known once the morning and the follow-up that is asked are answered."""
         self._mornings.append(Morning(today, *patient.morning()))
-        if self._sessions:
-            last = self._sessions[-1]
-            days = (today - last.on).days
-            if days == 1:
-                self._sessions[-1] = replace(last, pain_24h=patient.follow_up())
-            if days == 2:
-                self._sessions[-1] = replace(last, pain_48h=patient.follow_up())
+        last = self._sessions[-1] if self._sessions else None
+        days = None if last is None else (today - last.on).days
+        if last is not None and days == 1 and self._next_day_asked(today):
+            self._sessions[-1] = replace(last, pain_24h=patient.follow_up())
+        if last is not None and days == 2:
+            self._sessions[-1] = replace(last, pain_48h=patient.follow_up())
+        return self._known()
+
+    def _next_day_asked(self, today: date) -> bool:
+        """Whether the 24-hour question is asked: as `prompt_schedule.todays_prompts` does it."""
+        missed = self._mornings[-1].first_step_pain is None
+        return missed or next_day_decides(self._known(), self._protocol, today)
+
+    def _known(self) -> History:
         return replace(
             self._at_first,
             moves=tuple(self._moves),

@@ -14,6 +14,7 @@ from typing import Any
 from bot.measuring.answering import Tendency
 from bot.measuring.estimates import Estimate, mean, middle, share
 from bot.measuring.trials import (
+    AT_CEILING,
     MEANS,
     SOON_DAYS,
     WORLDS,
@@ -33,8 +34,10 @@ SHARES = {
     "false alarm": "any of these",
     "rest day": "rest day said",
     "notice": "notice",
+    "notice at limit": "usual at limit",
 }
-"""What a stable week is counted for, and the head of its column."""
+"""What a stable week is counted for, and the head of its column. Who lives at the limit is told of
+on purpose, so that a limit or a load is chosen: apart from the other notices."""
 
 Found = dict[tuple[Trial, int], list[Any]]
 """What the patients of each trial came to, under the first or the second protocol."""
@@ -84,7 +87,7 @@ def measured(
     for task, outcome in zip(tasks, outcomes, strict=True):
         found.setdefault((task.trial, protocols.index(task.protocol)), []).extend(outcome)
     return Measured(
-        stable=tuple(_stable(found, world) for world in WORLDS),
+        stable=tuple(_stable(found, world) for world in (*WORLDS, AT_CEILING.world)),
         reasons=tuple(_reasons(found, which) for which in range(len(protocols))),
         troubles=_troubles(found),
         climbs=_climbs(found, landmarks(protocols[0])),

@@ -16,7 +16,8 @@ from typing import Any
 from bot.measuring.answering import StablePatient, Tendency, Trouble
 from bot.measuring.course import PlayedDay, Start, play
 from bot.measuring.recovering import RecoveringPatient, Speed, loads
-from rules.protocol import Protocol
+from rules.alerts import AlertKey
+from rules.protocol import PAIN_CEILING, Protocol
 
 WEEKS = 12
 """Length of a stable patient's course [weeks]. Convention: what trials commonly last."""
@@ -39,15 +40,20 @@ DRIFT_DAYS = 70
 
 @dataclass(frozen=True)
 class StableTrial:
-    """Truly stable patients: whatever takes load from them is a false alarm."""
+    """Truly stable patients: whatever takes load from them is a false alarm.
+
+    `limit`: the pain limit that the clinician has set for them [points]; None: the protocol's.
+    """
 
     world: str
     is_: Tendency
+    limit: int | None = None
 
     def one(self, protocol: Protocol, seed: int, number: int) -> Counter[str]:
         """Weeks of one patient, and those with each thing in them; reasons as "step back: ..."."""
         dice = Random(f"{seed} {self} {number}")
-        days = list(play(StablePatient(self.is_, dice), protocol, WEEKS * 7))
+        start = Start(limit=self.limit)
+        days = list(play(StablePatient(self.is_, dice), protocol, WEEKS * 7, start))
         found: Counter[str] = Counter()
         for first in range(0, len(days), 7):
             found.update({"weeks", *_seen(days[first : first + 7])})
@@ -149,7 +155,8 @@ def _seen(week: list[PlayedDay]) -> Iterator[str]:
         if day.advice.steps_down or day.costs_a_session:
             yield "false alarm"
         for alert in day.raised:
-            yield "notice"
+            at_limit = alert.key is AlertKey.USUAL_AT_LIMIT
+            yield "notice at limit" if at_limit else "notice"
             yield f"notice: {alert.key.value}"
 
 
@@ -161,6 +168,11 @@ WORLDS: dict[str, Callable[[int], Tendency]] = {
     "SD 1.2 to 1.6": lambda mean: Tendency(mean, deviations=(1.2, 1.6)),
 }
 """Stable patients, and the same where an assumption is wrong, by mean pain."""
+
+AT_CEILING = StableTrial(
+    f"limit {PAIN_CEILING}, set by the clinician", Tendency(MEANS[-1]), PAIN_CEILING
+)
+"""Those who live at the shipped limit, once a clinician who was told has set the highest."""
 
 TROUBLES = (
     (Trouble.OUTSIDE_FLARE, 3.0),
@@ -197,6 +209,7 @@ def trials(levels: int, weeks: int) -> Iterator[Trial]:
     """All trials of a protocol with so many levels; recovering patients for so many weeks."""
     for world, tendency in WORLDS.items():
         yield from (StableTrial(world, tendency(mean)) for mean in MEANS)
+    yield AT_CEILING
     for trouble, points in TROUBLES:
         yield from (TroubleTrial(Tendency(mean, trouble, points)) for mean in MEANS)
     for outside in (True, False):

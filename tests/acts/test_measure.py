@@ -44,14 +44,17 @@ class Still:
 
     def __init__(self, flare_from: int = 999) -> None:
         self.flare_from, self.pain = flare_from, 2
+        self.today, self.asked = 0, list[int]()
 
     def wake(self, day: int) -> None:
+        self.today = day
         self.pain = 5 if day >= self.flare_from else 2
 
     def morning(self) -> tuple[int, int]:
         return self.pain, 10
 
     def follow_up(self) -> int:
+        self.asked.append(self.today)
         return self.pain
 
     def train(self, _position: Position) -> tuple[int, int]:
@@ -70,6 +73,18 @@ def test_a_patient_without_noise_only_climbs() -> None:
     assert {day.advice.action for day in days} == {Action.ADVANCE, Action.HOLD, Action.REST_DAY}
     assert not any(day.answers_to_pain or day.costs_a_session or day.raised for day in days)
     assert all(day.advice.position >= before.advice.position for before, day in pairwise(days))
+
+
+def test_the_next_day_is_asked_about_where_the_bot_asks() -> None:
+    """Sessions on every other day from the first: after the first one, and the first of a dose."""
+    patient = Still()
+
+    days = days_of(patient, 12)
+
+    trained = [day.number for day in days if day.advice.session_today]
+    raised = [day.number for day in days if day.advice.action is Action.ADVANCE]
+    assert (trained, raised) == ([0, 2, 4, 6, 8, 10], [2, 10])
+    assert patient.asked == [1, 2, 3, 4, 6, 8, 10, 11]
 
 
 def test_a_flare_without_noise_is_answered_at_once() -> None:
