@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from dialogs.questions import PAINS, Kind
 from dialogs.tokens import Token
@@ -51,6 +52,8 @@ def place(pieces: Iterable[Token], asked: tuple[Asked, ...]) -> Placed | None:
         return None
     if any(piece.kind == "link" for piece in line[values[0] : values[-1]]):
         return None
+    if any(one.kind == "unsure" and then.kind == "label" for one, then in pairwise(line)):
+        return None  # "4 and a bit of stiffness": that has no number yet.
     ways = [_assigned(_mentions(line, behind=behind), asked) for behind in (False, True)]
     if ways[0] == ways[1]:
         return ways[0]
@@ -104,6 +107,8 @@ def _fitting(pieces: Iterable[Token], asked: tuple[Asked, ...]) -> list[Token]:
             continue
         if piece.kind in ("yes", "no") and not piece.text.isascii() and not takes_yes:
             continue
+        if piece.kind == "yes" and found and found[-1].kind == "yes":
+            continue  # "yes i took one"
         if piece.out_of is not None and "/" in piece.text and not _is_whole(piece, asked):
             found += [
                 replace(piece, out_of=None),
@@ -145,8 +150,14 @@ def _mentions(pieces: list[Token], *, behind: bool) -> list[_Mention]:
             found += _of_part([*loose, *part], behind=behind)
             loose = []
         else:
-            # A name alone ("pain: 3") goes with the part that follows.
-            loose += [one for one in part if one.kind == "label"]
+            names = [one for one in part if one.kind == "label"]
+            drug = {one.unit for one in names} == {"painkiller"}
+            if drug and found and found[-1].value.kind == "yes":
+                # "yes, ibuprofen. 45 min swim"
+                found[-1].labels = ("painkiller",)
+            else:
+                # A name alone ("pain: 3") goes with the part that follows.
+                loose += names
         part = []
     if loose and found and not found[-1].labels:
         found[-1].labels = tuple(one.unit for one in loose)

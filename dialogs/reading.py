@@ -142,6 +142,9 @@ def _yes_no(text: str, asked: Asked, words: Words) -> Reading:
     if meaning in ("yes", "no"):
         return Reading((Read(asked, int(meaning == "yes")),))
     head, rest = _head(text, words)
+    tablets = None if head or careful else place(tokens(text, words), (asked,))
+    if tablets:
+        return _usable(tablets, "")
     if asked.question is Question.CONSENT or head not in ("yes", "no"):
         return Reading(problem=UNCLEAR, at=asked)
     if head == "no" and careful:
@@ -159,11 +162,14 @@ def _head(text: str, words: Words) -> tuple[str, str]:
     if not pieces or pieces[0].kind not in ("yes", "no"):
         return "", ""
     after = pieces[1:]
+    while after and after[0].kind == pieces[0].kind:
+        # "no, didn't need any"
+        after = after[1:]
     if any(piece.kind in ("yes", "no", "unsure") for piece in after):
         return "", ""
     if pieces[0].kind == "yes":
         return "yes", text.strip() if after else ""
-    paused = bool(after) and after[0].kind in ("sep", "link")
+    paused = not after or after[0].kind in ("sep", "link")
     if not paused or any(piece.kind == "value" for piece in after):
         return "", ""
     return "no", text.strip()
@@ -298,7 +304,7 @@ def _told_first(pieces: tuple[Token, ...], text: str, asked: tuple[Asked, ...]) 
     before, tail = pieces[: last + 1], pieces[last + 1 :]
     # A name of what is not asked takes the number right behind it.
     named = before[-1].unit and tail and tail[0].kind not in ("sep", "link")
-    if named or any(piece.kind in ("value", "range", "clock", "past") for piece in before):
+    if named or any(piece.kind in ("value", "clock", "past") for piece in before):
         return _Parted()
     placed = place(tail, asked)
     if placed is None or len(placed) < len(asked):

@@ -83,8 +83,8 @@ def report(talk: Talk) -> Turn | None:
         return opened if opened.said[0].template == "session-already" else None
     reads = [Read(asked[Question.SETS_DONE], sets)]
     beside = "" if _as_prescribed(talk, amount) else talk.text
-    pains = tuple(asked[q] for q in (Question.PAIN_DURING, Question.PAIN_AFTER) if q in asked)
-    reading = read_answers(_labelled(rest, requests, talk.words), pains, talk.words)
+    others = tuple(asked[q] for q in SESSION[1:4] if q in asked)
+    reading = read_answers(_labelled(rest, requests, talk.words), others, talk.words)
     if rest and not reading.problem:
         reads += reading.reads
         beside = beside or reading.rest

@@ -44,6 +44,7 @@ DIGITS_MAX = 5
 ANSWER_LENGTH_MAX = 320
 
 _NUMBER = re.compile(r"(\d+)(\.\d+)?(\+)?")
+_SHORT = re.compile(r"\d{1,2}(?!\d)")
 _DOTTED = re.compile(r"\d+\.\d+\.\S+")
 _STROKES = re.compile(r"\d+(?:/\d+){2,}")
 _SPACED_STROKE = re.compile(r"(?<=\d)\s+/\s+(?=\d)")
@@ -113,14 +114,22 @@ def _piece(
 
 def _with_unit(token: Token, text: str, phrase: re.Match[str], words: Words) -> tuple[Token, int]:
     """A phrase with the unit behind it, where it is a number that has none yet."""
+    if token.unit == "minutes" and token.low and token.low % 60 == 0:
+        minutes, end = _past_the_hour(text, phrase.end(), words)
+        return replace(token, low=token.low + minutes, high=token.high + minutes), end
     if token.kind != "value" or token.unit:
         return token, phrase.end()
+    half = _halves_pattern(words).match(text, phrase.end())
+    if half:
+        return replace(token, low=token.low + 0.5, high=token.high + 0.5), half.end()
     unit, end = _unit(text, phrase.end(), words)
     if unit == "other":
         return Token("word", text[token.at : end], at=token.at), end
-    factor = 60 if unit == "hours" else 1
-    unit = "minutes" if unit else ""
-    return replace(token, low=token.low * factor, high=token.high * factor, unit=unit), end
+    if unit == "hours":
+        minutes, end = _past_the_hour(text, end, words)
+        value = token.low * 60 + minutes
+        return replace(token, low=value, high=value, unit="minutes"), end
+    return replace(token, unit="" if unit == "approx" else unit), end
 
 
 def _mark(text: str, at: int) -> Token | None:
@@ -142,17 +151,13 @@ def _mark(text: str, at: int) -> Token | None:
 
 
 def _number(text: str, at: int, words: Words) -> tuple[Token, int]:
-    hours = _hours(text, at, words)
-    if hours:
-        return hours
+    more = _with_more(text, at, words)
+    if more:
+        return more
     dotted = _DOTTED.match(text, at)
     if dotted:
         # "2.2.x" is a slip and "3.10.2" may be three answers: not ours to choose.
         return Token("word", dotted[0], at=at), dotted.end()
-    more = _halves_pattern(words).match(text, at)
-    if more:
-        value = int(more[1]) + 0.5
-        return Token("value", more[0], value, value, at=at), more.end()
     half = _HALF.match(text, at)
     match = half or _NUMBER.match(text, at)
     if match is None:
@@ -175,7 +180,8 @@ def _number(text: str, at: int, words: Words) -> tuple[Token, int]:
     if unit == "other" or glued_word:
         return Token("word", text[at:end], at=at), max(end, at + 1)
     if unit == "hours":
-        value, unit = value * 60, "minutes"
+        minutes, end = _past_the_hour(text, end, words)
+        value, unit = value * 60 + minutes, "minutes"
     if unit == "approx":
         unit = ""
     if not half and match[3]:
@@ -183,12 +189,29 @@ def _number(text: str, at: int, words: Words) -> tuple[Token, int]:
     return Token("value", text[at:end], value, value, unit, at=at), end
 
 
-def _hours(text: str, at: int, words: Words) -> tuple[Token, int] | None:
-    match = _hours_pattern(words).match(text, at)
-    if match is None:
+def _with_more(text: str, at: int, words: Words) -> tuple[Token, int] | None:
+    """An hour with minutes glued to it ("1h15"), or a number and a half."""
+    hours = _hours_pattern(words).match(text, at)
+    if hours:
+        value = float(int(hours[1]) * 60 + int(hours[2]))
+        return Token("value", hours[0], value, value, "minutes", at=at), hours.end()
+    digits = _SHORT.match(text, at)
+    half = _halves_pattern(words).match(text, digits.end()) if digits else None
+    if digits is None or half is None:
         return None
-    value = float(int(match[1]) * 60 + int(match[2] or match[3] or match[4]))
-    return Token("value", match[0], value, value, "minutes", at=at), match.end()
+    value = int(digits[0]) + 0.5
+    return Token("value", text[at : half.end()], value, value, at=at), half.end()
+
+
+def _past_the_hour(text: str, end: int, words: Words) -> tuple[float, int]:
+    """The minutes that follow a number of hours, and where they end."""
+    match = _past_pattern(words).match(text, end)
+    if match is None:
+        return 0.0, end
+    if match["part"]:
+        return 60 * _parts(words)[match["part"]], match.end()
+    number = match["joined"] or match["named"] or match["bare"]
+    return float(words.numbers.get(number) or int(number)), match.end()
 
 
 def _unit(text: str, end: int, words: Words) -> tuple[str, int]:
@@ -204,11 +227,20 @@ def _joined(pieces: list[Token]) -> tuple[Token, ...]:
         named = bool(found) and found[-1].kind == "label"
         if piece.kind == "filler" or (named and piece.text == ":"):
             continue
+        if piece.text == ")" and _names_in_brackets(found[-3:]):
+            # "3 (pain)"
+            del found[-2]
+            continue
         found.append(piece)
         if piece.kind == "value":
             _join_last(found)
     dropped = [one.kind == "between" or (one.kind == "out_of" and one.text != "/") for one in found]
     return tuple(one for one, gone in zip(found, dropped, strict=True) if not gone)
+
+
+def _names_in_brackets(last: list[Token]) -> bool:
+    kinds = [one.kind for one in last]
+    return kinds == ["value", "sep", "label"] and last[1].text == "("
 
 
 def _join_last(found: list[Token]) -> None:
@@ -218,7 +250,12 @@ def _join_last(found: list[Token]) -> None:
     first = found[-3] if len(found) > 2 else None
     if before is None:
         return
-    if before.kind == "under":
+    if before.kind == "no" and before.unit == "and" and first is not None and first.kind == "value":
+        found[-2] = replace(before, kind="and")
+    elif before.kind == "range" and (first is None or first.kind == "label"):
+        # "maybe 4"
+        del found[-2]
+    elif before.kind == "under":
         found[-2:] = [replace(value, low=0.0, text=f"under {value.text}", at=before.at)]
     elif before.kind == "over":
         found[-2:] = [Token("word", f"{before.text} {value.text}", at=before.at)]
@@ -260,8 +297,11 @@ def _range(first: Token, second: Token) -> Token:
 def _phrases(words: Words) -> tuple[dict[str, Token], re.Pattern[str]]:
     """Every phrase with its token, and one pattern that finds the longest at a place."""
     table: dict[str, Token] = {}
+    for phrase, meaning in words.commands.items():
+        if meaning in ("hello", "thanks"):
+            table[phrase] = Token("friendly")
     for phrase, kind in words.small.items():
-        if kind != "half":
+        if kind not in ("half", "quarter"):
             table[phrase] = Token(kind)
     for phrase, label in words.labels.items():
         table[phrase] = Token("label", unit=label)
@@ -269,9 +309,14 @@ def _phrases(words: Words) -> tuple[dict[str, Token], re.Pattern[str]]:
         if table.get(phrase, Token("")).kind == "range":
             continue
         # "I did" and its kind count as a whole message only: "I did 3" is a number.
+        # But "took one" is no number.
         one_word = phrase.isalpha() or not phrase.isascii()
-        if meaning in ("all", "none", "unsure", "no") or (meaning == "yes" and one_word):
-            table[phrase] = Token(meaning)
+        counted = not words.numbers.keys().isdisjoint(phrase.split())
+        affirms = meaning == "yes" and (one_word or counted)
+        if meaning in ("all", "none", "unsure", "no") or affirms:
+            # "3 n 10" joins, "n 30 min" denies.
+            joins = meaning == "no" and words.small.get(phrase) == "and"
+            table[phrase] = Token(meaning, unit="and" if joins else "")
     for unit, numbers in (
         ("", words.numbers),
         ("minutes", words.minutes),
@@ -308,22 +353,44 @@ def _units_pattern(words: Words) -> re.Pattern[str]:
 
 @lru_cache(maxsize=8)
 def _halves_pattern(words: Words) -> re.Pattern[str]:
-    """A number and a half in words, where no unit of time follows that is halved: "2 1/2"."""
+    """A half behind a number, where no unit of time follows that is halved: "2 1/2"."""
     halves = "|".join(re.escape(one) for one, kind in words.small.items() if kind == "half")
     hours = "|".join(u for u, kind in words.units.items() if kind == "hours")
-    return re.compile(rf"(\d{{1,2}}) (?:{halves})(?!\s*(?:an? )?(?:{hours}))(?![a-z0-9/'])")
+    return re.compile(rf" (?:{halves})(?!\s*(?:an? )?(?:{hours}))(?![a-z0-9/'])")
 
 
 @lru_cache(maxsize=8)
 def _hours_pattern(words: Words) -> re.Pattern[str]:
-    """An hour and minutes: "1h15", "1 h 15 min", "1 hour and 15"."""
-    hours = "|".join(u for u, kind in words.units.items() if kind == "hours")
-    minutes = "|".join(u for u, kind in words.units.items() if kind == "minutes")
-    joint = "|".join(re.escape(w) for w, kind in words.small.items() if kind == "and")
-    tails = (
-        r"(\d{1,2})(?![\d.])",
-        rf"\s*(?:{joint})\s+(\d{{1,2}})(?![\d.])",
-        rf"\s*(\d{{1,2}})\s*(?:{minutes})",
+    hours, minutes = _units_of(words)
+    return re.compile(
+        rf"(\d{{1,2}})\s*(?:{hours})(\d{{1,2}})(?![\d.])(?:\s*(?:{minutes}))?(?![a-z0-9'])"
     )
-    tail = f"(?:{'|'.join(tails)})"
-    return re.compile(rf"(\d{{1,2}})\s*(?:{hours}){tail}(?:\s*(?:{minutes}))?(?![a-z0-9'])")
+
+
+@lru_cache(maxsize=8)
+def _past_pattern(words: Words) -> re.Pattern[str]:
+    """What may follow an hour: "and a half", "and 15", "15 min", or a bare number that is no
+    pain."""
+    _hours, minutes = _units_of(words)
+    joint = "|".join(re.escape(w) for w, kind in words.small.items() if kind == "and")
+    parts = "|".join(map(re.escape, _parts(words)))
+    spoken = "|".join(map(re.escape, sorted(words.numbers, key=len, reverse=True)))
+    number = rf"(?:\d{{1,2}}(?![\d.])|{spoken})"
+    unit = rf"\s*(?:{minutes})"
+    return re.compile(
+        rf"\s*(?:(?P<part>{parts})|(?:{joint})\s+(?P<joined>{number})(?:{unit})?"
+        rf"|(?P<named>{number}){unit}|(?P<bare>1[1-9]|[2-5]\d)(?![\d./:-]))(?![a-z0-9'])"
+    )
+
+
+def _parts(words: Words) -> Mapping[str, float]:
+    """Parts of an hour behind it, by their words."""
+    shares = {"half": 0.5, "quarter": 0.25}
+    return {phrase: shares[kind] for phrase, kind in words.small.items() if kind in shares}
+
+
+def _units_of(words: Words) -> tuple[str, str]:
+    """The units of hours and of minutes, as alternatives of a pattern."""
+    found = ("|".join(u for u, kind in words.units.items() if kind == one)
+             for one in ("hours", "minutes"))  # fmt: skip
+    return next(found), next(found)

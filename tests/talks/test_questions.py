@@ -23,6 +23,7 @@ from rules.second_reading import HARMLESS
 from rules.topics import NONE
 
 MEASURED = Path(__file__).parent / "messages"
+GUIDE = Path(__file__).parents[2] / "deploy/guide/measured.md"
 
 # Shares of the measured half [0-1]. Our own targets: a wrong reply costs more than none.
 RIGHT_MIN, WRONG_MAX, RAISED_FALSELY_MAX = 0.8, 0.015, 0.07
@@ -58,6 +59,9 @@ def test_questions_never_seen_find_their_topic(language: str) -> None:
     print(f"{counts['topic wrong']} wrongly, {counts['topic unanswered']} left to a clinician;")
     print(f"of {others} about none {counts['none wrong']} found one")
 
+    shares = (counts[f"topic {how}"] / asked for how in ("right", "wrong", "unanswered"))
+    row = "".join(f" {share * 100:.1f} % |" for share in shares)
+    assert f" | {asked} |{row}\n" in GUIDE.read_text(encoding="utf-8")
     assert counts["topic right"] >= RIGHT_MIN * asked
     assert counts["topic wrong"] <= WRONG_MAX * asked
     assert counts["none wrong"] <= RAISED_FALSELY_MAX * others
