@@ -94,9 +94,12 @@ def say_why(advice: Advice, protocol: Protocol, situation: Situation) -> Said:
     return Said(f"why/{advice.reason.value}", _advice_values(advice, protocol, situation))
 
 
-def say_plan(advice: Advice, protocol: Protocol, situation: Situation) -> Said:
-    """The session of today, or the next one where none is due today."""
-    return Said("plan", _advice_values(advice, protocol, situation))
+def say_plan(
+    advice: Advice, protocol: Protocol, situation: Situation, *, decided: bool = True
+) -> Said:
+    """The session of today, or the next one where none is due today; before today is `decided`
+    the session alone, for which day the morning's answers tell."""
+    return Said("plan", {**_advice_values(advice, protocol, situation), "decided": decided})
 
 
 def say_plan_changed(
@@ -106,9 +109,10 @@ def say_plan_changed(
     paused_on: date | None = None,
     paused_until: date | None = None,
     session_today: bool = True,
-    stopped: bool = False,
+    held: str = "",
 ) -> Said:
-    """The clinician's word: a level was set, or the plan paused. It wins over the rules."""
+    """The clinician's word: a level was set, or the plan paused. It wins over the rules. `held`:
+    why there is no session now all the same, as `Advice.held`."""
     until = paused_until or situation.paused_until
     values: dict[str, Value] = {
         **session_values(prescription),
@@ -116,7 +120,7 @@ def say_plan_changed(
         # The last day there is stands for a pause without an end.
         "paused_until": None if until == date.max else until,
         "session_today": session_today,
-        "stopped": stopped,
+        "held": held,
     }
     return Said("clinician-word", values)
 

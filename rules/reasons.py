@@ -86,6 +86,12 @@ FORMER = frozenset(
 """Reasons of earlier versions of the shipped protocols, which no row gives any more."""
 
 
+_HELD = {
+    Reason.WARNING_SIGN: "stopped",
+    Reason.PAUSED: "paused",
+    Reason.CLINICIAN_SAYS_REST: "rest",
+}
+
 Number = int | float | str | None
 Evidence = Mapping[str, Number]
 """The numbers a rule compared, by name. Dates as ISO text. Kept with the decision."""
@@ -146,3 +152,8 @@ class Advice:
     def session_today(self) -> bool:
         """Whether a session is prescribed for the day."""
         return self.action in (Action.ADVANCE, Action.HOLD)
+
+    @property
+    def held(self) -> str:
+        """Why no session is named: "stopped", "paused", "rest" by a clinician's word; else ""."""
+        return _HELD.get(self.reason, "")

@@ -23,7 +23,6 @@ from rules.ladder import is_barred
 from rules.prompt_times import DAY
 from rules.protocol import PAIN_CEILING, Position, Protocol, Tendon
 from rules.quantities import Minutes, Pain
-from rules.reasons import Action
 from rules.sources import SOURCES
 from rules.stay import days_between_raises
 from rules.usual import pain_limit
@@ -66,11 +65,10 @@ def _settle_first_level(case: PatientRecord, clinician: int) -> None:
 
 
 def _plan_changed(case: PatientRecord) -> Said:
-    """What the patient is told of it: the session, unless loading is stopped."""
-    stopped = case.advice is not None and case.advice.action is Action.STOP
-    prescription = None if stopped else case.prescription()
+    """What the patient is told of it: the session, unless loading is held."""
+    prescription = None if case.held else case.prescription()
     return say_plan_changed(
-        prescription, case.situation(), session_today=case.session_offered, stopped=stopped
+        prescription, case.situation(), session_today=case.session_offered, held=case.held
     )
 
 

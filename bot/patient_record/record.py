@@ -284,15 +284,20 @@ class PatientRecord:
         """Today's advice as it was decided last, else what the rules would say now."""
         return self.advice if self.decided_today is None else self.decided_today.advice
 
+    @property
+    def held(self) -> str:
+        """Why no session may be named now, whatever was decided before: as `Advice.held`, or
+        "asked" while a closed question about a warning sign waits; "" where one may."""
+        held = "" if self.advice is None else self.advice.held
+        return "asked" if held != "stopped" and self.asked_signs else held
+
     @cached_property
     def session_offered(self) -> bool:
         """Whether a session is on for today and not reported yet: by today's decision where there
         is one, else by what the rules say before the morning's answers."""
-        if self.episode.enrolled_on is None:
+        if self.advised is None or not self.advised.session_today or self.held:
             return False
-        if any(row.on == self.today for row in self.sessions):
-            return False
-        return self.advised is not None and self.advised.session_today
+        return all(row.on != self.today for row in self.sessions)
 
     def schedule(self) -> Schedule:
         """When this patient may be asked. Who wants to be asked before quiet hours end, may."""

@@ -73,6 +73,9 @@ TOLD = {
 }
 TOLD_ONCE = (ErasureAsked, CopyAsked)
 
+# What stops loading until a clinician has looked at it: the plan may have to be another one.
+STOPPING = frozenset({"pregnant", "surgery"})
+
 # After these the prompts fall due at other times.
 REPLANS = (Enrolled, ResumeAsked, OptedIn, MorningTimeChosen, ZoneChosen)
 
@@ -163,7 +166,8 @@ def _records(record: PatientRecord, text: str, turn: Turn) -> list[Consequence]:
         sign = thing.about if isinstance(thing, HealthNews) else TOLD.get(type(thing), "")
         raised = isinstance(thing, TOLD_ONCE) and any(e.sign == sign for e in record.not_closed)
         if sign and not raised:
-            come.append(Escalate(sign, Tier.NEXT_WORKING_DAY, text))
+            stops = sign in STOPPING
+            come.append(Escalate(sign, Tier.NEXT_WORKING_DAY, text, stops_loading=stops))
     if _is_to_decide(turn) and _corrected(turn):
         come.append(UndoMoves(min(one.about for one in _corrected(turn))))
     return come
@@ -178,7 +182,7 @@ def _replies(record: PatientRecord, turn: Turn, alarms: Alarms) -> list[Conseque
         corrected = bool(_corrected(turn))
         whole = corrected or any(one.group == "morning" for one in _completed(turn))
         come.append(Decide(not alarms.severe, whole=whole, corrected=corrected))
-    elif alarms.raised and record.episode.enrolled_on is not None:
+    elif (alarms.raised or _has(turn, HealthNews)) and record.episode.enrolled_on is not None:
         come.append(Decide())
     elif (denied := _denied_since(record, turn)) is not None:
         come.append(SayHeldBack(denied))

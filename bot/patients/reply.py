@@ -22,7 +22,7 @@ from bot.patients.consequence_values import (
     SayHeldBack,
     SayVisaTotal,
 )
-from bot.patients.topic_replies import topic_answer
+from bot.patients.topic_replies import say_held, topic_answer
 from bot.store import conversations, decisions, tips
 from dialogs.advising import say_advice, say_plan, say_why
 from dialogs.journey import say_level
@@ -151,23 +151,29 @@ def _say_topics(record: PatientRecord, asked: TopicsAsked) -> None:
 
 def _say_why(record: PatientRecord) -> None:
     latest = decisions.latest(record.store, record.episode.id)
-    if latest is None:
-        say(record, Say(Said("nothing-decided")))
+    advice = record.advice if record.held or latest is None else latest.advice
+    if record.held == "asked":
+        said = say_held(record, record.held)
+    elif advice is None or (latest is None and not record.held):
+        said = Said("nothing-decided")
     else:
-        say(record, Say(say_why(latest.advice, record.protocol, record.situation())))
+        said = say_why(advice, record.protocol, record.situation())
+    say(record, Say(said))
 
 
 def _say_plan(record: PatientRecord) -> None:
     """The session, the days of this week it falls on, and the drawing of it where it is shown."""
     latest = decisions.latest(record.store, record.episode.id)
     advice = latest.advice if latest is not None else record.advice
-    if advice is None:
+    if record.held:
+        say(record, Say(say_held(record, record.held)))
+    if record.held or advice is None:
         return
     situation, prescription = record.situation(), record.prescription()
-    plan = record.words(say_plan(advice, record.protocol, situation))
+    decided = record.decided_today is not None
+    plan = record.words(say_plan(advice, record.protocol, situation, decided=decided))
     days: tuple[date, ...] = ()
-    loads = advice.action is not Action.STOP and situation.paused_until is None
-    if loads and prescription is not None:
+    if prescription is not None:
         days = planned_days(
             record.today,
             prescription.level.spacing_days,

@@ -13,23 +13,20 @@ from dialogs.rendering import day_word
 from dialogs.tips import SORE_DAYS
 from dialogs.turn import Said, Value
 from rules.protocol import Tendon
-from rules.reasons import Action, Advice, Reason
 from rules.usual import pain_limit
 
 # What is held back on a day without loading: while loading is stopped; on a pause and on a day of
 # rest that a clinician asked for; on a sore day. Convention: the lighter, the later.
 SORE = frozenset({"run", "sport", "gym", "more"})
-REST = SORE | {"cycle", "swim", "stretch", "today", "session", "next"}
+REST = SORE | {"cycle", "swim", "stretch", "today", "session", "next", "missed", "why-same"}
 STOPPED = REST | {"walk", "work"}
 
 
 def topic_answer(record: PatientRecord, topic: str) -> Said | None:
     """The answer about a topic; None where it is the plan, or the reasons of the last advice."""
-    why = "" if record.advice is None else _held(record, record.advice, topic)
+    why = _why_not_now(record, topic)
     if why:
-        until = record.paused_until()
-        endless = until is None or until == date.max
-        return Said("asked/held", {"why": why, "paused_until": None if endless else until})
+        return say_held(record, why)
     if topic == "today":
         return _today(record)
     if topic in ("session", "why-same", "why-rest"):
@@ -37,12 +34,17 @@ def topic_answer(record: PatientRecord, topic: str) -> Said | None:
     return Said(f"asked/{topic}", _values(record))
 
 
-def _held(record: PatientRecord, advice: Advice, topic: str) -> str:
+def say_held(record: PatientRecord, why: str) -> Said:
+    """Why there are no exercises now, and no session to be named."""
+    until = record.paused_until()
+    endless = until is None or until == date.max
+    return Said("asked/held", {"why": why, "paused_until": None if endless else until})
+
+
+def _why_not_now(record: PatientRecord, topic: str) -> str:
     """Why the topic is answered with "not now"; "" where it is not."""
-    if advice.action is Action.STOP:
-        return "stopped" if topic in STOPPED else ""
-    if advice.reason in (Reason.PAUSED, Reason.CLINICIAN_SAYS_REST) and topic in REST:
-        return "paused" if advice.reason is Reason.PAUSED else "rest"
+    if record.held and topic in (STOPPED if record.held in ("stopped", "asked") else REST):
+        return record.held
     decided = record.decided_today
     sore = decided is not None and (decided.advice.steps_down or decided.advice.reason in SORE_DAYS)
     return "sore" if sore and topic in SORE else ""
@@ -65,7 +67,9 @@ def _values(record: PatientRecord) -> dict[str, Value]:
         "at": f"{record.episode.morning_time:%H:%M}",
         "days": _days(record),
         "dose_line": (
-            dose_line(prescription.level, prescription.dose, language) if prescription else ""
+            dose_line(prescription.level, prescription.dose, language)
+            if prescription and not record.held
+            else ""
         ),
         "insertional": record.episode.tendon is Tendon.INSERTIONAL,
         "limit": int(pain_limit(record.history, record.protocol)),

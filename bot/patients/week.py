@@ -14,7 +14,6 @@ from bot.store.prompts import Prompt
 from dialogs.journey import say_week
 from dialogs.progress import MORNINGS_MIN
 from rules.history import Tier
-from rules.reasons import Action
 from rules.usual import week_to
 
 
@@ -23,8 +22,8 @@ def why_no_week(record: PatientRecord) -> str | None:
     if week_to(record.history, record.today, None).pain.count < MORNINGS_MIN:
         return "too few answers"
     worrying = any(one.tier is not Tier.NEXT_WORKING_DAY for one in record.not_closed)
-    stopped = record.advice is not None and record.advice.action is Action.STOP
-    return "something worrying is open" if worrying or stopped or record.asked_signs else None
+    stopped = record.held in ("stopped", "asked")
+    return "something worrying is open" if worrying or stopped else record.held or None
 
 
 def show_week(record: PatientRecord, prompt: Prompt) -> None:

@@ -115,6 +115,7 @@ def _every_session(base: Situation) -> Spoken:
     ladder = shipped_protocol(PROTOCOLS[0])
     yield say_advice(at_first, ladder, first), first
     yield say_why(at_first, ladder, first), first
+    yield say_plan(at_first, ladder, first, decided=False), first
     ready = Finding(Action.ADVANCE, Reason.READY, {})
     for name in PROTOCOLS:
         protocol = shipped_protocol(name)
@@ -128,10 +129,12 @@ def _every_session(base: Situation) -> Spoken:
                     said = say_plan_changed(changed, base, session_today=today)
                     yield said, base
     yield say_plan_changed(None, base), base
-    yield say_plan_changed(None, base, stopped=True), base
+    for held in ("stopped", "asked", "paused", "rest"):
+        yield say_plan_changed(None, base, held=held), base
     yield say_plan_changed(None, base, paused_on=TODAY), base
     yield say_plan_changed(None, base, paused_on=TODAY, paused_until=TODAY), base
-    yield Said("plan", {**session_values(None), "session_today": False}), base
+    nothing = {**session_values(None), "session_today": False, "decided": True}
+    yield Said("plan", nothing), base
 
 
 def _questions(base: Situation) -> Spoken:
