@@ -62,6 +62,8 @@ class Clinic:
     `last_resort`: whether there is a way out for when no channel reaches a clinician.
     `page_url`: where the clinic page is reached; empty where there is none.
     `segments_a_month`: how many the clinic pays for [1 or more]; None for no limit.
+    `region`: whose way of writing telephone numbers is understood [ISO 3166 letters]; None: only
+    with a country code. `sms_number`: what patients text to; empty where there is none.
     """
 
     name: str
@@ -79,6 +81,8 @@ class Clinic:
     language: str = "en"
     wording: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     segments_a_month: int | None = None
+    region: str | None = None
+    sms_number: str = ""
     rota: tuple[Shift, ...] = ()
     digest_on: int | None = None
     digest_at: time = time(8, 30)

@@ -243,6 +243,8 @@ def clinic_of(settings: Settings) -> Clinic:
         last_resort=LAST_RESORT in settings.channels,
         page_url="" if settings.web is None else settings.web.page_url(),
         segments_a_month=None if settings.sms is None else settings.sms.monthly_segments,
+        region=None if settings.sms is None else settings.sms.region,
+        sms_number=next(filter(None, (one.own_number() for one in settings.channels.values())), ""),
     )
 
 

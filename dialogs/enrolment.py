@@ -39,12 +39,26 @@ GOAL_LENGTH_MAX = 60
 
 
 def open_enrolment(state: State, situation: Situation) -> Turn:
-    """Start the enrolment dialog afresh: every question waits, consent is asked first."""
+    """Start the enrolment dialog afresh: consent is asked first, and nothing that the clinic has
+    told with the invitation."""
     today = situation.today
     signs = signs_of(state.waiting)
+    told = _told_before(situation)
     questions = ENROLMENT + (ABILITY if situation.asks_ability else ())
-    state = State(waiting=signs + tuple(Asked(question, today) for question in questions))
+    state = State(
+        waiting=signs + tuple(Asked(one, today) for one in questions if one not in told),
+        gathered=tuple(Answer(one, today, value) for one, value in told.items()),
+    )
     return Turn(state, said=(ask(state, situation, shipped_words(situation.language)),))
+
+
+def _told_before(situation: Situation) -> dict[Question, int | str]:
+    told: dict[Question, int | str] = {}
+    if situation.side:
+        told[Question.SIDE] = situation.side
+    if situation.usual is not None:
+        told[Question.USUAL_PAIN], told[Question.USUAL_STIFFNESS] = situation.usual
+    return told
 
 
 def answer_enrolment(talk: Talk) -> Turn:

@@ -94,6 +94,7 @@ class Situation:
     `ways`: kinds of channel on which the patient can be reached, "chat" and "text".
     `away`: whether the patient's zone is that of a stay elsewhere.
     `asks_ability`: whether it is open where the ladder begins.
+    `usual`: first-step pain and stiffness, where they are known [points, minutes].
     `crisis_line`: whom to call in a mental-health crisis, with the number; empty where not set.
     `wording`: the clinic's own templates in this language, by name; empty for the shipped ones.
     """
@@ -118,6 +119,7 @@ class Situation:
     ways: tuple[str, ...] = ()
     away: bool = False
     asks_ability: bool = False
+    usual: tuple[int, int] | None = None
     wording: Mapping[str, str] = field(default_factory=dict)
 
     @property

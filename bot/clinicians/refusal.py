@@ -19,5 +19,9 @@ class NotDoneError(RefusedError):
     def __init__(self, why: WhyNot, **values: Value) -> None:
         self.why = why
         self.said = Said("clinician/why-not", {"reason": why.value, **values})
-        # A sentence for the audit belongs to nobody, so no one's situation goes into it.
-        super().__init__(render(self.said, Situation(now=datetime(2000, 1, 1, tzinfo=UTC))))
+        super().__init__(self.in_language("en"))
+
+    def in_language(self, language: str) -> str:
+        """The sentence. It belongs to nobody, so no one's situation goes into it."""
+        situation = Situation(now=datetime(2000, 1, 1, tzinfo=UTC), language=language)
+        return render(self.said, situation)

@@ -3,38 +3,35 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
 from contextlib import closing
-from datetime import datetime
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from bot.clinicians.invite_many import Invited, ListError, invite_all, names_taken, read_list
+from bot.clinicians.invite_many import ListError, invite_all, names_taken, read_list
+from bot.clinicians.letter import letter
 from bot.clock import SystemClock
 from bot.commands.export import write_new
 from bot.commands.options import ConfigOption, JsonOption
 from bot.errors import NotFoundError
-from bot.patient_record.say import words_of
-from bot.settings import Settings, clinic_of, read_settings
+from bot.settings import clinic_of, read_settings
 from bot.store.database import Store
 from bot.store.migrations import migrate
-from bot.store.people import INVITATION_DAYS
 from dialogs.catalogues import languages
-from dialogs.turn import Said, Situation, Value
 
 HELP = """Invite a list of patients: all of them, or none where one row is wrong.
 
 The list is a table with commas or semicolons. Of its columns, name and
 tendon are needed; an empty cell means that the patient will be asked:
 
-name, tendon, language, morning_time, channel, address, level
+name, tendon, language, morning_time, channel, address, level, side, usual
 
-For instance: Ana,mid-portion,en,07:30,sms,020 7946 0018,3
+For instance: Ana,mid-portion,en,07:30,sms,020 7946 0018,3,left,3 20
 
 The ladder begins at the level; "3 2" is level 3, dose 2; an empty cell is
-the first.
+the first. Of usual, "3 20" is first-step pain 3 and 20 minutes of stiffness:
+what stands here is not asked again.
 
 The codes are written to a new file that only its owner can read, as a
 short letter for each patient to print or to read out. A code counts only
@@ -54,20 +51,20 @@ def enrol_many(
 ) -> None:
     """Invite a list of patients; see HELP."""
     settings, now = read_settings(config), SystemClock().now()
+    clinic = clinic_of(settings)
     with closing(Store(settings.store.path)) as store:
         migrate(store)
         try:
-            region = None if settings.sms is None else settings.sms.region
-            listed = read_list(_text(file), languages(), region, names_taken(store))
+            listed = read_list(_text(file), languages(), clinic.region, names_taken(store))
         except ListError as error:
             for problem in error.problems:
-                typer.echo(f"{file}: {problem}", err=True)
+                typer.echo(f"{file}: {problem.sentence('en')}", err=True)
             typer.echo("Nobody was invited.", err=True)
             raise typer.Exit(2) from None
         with store.transaction():
-            invited = invite_all(store, clinic_of(settings), listed, now)
+            invited = invite_all(store, clinic, listed, now)
             # Within the transaction: where the letters cannot be kept, nobody was invited.
-            write_new(codes, "\n".join(_letters(settings, invited, now)))
+            write_new(codes, "\n".join(f"{letter(clinic, one, now)}\n" for one in invited))
     if as_json:
         told = {"codes": str(codes), "invited": [one.patient.name for one in invited]}
         typer.echo(json.dumps(told))
@@ -82,26 +79,3 @@ def _text(file: Path) -> str:
         raise NotFoundError(f"{file} cannot be read: {error.strerror}") from error
     except UnicodeDecodeError:
         raise NotFoundError(f"{file}: expected text in UTF-8; found other bytes") from None
-
-
-def _letters(settings: Settings, invited: Sequence[Invited], now: datetime) -> list[str]:
-    """What each patient is handed, in their language."""
-    clinic = clinic_of(settings)
-    numbers = [table.own_number() for table in settings.channels.values()]
-    own_number = next(filter(None, numbers), "")
-    letters = []
-    for one in invited:
-        situation = Situation(
-            now=now.astimezone(clinic.zone_info),
-            language=one.patient.language or clinic.language,
-            patient_name=one.patient.name,
-            clinic=clinic.name,
-        )
-        values: dict[str, Value] = {
-            "code": one.code,
-            "days": INVITATION_DAYS,
-            "on_sms": one.patient.channel == "sms",
-            "sms_number": own_number,
-        }
-        letters.append(words_of(clinic, Said("letter", values), situation) + "\n")
-    return letters

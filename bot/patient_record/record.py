@@ -353,6 +353,11 @@ class PatientRecord:
             ),
             enrolled=self.episode.enrolled_on is not None,
             asks_ability=self._asks_ability(),
+            usual=(
+                (self.episode.usual_pain, self.episode.usual_stiffness)
+                if self.episode.usual_known
+                else None
+            ),
             opted_out=self.patient.opted_out_at is not None,
             answered=self.answered,
             ways=tuple(dict.fromkeys(kind_of(contact.channel) for contact in self.contacts)),

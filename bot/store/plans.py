@@ -20,7 +20,8 @@ MORNING_TIME = time(7, 30)
 
 @dataclass(frozen=True)
 class Episode:
-    """One treatment of one patient. `enrolled_on` is None until the patient has answered all."""
+    """One treatment of one patient. `enrolled_on` is None until the patient has answered all;
+    `usual_known`: whether anybody has said what is usual."""
 
     id: int
     patient: int
@@ -36,6 +37,7 @@ class Episode:
     slower: bool
     enrolled_on: date | None
     discharged: bool
+    usual_known: bool = False
 
 
 def open_episode(
@@ -109,6 +111,19 @@ def enrol(
         store.change(sql, {"id": episode.id, "on": on.isoformat()})
     if not moves(store, episode.id):
         move(store, episode.id, Move(on, Position(1, 1), MovedBy.ENROLMENT), now)
+
+
+def tell_before(
+    store: Store, episode: int, side: str | None, usual: tuple[int, int] | None
+) -> None:
+    """What the clinic knows before the patient enrols: the side; usual first-step pain and
+    stiffness [points, minutes]. The patient is not asked for it again."""
+    sql = """
+    UPDATE episodes SET side = :side, usual_pain = :pain, usual_stiffness = :stiffness
+    WHERE id = :id
+    """
+    pain, stiffness = usual or (None, None)
+    store.change(sql, {"id": episode, "side": side, "pain": pain, "stiffness": stiffness})
 
 
 def begin_at(store: Store, episode: int, made: Move, now: datetime, clinician: int | None) -> None:
@@ -285,4 +300,5 @@ def _episode(row: Row) -> Episode:
         slower=bool(row["slower"]),
         enrolled_on=instants.day(row["enrolled_on"]),
         discharged=row["discharged_at"] is not None,
+        usual_known=row["usual_pain"] is not None,
     )

@@ -68,7 +68,7 @@ def test_every_bad_cell_is_told_and_nobody_is_invited(nextmorning: Command, tmp_
     rows = (
         "name,tendon,language,morning_time,channel,address",
         "Ana,mid-portion,en,07:30,,",
-        "ana,midportion,fr,7.30,pigeon,",
+        "ana,midpart,fr,7.30,pigeon,",
         "",
         ",insertional,,,sms,12",
         "Ben,insertional,,,,020 7946 0018",
@@ -85,7 +85,7 @@ def test_every_bad_cell_is_told_and_nobody_is_invited(nextmorning: Command, tmp_
         "line 3, column morning_time", "line 3, column channel", "line 5, column name",
         "line 5, column address", "line 6, column channel", "Nobody was invited.",
     ]  # fmt: skip
-    assert "expected mid-portion or insertional; found 'midportion'" in told[1]
+    assert "expected one of mid-portion, insertional; found 'midpart'" in told[1]
     assert patients(tmp_path) == []
     assert not (tmp_path / "letters.txt").exists()
 

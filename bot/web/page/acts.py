@@ -4,34 +4,58 @@ carried out as if it had been, with the same questions before it and the same au
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from bot.clinic import Clinic
+from bot.clinicians.invite_many import ListError, invite_all, names_taken, read_list
+from bot.clinicians.letter import letter
 from bot.clinicians.message import answer
+from bot.clinicians.refusal import NotDoneError
 from bot.clinicians.request import Request
-from bot.clinicians.roles import Right, may
+from bot.clinicians.roles import Right, demand, may
 from bot.clinicians.worklist import needs_of
 from bot.patient_record.say import Buttons
 from bot.store import audit, looks, page_keys, people
 from bot.store.database import Store
 from bot.store.people import Person, Role
+from dialogs.catalogues import languages
 from dialogs.clinician_commands import Outcome
-from dialogs.lines import chat_words
+from dialogs.lines import chat_words, page_line
 
 # Longest field of a form [characters]: what a long message in chat holds.
 FIELD_MAX = 4000
 
 
+# What the form for one patient asks for, of the columns of a list.
+ONE_PATIENT = ("name", "tendon", "channel", "address", "language", "level", "side", "usual")
+
+
+@dataclass(frozen=True)
+class Letter:
+    """What one patient is handed. `number`: the telephone to text it to, empty for none."""
+
+    patient: str
+    words: str
+    number: str
+
+
 @dataclass(frozen=True)
 class Shown:
-    """The bot's reply, word for word, with its buttons. `asked`: as it could be typed in chat."""
+    """The bot's reply, word for word, with its buttons. `asked`: as it could be typed in chat.
+    `problems`: what was wrong, a sentence each, with the fields as they were sent (`kept`).
+    `letters`: what was made to be handed over."""
 
     asked: str
     words: str
     buttons: Buttons = ()
+    problems: tuple[str, ...] = ()
+    kept: Mapping[str, str] = field(default_factory=dict)
+    letters: tuple[Letter, ...] = ()
 
 
 def carry_out_form(
@@ -46,12 +70,54 @@ def carry_out_form(
     if act == "off":
         page_keys.end_all(store, person.id, now)
         return None
+    if act in ("enrol", "import"):
+        return _invite(Request(store, clinic, person, now), act, form)
     asked = fields.get("say", "") if act == "say" else _words(act, fields, person.language)
     if not asked:
         return None
     request = Request(store, clinic, person, now)
     _, reply = answer(request, asked)
     return Shown(asked, request.words(person, reply.said), reply.buttons)
+
+
+def _invite(request: Request, act: str, form: Mapping[str, str]) -> Shown:
+    """Invite one patient, or a list; all of them, or none where one is refused."""
+    language = request.person.language
+    text = form.get("list", "")
+    if act == "enrol":
+        text = _one_row({name: form.get(name, "") for name in ONE_PATIENT})
+    try:
+        demand(request.person, Right.ENROL)
+        listed = read_list(text, languages(), request.clinic.region, names_taken(request.store))
+        with request.store.savepoint():
+            by = request.person.id
+            invited = invite_all(request.store, request.clinic, listed, request.now, by)
+    except ListError as error:
+        fields = {one: page_line(f"field-{one}", language) for one in ONE_PATIENT}
+        many = act == "import"
+        problems = tuple(
+            one.sentence(language, "" if many else fields.get(one.column, one.column or "-"))
+            for one in error.problems
+        )
+        return Shown("", page_line("nobody-invited", language), problems=problems, kept=form)
+    except NotDoneError as error:
+        why = (error.in_language(language),)
+        return Shown("", page_line("nobody-invited", language), (), why, form)
+    letters = tuple(
+        Letter(
+            one.patient.name,
+            letter(request.clinic, one, request.now),
+            (one.patient.address or "") if one.patient.channel == "sms" else "",
+        )
+        for one in invited
+    )
+    return Shown("", page_line("invited", language, count=len(invited)), letters=letters)
+
+
+def _one_row(cells: Mapping[str, str]) -> str:
+    table = io.StringIO()
+    csv.writer(table).writerows((cells.keys(), cells.values()))
+    return table.getvalue()
 
 
 def _words(act: str, fields: Mapping[str, str], language: str) -> str:

@@ -78,6 +78,7 @@ class ClinicPage:
             Route(ENTRY, self._let_in, methods=["POST"]),
             Route(HOME, self._screen(screens.today)),
             Route(f"{HOME}/patients", self._screen(screens.patients)),
+            Route(f"{HOME}/enrol", self._screen(screens.enrol)),
             Route(one, self._screen(screens.one_patient)),
             Route(f"{HOME}/clinic", self._screen(screens.clinic)),
             *(Route(f"{one}/{name}", self._document(name)) for name in documents.DOCUMENTS),
@@ -128,7 +129,7 @@ class ClinicPage:
 
         async def door(request: Request) -> Response:
             key, now = self._key(request), self._app.clock.now()
-            reply = self._replies.pop(_hashed(key), None)
+            reply = self._reply(_hashed(key), request.url.path)
 
             def read(store: Store) -> str | None:
                 person = page_keys.session_of(store, key, now)
@@ -176,6 +177,14 @@ class ClinicPage:
             store, self._app.clinic, person, now, request.path_params, request.query_params,
             self._app.ticked_at,
         )  # fmt: skip
+
+    def _reply(self, session: str, place: str) -> acts.Shown | None:
+        """What the bot answered, shown once; but letters, which nobody can read again, stay on
+        their screen until the next form."""
+        found = self._replies.get(session)
+        if found is None or not found.letters:
+            return self._replies.pop(session, None)
+        return found if place == f"{HOME}/enrol" else None
 
     # What forms ask for.
 

@@ -14,6 +14,7 @@ from typing import Any
 
 from bot.clinic import Clinic
 from bot.clinicians.close_escalation import offered_outcomes
+from bot.clinicians.invite_many import CHANNELS, COLUMNS, SIDES
 from bot.clinicians.need import Need, NeedKind
 from bot.clinicians.patient_summary import patient_lines, patient_words
 from bot.clinicians.roles import Right, may
@@ -24,8 +25,10 @@ from bot.store import decisions, escalations, inbox, looks, outbox, people, plan
 from bot.store.database import Store
 from bot.store.people import CLINICAL, Person, Role
 from bot.web.page.conversation import conversation
+from dialogs.catalogues import languages
 from dialogs.lines import word_for
 from rules.history import Tier
+from rules.protocol import Tendon
 from rules.usual import WEEK_DAYS, pain_limit
 
 # Decisions of one patient on their page [count, at most]. Convention: three weeks of mornings.
@@ -220,6 +223,12 @@ def _row(case: PatientRecord, place: Mapping[int, int]) -> Row:
         pain=None if last is None else int(last.first_step_pain or 0),
         silent=(today - (last.on if last else history.enrolled_on)).days,
     )
+
+
+def enrol(_look: Look) -> Shown:
+    """Invite one patient, or a list of patients already under way."""
+    values = {"tendons": list(Tendon), "sides": SIDES, "channels": CHANNELS, "columns": COLUMNS}
+    return Shown("enrol.html", {**values, "languages": languages(), "place": "/page/enrol"})
 
 
 def one_patient(look: Look) -> Shown:

@@ -17,6 +17,20 @@ for (const box of document.querySelectorAll("[data-filter]")) {
   });
 }
 
+// A file is put into the field, where it can be read and mended before it is sent.
+for (const chooser of document.querySelectorAll("[data-into]")) {
+  chooser.closest("label").hidden = false;
+  chooser.addEventListener("change", async () => {
+    const file = chooser.files[0];
+    if (file) document.getElementById(chooser.dataset.into).value = await file.text();
+  });
+}
+
+for (const button of document.querySelectorAll("[data-print]")) {
+  button.hidden = false;
+  button.addEventListener("click", () => print());
+}
+
 // A second press of the same button sends nothing twice.
 for (const form of document.querySelectorAll("form[method=post]")) {
   form.addEventListener("submit", (event) => {
