@@ -8,15 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import timedelta
 from enum import StrEnum
 
 from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import words_of
-from bot.store import answers, decisions, escalations, inbox, people, prompts
-from bot.store.database import Store
+from bot.store import decisions, escalations, inbox, people, prompts
 from bot.store.escalations import Escalation
-from bot.store.plans import Episode
 from dialogs.alerting import say_alert
 from dialogs.lines import line, word_for
 from dialogs.turn import Question, Value
@@ -159,14 +157,13 @@ def is_silent(case: PatientRecord) -> bool:
     return case.patient.opted_out_at is not None or _days_silent(case) > 0
 
 
-def response(store: Store, episode: Episode, today: date, days: int = RATE_DAYS) -> Response:
+def response(case: PatientRecord, days: int = RATE_DAYS) -> Response:
     """How many of the last `days` mornings before today that were asked about were answered."""
-    since = today - timedelta(days=days)
-    asked = prompts.dates_written(store, episode.patient, PromptKind.MORNING, since)
-    kept = answers.standing(store, episode.id, since)
-    answered = {one.about for one in kept if one.question == Question.FIRST_STEP_PAIN}
-    past = [on for on in asked if on < today]
-    return Response(sum(on in answered for on in past), len(past))
+    since = case.today - timedelta(days=days)
+    asked = prompts.dates_written(case.store, case.patient.id, PromptKind.MORNING, since)
+    past = [on for on in asked if on < case.today]
+    answered = sum(Question.FIRST_STEP_PAIN in case.days.get(on, {}) for on in past)
+    return Response(answered, len(past))
 
 
 def open_need(case: PatientRecord, one: Escalation, language: str) -> Need:
@@ -258,8 +255,8 @@ def _days_silent(case: PatientRecord) -> int:
         return 0
     ended = [one.until for one in case.pauses if one.until and one.until < case.today]
     days = [case.episode.enrolled_on or case.today, *ended]
-    last_at = answers.last_at(case.store, case.episode.id)
-    if last_at is not None:
+    if case.kept:
+        last_at = max(one.answered_at for one in case.kept)
         days.append(last_at.astimezone(case.local_now.tzinfo).date())
     silent = (case.today - max(days)).days
     return silent if silent >= case.protocol.settings.silence_days else 0
@@ -268,7 +265,7 @@ def _days_silent(case: PatientRecord) -> int:
 def _low_response(case: PatientRecord, language: str) -> Iterator[Need]:
     if case.patient.opted_out_at is not None or case.paused_until() is not None:
         return
-    rate = response(case.store, case.episode, case.today)
+    rate = response(case)
     if rate.is_low:
         why = line("low-response", language, answered=rate.answered, asked=rate.asked)
         yield _need(case, NeedKind.LOW_RESPONSE, why)

@@ -107,7 +107,7 @@ def _answers_line(case: PatientRecord, language: str) -> str:
     mornings = [m.first_step_pain for m in history.mornings if m.first_step_pain is not None][-7:]
     shown = " ".join(str(int(pain)) for pain in mornings)
     varies = variation_by(history, case.today)
-    rate = response(case.store, case.episode, case.today)
+    rate = response(case)
     counts = {"answered": rate.answered, "asked": rate.asked, "days": RATE_DAYS}
     told = line(
         "answers",

@@ -118,7 +118,7 @@ def digest_of(store: Store, clinic: Clinic, now: datetime, language: str = "en")
         key=lambda one: (order.get(one.patient, len(order)), one.patient),
     )
     cases = [record_of(store, clinic, one.patient, now) for one in episodes]
-    rates = [response(store, one.episode, one.today, WEEK_DAYS) for one in cases]
+    rates = [response(one, WEEK_DAYS) for one in cases]
     return Digest(
         patients=len(cases),
         advanced=_names(one for one in cases if _advanced(_week(one))),

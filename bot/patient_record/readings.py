@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -16,7 +17,12 @@ from rules.quantities import Count, Effort, Minutes, Pain
 SHEET_WITHIN_DAYS = 14
 
 
-def _by_date(kept: list[Kept]) -> dict[date, dict[str, int]]:
+Days = Mapping[date, Mapping[str, int]]
+"""What was answered, by date and question."""
+
+
+def by_date(kept: list[Kept]) -> Days:
+    """The answers that are numbers."""
     days: dict[date, dict[str, int]] = {}
     for answer in kept:
         if isinstance(answer.value, int):
@@ -24,7 +30,7 @@ def _by_date(kept: list[Kept]) -> dict[date, dict[str, int]]:
     return days
 
 
-def mornings_of(kept: list[Kept]) -> tuple[Morning, ...]:
+def mornings_of(days: Days) -> tuple[Morning, ...]:
     """Each morning of which something was answered, by date."""
     asked = (Question.FIRST_STEP_PAIN, Question.STIFFNESS)
     return tuple(
@@ -33,18 +39,17 @@ def mornings_of(kept: list[Kept]) -> tuple[Morning, ...]:
             first_step_pain=_read(Pain, day.get(Question.FIRST_STEP_PAIN)),
             stiffness=_read(Minutes, day.get(Question.STIFFNESS)),
         )
-        for on, day in _by_date(kept).items()
+        for on, day in days.items()
         if any(question in day for question in asked)
     )
 
 
-def sessions_of(kept: list[Kept], rows: list[SessionRow]) -> tuple[Session, ...]:
+def sessions_of(days: Days, rows: list[SessionRow]) -> tuple[Session, ...]:
     """Each session reported, with what was answered of it."""
-    days = _by_date(kept)
     return tuple(_session(row, days.get(row.on, {})) for row in rows)
 
 
-def _session(row: SessionRow, day: dict[str, int]) -> Session:
+def _session(row: SessionRow, day: Mapping[str, int]) -> Session:
     painkiller = day.get(Question.PAINKILLER)
     return Session(
         on=row.on,
@@ -60,16 +65,16 @@ def _session(row: SessionRow, day: dict[str, int]) -> Session:
     )
 
 
-def activities_of(kept: list[Kept]) -> tuple[Activity, ...]:
+def activities_of(days: Days) -> tuple[Activity, ...]:
     """Other activity, by date."""
     return tuple(
         Activity(on, Minutes(minutes), _read(Effort, day.get(Question.ACTIVITY_EFFORT)))
-        for on, day in _by_date(kept).items()
+        for on, day in days.items()
         if (minutes := day.get(Question.ACTIVITY_MINUTES))
     )
 
 
-def heel_raises_of(kept: list[Kept]) -> tuple[HeelRaises, ...]:
+def heel_raises_of(days: Days) -> tuple[HeelRaises, ...]:
     """The weekly counts, by date."""
     return tuple(
         HeelRaises(
@@ -77,14 +82,14 @@ def heel_raises_of(kept: list[Kept]) -> tuple[HeelRaises, ...]:
             count=Count(day[Question.HEEL_RAISES]),
             other=_read(Count, day.get(Question.OTHER_HEEL_RAISES)),
         )
-        for on, day in _by_date(kept).items()
+        for on, day in days.items()
         if Question.HEEL_RAISES in day
     )
 
 
-def ability_of(kept: list[Kept]) -> Ability | None:
+def ability_of(days: Days) -> Ability | None:
     """What the patient said they can do when they enrolled; None where nothing was answered."""
-    for on, day in _by_date(kept).items():
+    for on, day in days.items():
         if Question.RISES_ON_BOTH in day:
             one = day.get(Question.RISES_ON_ONE)
             return Ability(
@@ -96,12 +101,12 @@ def ability_of(kept: list[Kept]) -> Ability | None:
     return None
 
 
-def visa_a_totals(kept: list[Kept]) -> tuple[tuple[date, int], ...]:
+def visa_a_totals(days: Days) -> tuple[tuple[date, int], ...]:
     """The total of each sheet of which every item is answered, by the date of the last of them."""
     totals: list[tuple[date, int]] = []
     points: dict[Question, int] = {}
     began = date.min
-    for on, day in sorted(_by_date(kept).items()):
+    for on, day in sorted(days.items()):
         found = {item: day[item] for item in VISA_A if item in day}
         if found and (not points or (on - began).days >= SHEET_WITHIN_DAYS):
             points, began = {}, on

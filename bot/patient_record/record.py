@@ -12,8 +12,10 @@ from zoneinfo import ZoneInfo
 
 from bot.clinic import Clinic
 from bot.patient_record.readings import (
+    Days,
     ability_of,
     activities_of,
+    by_date,
     heel_raises_of,
     mornings_of,
     sessions_of,
@@ -141,6 +143,11 @@ class PatientRecord:
         """All answers that stand. Most of what a message leads to is read off them."""
         return answers.standing(self.store, self.episode.id)
 
+    @cached_property
+    def days(self) -> Days:
+        """The numbers among them, by date."""
+        return by_date(self.kept)
+
     @property
     def goal(self) -> str:
         """What the patient wants to be able to do again, in their own words; empty: not told."""
@@ -252,10 +259,10 @@ class PatientRecord:
             usual_pain=Pain(self.episode.usual_pain),
             usual_stiffness=Minutes(self.episode.usual_stiffness),
             moves=self.moves,
-            mornings=mornings_of(self.kept),
-            sessions=sessions_of(self.kept, self.sessions),
-            activities=activities_of(self.kept),
-            heel_raises=heel_raises_of(self.kept),
+            mornings=mornings_of(self.days),
+            sessions=sessions_of(self.days, self.sessions),
+            activities=activities_of(self.days),
+            heel_raises=heel_raises_of(self.days),
             rest_days=self.rest_days,
             pauses=self.pauses,
             day_words=self.day_words,
@@ -264,13 +271,13 @@ class PatientRecord:
             hops_allowed=self.episode.hops_allowed,
             pain_limit=None if limit is None else Pain(limit),
             slower=self.episode.slower,
-            ability=ability_of(self.kept),
+            ability=ability_of(self.days),
         )
 
     @cached_property
     def sheets(self) -> tuple[tuple[date, int], ...]:
         """The total of each whole VISA-A sheet [points], by date; those before enrolment too."""
-        return visa_a_totals(self.kept)
+        return visa_a_totals(self.days)
 
     @cached_property
     def advice(self) -> Advice | None:
@@ -349,7 +356,7 @@ class PatientRecord:
             last_session_on=last_session_on,
             paused_until=self.paused_until(),
             spike_over=spike_over(
-                activities_of(self.kept), last_session_on, self.protocol, self.today
+                activities_of(self.days), last_session_on, self.protocol, self.today
             ),
             enrolled=self.episode.enrolled_on is not None,
             asks_ability=self._asks_ability(),

@@ -74,12 +74,6 @@ def by_message(store: Store, channel: str, message_id: str) -> list[Kept]:
     return [_kept(row) for row in store.rows(sql, values)]
 
 
-def last_at(store: Store, episode: int) -> datetime | None:
-    """When the last answer of the episode came."""
-    sql = "SELECT max(answered_at) AS at FROM answers WHERE episode = :episode"
-    return instants.read_maybe(store.one(sql, {"episode": episode}, "count")["at"])
-
-
 def keep_session(
     store: Store, episode: int, on: date, position: Position, sets_prescribed: int, now: datetime
 ) -> None:

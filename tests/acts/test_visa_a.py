@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from world import Voice, World, world_at
 
-from bot.patient_record.readings import visa_a_totals
+from bot.patient_record.readings import by_date, visa_a_totals
 from bot.rehearsal.clinic import made_up_clinic
 from bot.settings import read_settings
 from bot.store import answers
@@ -44,7 +44,7 @@ async def totals(world: World, patient: Voice) -> dict[date, int]:
     """The totals of the whole sheets, by the date of their last item."""
     episode = await world.episode(patient)
     return await world.stage.run(
-        lambda store: dict(visa_a_totals(answers.standing(store, episode.id)))
+        lambda store: dict(visa_a_totals(by_date(answers.standing(store, episode.id))))
     )
 
 
