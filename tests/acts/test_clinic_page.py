@@ -37,6 +37,7 @@ from dialogs.catalogues import languages
 from dialogs.clinician import read_command
 from dialogs.clinician_commands import (
     Acknowledge,
+    AddNote,
     AllowHops,
     CloseEscalation,
     DischargePatient,
@@ -276,6 +277,7 @@ ACTS = {
     "give": HandOver(12, "Bram"),
     "close": CloseEscalation(12, Outcome.SENT_ON),
     "close-rest": CloseEscalation(12, Outcome.REST, until=date(2026, 3, 9)),
+    "note": AddNote(12, "calf is soft"),
     "aside": SetAside("Ana"),
     "level": SetLevel("Ana", 2, 1),
     "limit": LimitPain("Ana", 3),
@@ -293,7 +295,8 @@ ACTS = {
 }
 FIELDS = {
     "number": "12", "to": "Bram", "outcome": "sent on", "until": "2026-03-09", "patient": "Ana",
-    "level": "2", "dose": "1", "limit": "3", "words": "see you at 3: bring shoes",
+    "level": "2", "dose": "1", "limit": "3", "note": "calf is soft",
+    "words": "see you at 3: bring shoes",
 }  # fmt: skip
 
 

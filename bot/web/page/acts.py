@@ -8,7 +8,6 @@ import csv
 import io
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import datetime
 
 from bot.clinic import Clinic
@@ -19,10 +18,11 @@ from bot.clinicians.refusal import NotDoneError
 from bot.clinicians.request import Request
 from bot.clinicians.roles import Right, demand, may
 from bot.clinicians.worklist import needs_of
-from bot.patient_record.say import Buttons
 from bot.store import audit, looks, page_keys, people
 from bot.store.database import Store
 from bot.store.people import Person, Role
+from bot.web.page.foresight import FORESEEN, foreseen
+from bot.web.page.shown import Letter, Shown
 from dialogs.catalogues import languages
 from dialogs.clinician_commands import Outcome
 from dialogs.lines import chat_words, page_line
@@ -33,29 +33,6 @@ FIELD_MAX = 4000
 
 # What the form for one patient asks for, of the columns of a list.
 ONE_PATIENT = ("name", "tendon", "channel", "address", "language", "level", "side", "usual")
-
-
-@dataclass(frozen=True)
-class Letter:
-    """What one patient is handed. `number`: the telephone to text it to, empty for none."""
-
-    patient: str
-    words: str
-    number: str
-
-
-@dataclass(frozen=True)
-class Shown:
-    """The bot's reply, word for word, with its buttons. `asked`: as it could be typed in chat.
-    `problems`: what was wrong, a sentence each, with the fields as they were sent (`kept`).
-    `letters`: what was made to be handed over."""
-
-    asked: str
-    words: str
-    buttons: Buttons = ()
-    problems: tuple[str, ...] = ()
-    kept: Mapping[str, str] = field(default_factory=dict)
-    letters: tuple[Letter, ...] = ()
 
 
 def carry_out_form(
@@ -76,6 +53,8 @@ def carry_out_form(
     if not asked:
         return None
     request = Request(store, clinic, person, now)
+    if act in FORESEEN:
+        return foreseen(request, asked)
     _, reply = answer(request, asked)
     return Shown(asked, request.words(person, reply.said), reply.buttons)
 
@@ -122,6 +101,8 @@ def _one_row(cells: Mapping[str, str]) -> str:
 
 def _words(act: str, fields: Mapping[str, str], language: str) -> str:
     """What could be typed for it; a note stands behind what an escalation is closed with."""
+    if act == "close" and fields.get("outcome") == "note":
+        return chat_words("note", language, fields) if fields.get("note") else ""
     if act == "close" and fields.get("outcome") == str(Outcome.REST):
         act = "close-rest"
     note = fields.get("note", "") if act.startswith("close") else ""

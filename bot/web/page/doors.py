@@ -34,6 +34,7 @@ from bot.store.people import Person
 from bot.web.limits import ENTRIES_MAX, ENTRIES_SECONDS
 from bot.web.page import acts, documents, screens
 from bot.web.page.rendering import rendered
+from bot.web.page.shown import Shown
 from dialogs.lines import page_line
 
 HOME = "/page"
@@ -67,7 +68,7 @@ class ClinicPage:
         self._secure = app.clinic.page_url.startswith("https://")
         self._cookie = "__Host-nextmorning" if self._secure else "nextmorning"
         self._entries = Rate(ENTRIES_MAX, ENTRIES_SECONDS)
-        self._replies: OrderedDict[str, acts.Shown] = OrderedDict()
+        self._replies: OrderedDict[str, Shown] = OrderedDict()
 
     def routes(self) -> list[Route | Mount]:
         """Everything under /page."""
@@ -178,7 +179,7 @@ class ClinicPage:
             self._app.ticked_at,
         )  # fmt: skip
 
-    def _reply(self, session: str, place: str) -> acts.Shown | None:
+    def _reply(self, session: str, place: str) -> Shown | None:
         """What the bot answered, shown once; but letters, which nobody can read again, stay on
         their screen until the next form."""
         found = self._replies.get(session)

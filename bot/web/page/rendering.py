@@ -9,8 +9,8 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from bot.clinic import Clinic
-from bot.web.page.acts import Shown as Reply
 from bot.web.page.screens import Look, Shown
+from bot.web.page.shown import Shown as Reply
 from bot.web.page.week_drawing import week_drawing
 from dialogs.lines import moment_short, page_line, short_day, word_for
 
