@@ -213,7 +213,7 @@ class EnterSheet:
 
 @dataclass(frozen=True)
 class RemoveStaff:
-    """Somebody is of the clinic no more."""
+    """Somebody is no longer with the clinic."""
 
     name: str
 

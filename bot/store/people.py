@@ -319,7 +319,7 @@ def give_up_address(store: Store, channel: str, address: str, now: datetime) -> 
 
 
 def leave(store: Store, person_id: int, now: datetime) -> None:
-    """Somebody is of the clinic no more: no address is theirs, no code lets them in, and of them
+    """Somebody has left the clinic: no address is theirs, no code lets them in, and of them
     the name is left, for what they did."""
     values = {"id": person_id, "at": instants.text(now)}
     sql = """

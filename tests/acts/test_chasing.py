@@ -50,7 +50,7 @@ async def test_what_is_new_is_told_at_full_pace_beside_what_is_old(world: World)
     assert notice.startswith("EMERGENCY. Bo")
     assert "Ana" not in notice
     await world.at("20:05")
-    assert ilse.hears()[0].startswith("NOBODY HAS ACKNOWLEDGED 2.")
+    assert ilse.hears()[0].startswith("NOBODY HAS SAID THEY HAVE 2.")
 
 
 async def test_who_has_it_is_reminded_and_then_a_lead_hears_it(world: World) -> None:

@@ -391,9 +391,9 @@ async def test_a_lead_removes_somebody_who_hears_nothing_more(world: World) -> N
     assert asked[0].startswith("Not done yet. Bram would hear nothing more")
     assert (before.acknowledged_by is None, after.acknowledged_by) == (False, None)
     assert any("Free again, for whoever replies I HAVE IT: 1." in text for text in done)
-    assert any(text.startswith("Bram is of the clinic no more") for text in told)
+    assert any(text.startswith("Bram is no longer with the clinic") for text in told)
     assert chased == []  # Lea was told a minute ago; half an hour later she is told again
-    assert "NOBODY HAS ACKNOWLEDGED 1. SAME DAY. Ana" in lea.hears()[0]
+    assert "NOBODY HAS SAID THEY HAVE 1. SAME DAY. Ana" in lea.hears()[0]
     assert answers == [
         ["This is a private line. If your clinic sent you a code, please send it here."], [], []
     ]  # fmt: skip

@@ -244,5 +244,5 @@ def test_an_exhausted_rota_is_told_to_everyone() -> None:
     """When nobody has acknowledged, the notice says so."""
     text = render(say_escalation(replace(NOTICE, exhausted=True)), SITUATION)
 
-    assert text.startswith("NOBODY HAS ACKNOWLEDGED 12.")
+    assert text.startswith("NOBODY HAS SAID THEY HAVE 12.")
     assert text.endswith("Reply I HAVE IT 12")

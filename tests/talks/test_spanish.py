@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, time
+from pathlib import Path
 
 import pytest
 from talks.talking import RAISES, SITUATION, TODAY, Conversation
 
+import dialogs
 from dialogs.advising import (
     DayNumbers,
     EscalationNotice,
@@ -334,6 +337,30 @@ def test_plain_letters_for_sms(text: str, expected: str) -> None:
     found = gsm(text)
 
     assert found == expected
+
+
+WORDING = Path(dialogs.__file__).parent / "wording/es"
+TO_PATIENTS = (
+    "advice", "alarms", "answers", "asked", "asking", "enrolment", "leaving", "pictures",
+    "preferences", "tips",
+)  # fmt: skip
+
+# Words that are others without their accent, from memory: "this", "cost", "late", "serious".
+# "MAS" and, in capitals or beside "no", "SI" are read as what they are meant to be.
+OTHER_WORDS = re.compile(
+    r"\b(est[áÁ]s?|están|estaba|tú|mí|aún|costó|tardó|sería|cálculo|tomó|pasó|sí(?! o no))\b",
+    re.IGNORECASE,
+)
+
+
+@pytest.mark.parametrize("catalogue", TO_PATIENTS)
+def test_no_word_is_another_one_without_its_accent(catalogue: str) -> None:
+    """In SMS "está" would be "esta" and "costó" "costo": patients read other words."""
+    texts = (WORDING / f"{catalogue}.toml").read_text(encoding="utf-8")
+
+    found = [match[0] for match in OTHER_WORDS.finditer(texts) if match[0] not in ("SÍ", "Sí")]
+
+    assert found == []
 
 
 def test_plain_letters_more_than_double_what_fits() -> None:
