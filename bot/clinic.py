@@ -61,6 +61,8 @@ class Clinic:
     its answer can change an action.
     `last_resort`: whether there is a way out for when no channel reaches a clinician.
     `page_url`: where the clinic page is reached; empty where there is none.
+    `identifier_system`: the URI of the identifiers that its own record gives to patients; empty
+    where it is not told.
     `segments_a_month`: how many the clinic pays for [1 or more]; None for no limit.
     `region`: whose way of writing telephone numbers is understood [ISO 3166 letters]; None: only
     with a country code. `sms_number`: what patients text to; empty where there is none.
@@ -90,6 +92,7 @@ class Clinic:
     follow_up_always: bool = False
     last_resort: bool = False
     page_url: str = ""
+    identifier_system: str = ""
 
     @property
     def zone_info(self) -> ZoneInfo:

@@ -4,6 +4,7 @@ there. Every problem is found at once, each with its key and what was expected."
 from __future__ import annotations
 
 import os
+import re
 import tomllib
 from collections.abc import Mapping
 from datetime import date, time, timedelta
@@ -55,6 +56,12 @@ def _known_language(code: str) -> str:
 Language = Annotated[str, AfterValidator(_known_language)]
 
 
+def _uri(text: str) -> str:
+    if not re.fullmatch(r"[A-Za-z][A-Za-z0-9+.-]*:[^\s|]+", text):
+        raise ValueError("expected a URI such as https://clinic.example/patients")
+    return text
+
+
 class ClinicTable(Table):
     """[clinic]: what patients and clinicians are told about it."""
 
@@ -64,6 +71,7 @@ class ClinicTable(Table):
     crisis_line: Filled
     zone: Zone
     language: Language = "en"
+    identifier_system: Annotated[str, AfterValidator(_uri)] = ""
 
 
 class HoursTable(Table):
@@ -236,6 +244,7 @@ def clinic_of(settings: Settings) -> Clinic:
         visa_a=settings.prompts.visa_a,
         follow_up_always=settings.prompts.follow_up_always,
         language=table.language,
+        identifier_system=table.identifier_system,
         wording=wording,
         rota=tuple(_shift(table) for table in settings.rota),
         digest_on=None if settings.digest is None else WEEKDAYS.index(settings.digest.weekday),

@@ -58,11 +58,15 @@ def _filled(lines: Mapping[str, Any], name: str, language: str, values: Mapping[
         raise WordingError(f"the line {name!r} needs the value {error}") from error
 
 
+def words_for(kind: str, language: str) -> dict[str, str]:
+    """What the codes of a table ("tier", "sign", "reason") are called."""
+    return dict(tables(language, "lines").get(kind, {}))
+
+
 def word_for(kind: str, code: str, language: str) -> str:
-    """What a code of the store is called: `kind` names the table ("tier", "sign", "reason").
+    """What a code of the store is called, by its table.
     A code that the table lacks is said as it is, with spaces for its hyphens."""
-    table: Mapping[str, str] = tables(language, "lines").get(kind, {})
-    return table.get(code, code.replace("-", " "))
+    return words_for(kind, language).get(code, code.replace("-", " "))
 
 
 def moment(value: datetime, language: str) -> str:

@@ -12,7 +12,7 @@ import io
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, time
+from datetime import date, datetime, time
 from typing import Any
 
 from bot.clinic import Clinic
@@ -31,12 +31,19 @@ from rules.quantities import Minutes, Pain
 
 COLUMNS = (
     "name", "tendon", "language", "morning_time", "channel", "address", "level", "side", "usual",
+    "identifier", "born_on",
 )  # fmt: skip
 NEEDED = ("name", "tendon")
 CHANNELS, SIDES = ("telegram", "sms"), ("left", "right", "both")
 
 # Longest name that is taken [characters]. Convention: it stands in messages of 160.
 NAME_MAX = 30
+
+# An identifier of the clinic's own record. Convention: what such numbers are made of.
+IDENTIFIER_MAX = 40
+IDENTIFIER = re.compile(r"\w(?:[\w./ -]*\w)?")
+# Nobody was born so long before today [years]. Convention.
+AGE_MAX = 120
 
 
 @dataclass(frozen=True)
@@ -54,6 +61,8 @@ class NewPatient:
     level: Position | None = None
     side: str | None = None
     usual: tuple[int, int] | None = None
+    identifier: str | None = None
+    born_on: date | None = None
 
 
 class CellError(ValueError):
@@ -120,6 +129,13 @@ def read_list(
     return found
 
 
+def one_row(cells: Mapping[str, str]) -> str:
+    """A list of one patient, by column."""
+    table = io.StringIO()
+    csv.writer(table).writerows((cells.keys(), cells.values()))
+    return table.getvalue()
+
+
 def names_taken(store: Store) -> frozenset[str]:
     """Names of the clinic's patients, in small letters."""
     return frozenset(person.name.casefold() for person in people.by_role(store, Role.PATIENT))
@@ -141,6 +157,8 @@ def invite_all(
             invited.append(Invited(one, _invite(store, clinic, one, now, made_by)))
         except NotDoneError as error:
             problems.append(BadCell(one.line, "", error, one.name))
+        except CellError as error:
+            problems.append(BadCell(one.line, "born_on", error, str(one.born_on)))
     if problems:
         raise ListError(problems)
     return tuple(invited)
@@ -149,8 +167,12 @@ def invite_all(
 def _invite(
     store: Store, clinic: Clinic, one: NewPatient, now: datetime, made_by: int | None
 ) -> str:
+    today = now.astimezone(clinic.zone_info).date()
+    if one.born_on and (one.born_on > today or one.born_on.year < today.year - AGE_MAX):
+        raise CellError("born-on")
     code = invite_patient(store, clinic, one.name, one.tendon, made_by, now, one.level)
     (person,) = (p for p in people.by_role(store, Role.PATIENT) if p.name == one.name)
+    people.identify(store, person.id, one.identifier, one.born_on)
     if one.language is not None:
         people.set_language(store, person.id, one.language)
     episode = plans.of_patient(store, person.id)
@@ -177,6 +199,8 @@ class _Reader:
             "level": _level,
             "side": self._side,
             "usual": _usual,
+            "identifier": _identifier,
+            "born_on": _born_on,
         }
 
     def patients(self, text: str) -> Iterator[NewPatient]:
@@ -298,6 +322,20 @@ def _usual(cell: str) -> tuple[int, int]:
     if found is None or int(found[1]) > Pain.highest or int(found[2]) > Minutes.highest:
         raise CellError("usual", pain=Pain.highest, minutes=Minutes.highest)
     return int(found[1]), int(found[2])
+
+
+def _identifier(cell: str) -> str:
+    if len(cell) > IDENTIFIER_MAX or not IDENTIFIER.fullmatch(cell):
+        raise CellError("identifier", most=IDENTIFIER_MAX)
+    return cell
+
+
+def _born_on(cell: str) -> date:
+    """A birth date; that it can be one is seen when the patient is invited."""
+    try:
+        return datetime.strptime(cell, "%Y-%m-%d").date()
+    except ValueError:
+        raise CellError("born-on") from None
 
 
 def _numbered_rows(text: str) -> Iterator[tuple[int, list[str]]]:

@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from bot.clinicians.invite import invite_patient, invite_staff
+from bot.clinicians.invite import invite_staff
+from bot.clinicians.invite_many import (
+    ListError,
+    invite_all,
+    names_taken,
+    one_row,
+    read_list,
+)
 from bot.clinicians.remove import remove_staff
 from bot.clock import SystemClock
 from bot.commands.options import ConfigOption, JsonOption
@@ -19,7 +27,7 @@ from bot.store.database import Store
 from bot.store.migrations import migrate
 from bot.store.people import INVITATION_DAYS, Role
 from dialogs.catalogues import languages
-from rules.protocol import Position, Tendon
+from rules.protocol import Tendon
 
 LanguageOption = Annotated[
     str | None,
@@ -34,6 +42,11 @@ def enrol(
         int | None, typer.Option(help="Level at which the ladder begins; else the first.")
     ] = None,
     dose: Annotated[int, typer.Option(help="Dose of that level.")] = 1,
+    language: LanguageOption = None,
+    identifier: Annotated[
+        str | None, typer.Option(help="What the clinic's own record calls the patient.")
+    ] = None,
+    born_on: Annotated[str | None, typer.Option(help="Birth date, such as 1980-05-31.")] = None,
     config: ConfigOption = Path("clinic.toml"),
     as_json: JsonOption = False,
 ) -> None:
@@ -42,14 +55,36 @@ def enrol(
     Example: nextmorning enrol Ana --tendon mid-portion
 
     Example: nextmorning enrol Ana --tendon mid-portion --level 3 --dose 1
+
+    Example: nextmorning enrol Luz --tendon insertional --language es --born-on 1980-05-31
     """
     if level is None and dose != 1:
         raise RefusedError(f"expected a level with the dose; found dose {dose} alone")
-    begins = None if level is None else Position(level, dose)
+    given = {
+        "name": name,
+        "tendon": tendon.value,
+        "language": language,
+        "level": None if level is None else f"{level} {dose}",
+        "identifier": identifier,
+        "born_on": born_on,
+    }
     settings, store = _opened(config)
-    now = SystemClock().now()
-    code = store.do(invite_patient, clinic_of(settings), name, tendon, None, now, begins)
+    code = _invited(settings, store, {key: text or "" for key, text in given.items()})
     _show(settings, name, code, as_json)
+
+
+def _invited(settings: Settings, store: Store, cells: Mapping[str, str]) -> str:
+    """The code of a patient, invited as if alone in a list. Raises RefusedError."""
+    clinic = clinic_of(settings)
+    try:
+        listed = read_list(one_row(cells), languages(), clinic.region, names_taken(store))
+        (invited,) = store.do(invite_all, clinic, listed, SystemClock().now())
+    except ListError as error:
+        wrong = (
+            one.sentence("en", one.column.replace("_", "-") or "place") for one in error.problems
+        )
+        raise RefusedError("\n".join(wrong)) from None
+    return invited.code
 
 
 def invite_clinician(

@@ -25,13 +25,16 @@ HELP = """Invite a list of patients: all of them, or none where one row is wrong
 The list is a table with commas or semicolons. Of its columns, name and
 tendon are needed; an empty cell means that the patient will be asked:
 
-name, tendon, language, morning_time, channel, address, level, side, usual
+name, tendon, language, morning_time, channel, address, level, side, usual,
+identifier, born_on
 
 For instance: Ana,mid-portion,en,07:30,sms,020 7946 0018,3,left,3 20
 
 The ladder begins at the level; "3 2" is level 3, dose 2; an empty cell is
 the first. Of usual, "3 20" is first-step pain 3 and 20 minutes of stiffness:
-what stands here is not asked again.
+what stands here is not asked again. The identifier is that of the clinic's
+own record; born_on is a birth date such as 1980-05-31. Both are there for
+the export to other programs.
 
 The codes are written to a new file that only its owner can read, as a
 short letter for each patient to print or to read out. A code counts only

@@ -18,6 +18,7 @@ from bot.commands.options import ConfigOption
 from bot.errors import RefusedError
 from bot.export.diary import diary_of, options_of
 from bot.export.fhir import bundle_of
+from bot.export.loading import BundleType
 from bot.patient_record.record import PatientRecord
 from bot.settings import clinic_of, read_settings
 from bot.store import audit
@@ -38,14 +39,23 @@ def export(
     to: Annotated[
         Path | None, typer.Option(help="A file that must not be there yet; else it is printed.")
     ] = None,
+    bundle: Annotated[
+        BundleType, typer.Option(help="FHIR: for a server to take, or for an archive.")
+    ] = BundleType.TRANSACTION,
+    with_messages: Annotated[
+        bool, typer.Option("--with-messages", help="FHIR: every message, word for word, as well.")
+    ] = False,
     config: ConfigOption = Path("clinic.toml"),
 ) -> None:
     """Hand over all that is kept of a patient.
 
-    fhir: one HL7 FHIR R4 bundle, with every answer, message, advice and escalation. csv: a diary
-    with one row a day; how to replay it is told beside it.
+    fhir: one HL7 FHIR R4 bundle, with every answer, advice and escalation. It can be posted to a
+    FHIR server as it is, and again later: nothing is there twice. csv: a diary with one row a day;
+    how to replay it is told beside it.
 
     Example: nextmorning export Ana --format fhir --to ana.json
+
+    Example: nextmorning export Ana --format fhir --bundle collection --with-messages --to ana.json
 
     Example: nextmorning export Ana --format csv --to ana.csv
     """
@@ -55,7 +65,7 @@ def export(
         migrate(store)
         case = PatientRecord(store, clinic_of(settings), patient_called(store, patient), now)
         with store.transaction():
-            text = _text(case, form)
+            text = _text(case, form, bundle, with_messages)
             audit.note(store, None, "patient exported", now, patient=case.patient.id, form=form)
         if form is ExportFormat.CSV:
             typer.echo(f"To replay it: {_replay(case, to or Path('diary.csv'))}", err=True)
@@ -77,10 +87,11 @@ def write_new(path: Path, text: str) -> None:
         file.write(text)
 
 
-def _text(case: PatientRecord, form: ExportFormat) -> str:
+def _text(case: PatientRecord, form: ExportFormat, bundle: BundleType, with_messages: bool) -> str:
     if form is ExportFormat.CSV:
         return diary_of(case)
-    return json.dumps(bundle_of(case), indent=1, ensure_ascii=False) + "\n"
+    made = bundle_of(case, bundle, with_messages=with_messages)
+    return json.dumps(made, indent=1, ensure_ascii=False) + "\n"
 
 
 def _replay(case: PatientRecord, diary: Path) -> str:

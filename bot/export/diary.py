@@ -20,7 +20,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from bot.patient_record.record import PatientRecord
-from bot.replay.diary import COLUMNS
+from bot.replay.diary import COLUMNS, escaped
 from bot.store import instants, plans
 from bot.store.answers import SessionRow
 from dialogs.questions import COLUMNS as ASKED
@@ -83,7 +83,7 @@ class _Known:
             "date": on.isoformat(),
             "session": "no" if session is None else "yes",
             "level": self._level(on),
-            "message": " / ".join(self._words.get(on, [])),
+            "message": escaped(" / ".join(self._words.get(on, []))),
             "visa_a": self._sheets.get(on),
         }
         for column, asked in ASKED.items():
@@ -108,7 +108,7 @@ class _Known:
 def _cell(asked: Question, value: int | str | None) -> int | str | None:
     if asked.row.kind is Kind.YES_NO and value is not None:
         return "yes" if value else "no"
-    return value
+    return escaped(value) if isinstance(value, str) else value
 
 
 def words_by_day(case: PatientRecord) -> dict[date, list[str]]:

@@ -1,8 +1,9 @@
-"""A patient's whole record as one HL7 FHIR R4 bundle: a collection, written by hand as JSON.
+"""A patient's whole record as one HL7 FHIR R4 bundle, written by hand as JSON.
 
-Patient, QuestionnaireResponse and Observation for the answers, CarePlan for the ladder,
-Observation for each advice, Communication for the messages, Task for each escalation, Provenance
-for the whole. Corrected answers are in it as well, marked as such. Read next: `coding`.
+Patient, Condition, QuestionnaireResponse and Observation for the answers, with the Questionnaire
+and the code system that they name; CarePlan for the ladder, Observation for each advice, Task for
+each escalation, Communication for the messages where wanted, Provenance for the whole. Corrected
+answers are in it as well, marked as such. Read next: `coding`, then `loading`.
 """
 
 from __future__ import annotations
@@ -14,17 +15,26 @@ from itertools import groupby
 from typing import Any
 
 from bot.export.coding import (
+    ANSWERS,
     OBSERVATION_CATEGORY,
     OBSERVED,
     SHEET,
-    SHEET_NAME,
+    SIDES,
+    TENDINOPATHY,
+    TERMINOLOGY,
     Json,
+    action_code,
     address,
+    answer_of,
     code_of,
+    concept,
     local,
+    own_codes,
+    questionnaire,
     title,
     value_of,
 )
+from bot.export.loading import BundleType, bundled
 from bot.patient_record.record import PatientRecord
 from bot.ports import kind_of
 from bot.store import decisions, instants, people, plans
@@ -35,17 +45,18 @@ from rules.history import Move
 PRIORITIES = {"emergency": "stat", "same day": "urgent", "next working day": "routine"}
 
 
-def bundle_of(case: PatientRecord) -> Json:
-    """All that is kept of the patient, as a FHIR R4 bundle of the type "collection"."""
+def bundle_of(
+    case: PatientRecord,
+    kind: BundleType = BundleType.TRANSACTION,
+    *,
+    with_messages: bool = False,
+) -> Json:
+    """All that is kept of the patient, as a FHIR R4 bundle. with_messages: and every word of what
+    was written to them and by them."""
     record = _Record(case)
-    entries = list(record.resources())
+    entries = list(record.resources(with_messages=with_messages))
     entries.append(record.provenance([entry["fullUrl"] for entry in entries]))
-    return {
-        "resourceType": "Bundle",
-        "type": "collection",
-        "timestamp": _at(case.now),
-        "entry": entries,
-    }
+    return bundled(kind, entries, _at(case.now))
 
 
 class _Record:
@@ -54,10 +65,14 @@ class _Record:
     def __init__(self, case: PatientRecord) -> None:
         self.case, self.store = case, case.store
         self.patient = address("Patient", case.patient.id, case.clinic.name)
+        self.condition = address("Condition", case.episode.id, case.clinic.name)
 
-    def resources(self) -> Iterator[Json]:
+    def resources(self, *, with_messages: bool) -> Iterator[Json]:
         """Every resource but the provenance, each as an entry."""
+        yield self._entry("CodeSystem", "", own_codes())
+        yield self._entry("Questionnaire", "", questionnaire())
         yield self._entry("Patient", self.case.patient.id, self._person())
+        yield self._entry("Condition", self.case.episode.id, self._condition())
         yield from self._answers()
         for on, total in self.case.sheets:
             yield self._entry("Observation", f"{SHEET} {on}", self._sheet(on, total))
@@ -65,13 +80,13 @@ class _Record:
             yield self._entry("CarePlan", self.case.episode.id, self._plan())
         for decision in decisions.every(self.store, self.case.episode.id):
             yield self._entry("Observation", f"advice {decision.id}", self._advice(decision))
-        yield from self._messages()
+        if with_messages:
+            yield from self._messages()
         yield from self._escalations()
 
     def _entry(self, kind: str, number: object, resource: Json) -> Json:
         url = address(kind, number, self.case.clinic.name)
-        own = {"resourceType": kind, "id": url.removeprefix("urn:uuid:")}
-        return {"fullUrl": url, "resource": {**own, **resource}}
+        return {"fullUrl": url, "resource": {"resourceType": kind, **resource}}
 
     @property
     def _subject(self) -> Json:
@@ -88,12 +103,41 @@ class _Record:
             for contact in people.contacts(self.store, person.id)
         ]
         return {
+            **({"identifier": [self._own_identifier()]} if person.identifier else {}),
             "active": not self.case.episode.discharged,
             "name": [{"text": person.name}],
             **({"telecom": telecom} if telecom else {}),
+            **({"birthDate": _day(person.born_on)} if person.born_on else {}),
             "communication": [
                 {"language": {"coding": [{"system": "urn:ietf:bcp:47", "code": person.language}]}}
             ],
+        }
+
+    def _own_identifier(self) -> Json:
+        """What the clinic calls the patient. Its system is known where the clinic has said it."""
+        clinic = self.case.clinic
+        system = {"system": clinic.identifier_system} if clinic.identifier_system else {}
+        return {
+            "type": concept(f"{TERMINOLOGY}/v2-0203", "MR", "Medical record number"),
+            **system,
+            "value": self.case.patient.identifier,
+            "assigner": {"display": clinic.name},
+        }
+
+    def _condition(self) -> Json:
+        """What the clinic enrolled the patient with. The bot diagnoses nothing, so it says nothing
+        of how certain that is."""
+        episode = self.case.episode
+        sites = [local(episode.tendon, f"{episode.tendon} Achilles tendon")]
+        if episode.side in SIDES:
+            sites.append(concept(f"{TERMINOLOGY}/v2-0495", *SIDES[episode.side]))
+        status = "inactive" if episode.discharged else "active"
+        return {
+            "clinicalStatus": _status("condition-clinical", status),
+            "category": [_status("condition-category", "problem-list-item")],
+            "code": {"coding": [TENDINOPATHY], "text": "Achilles tendinopathy"},
+            "bodySite": sites,
+            "subject": self._subject,
         }
 
     def _answers(self) -> Iterator[Json]:
@@ -117,6 +161,7 @@ class _Record:
     def _response(self, given: Sequence[Json], corrected: set[int | None]) -> Json:
         replaced = all(row["id"] in corrected for row in given)
         return {
+            "questionnaire": ANSWERS,
             "status": "entered-in-error" if replaced else "completed",
             "subject": self._subject,
             "authored": given[0]["answered_at"],
@@ -125,7 +170,7 @@ class _Record:
                 {
                     "linkId": row["question"],
                     "text": title(row["question"]),
-                    "answer": [_answer(row["value"])],
+                    "answer": [answer_of(row["question"], row["value"])],
                 }
                 for row in given
             ],
@@ -150,7 +195,7 @@ class _Record:
         return {
             "status": "final",
             "category": [_category("survey")],
-            "code": local(SHEET, SHEET_NAME),
+            "code": local(SHEET),
             "subject": self._subject,
             "effectiveDateTime": _day(on),
             "valueInteger": total,
@@ -166,6 +211,7 @@ class _Record:
             "intent": "plan",
             "title": protocol.title,
             "subject": self._subject,
+            "addresses": [{"reference": self.condition, "type": "Condition"}],
             "period": {"start": _day(episode.enrolled_on)},
             "created": _day(episode.enrolled_on),
             "activity": [
@@ -190,14 +236,14 @@ class _Record:
         reasons = [advice.because, *advice.also]
         return {
             "status": "final",
-            "code": local("advice", "Advice on the day's loading"),
+            "code": local("advice"),
             "subject": self._subject,
             "effectiveDateTime": _day(advice.on),
             "issued": _at(decision.decided_at),
-            "valueCodeableConcept": local(advice.action.replace(" ", "-"), str(advice.action)),
+            "valueCodeableConcept": local(action_code(advice.action), str(advice.action)),
             "component": [
                 {
-                    "code": local("reason" if number == 0 else "further-reason", "Reason"),
+                    "code": local("reason" if number == 0 else "further-reason"),
                     "valueCodeableConcept": local(finding.reason, str(finding.reason)),
                 }
                 for number, finding in enumerate(reasons)
@@ -266,10 +312,10 @@ class _Record:
         resource = {
             "target": [{"reference": target} for target in targets],
             "recorded": _at(self.case.now),
-            "activity": local("export", "Export of all that is kept of one patient"),
+            "activity": local("export"),
             "agent": [
                 {
-                    "type": local("assembler", "Program that put it together"),
+                    "type": local("assembler"),
                     "who": {"display": f"nextmorning at {self.case.clinic.name}"},
                 }
             ],
@@ -277,14 +323,12 @@ class _Record:
         return self._entry("Provenance", f"{self.case.patient.id} {_at(self.case.now)}", resource)
 
 
-def _answer(value: str) -> Json:
-    if value.lstrip("-").isdecimal():
-        return {"valueInteger": int(value)}
-    return {"valueString": value}
-
-
 def _category(code: str) -> Json:
     return {"coding": [{"system": OBSERVATION_CATEGORY, "code": code}]}
+
+
+def _status(system: str, code: str) -> Json:
+    return {"coding": [{"system": f"{TERMINOLOGY}/{system}", "code": code}]}
 
 
 def _at(instant: datetime) -> str:

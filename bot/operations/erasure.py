@@ -164,7 +164,8 @@ def _leave_tombstone(store: Store, patient: Person, now: datetime) -> None:
     sql = """
     UPDATE people SET name = :name, language = 'en', zone = 'UTC', home_zone = NULL,
         away_until = NULL, away_ends_at = NULL, consented_at = NULL, consent_wording = NULL,
-        opted_out_at = :at, number_confirmed_at = NULL, erased_at = :at
+        opted_out_at = :at, number_confirmed_at = NULL, erased_at = :at,
+        identifier = NULL, born_on = NULL
     WHERE id = :id
     """
     name = f"{GONE} {patient.id}"

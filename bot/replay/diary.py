@@ -28,6 +28,14 @@ VISA_A_MAX = 100
 LOAD_KG_MAX = 500.0
 """Most added load a cell may hold [kg, included]. Convention, to catch a slip of the finger."""
 
+# What a spreadsheet would run as a formula, behind the apostrophes that keep it from doing so.
+FORMULA = re.compile(r"'*[=+\-@\t\r]")
+
+
+def escaped(cell: str) -> str:
+    """A cell that a spreadsheet shows and does not run; a diary reads it back as it was."""
+    return f"'{cell}" if FORMULA.match(cell) else cell
+
 
 @dataclass(frozen=True)
 class DiaryDay:
@@ -286,6 +294,10 @@ def level_number(protocol: Protocol, word: str) -> int | None:
     return None
 
 
+def _unescaped(cell: str) -> str:
+    return cell.removeprefix("'") if FORMULA.match(cell) else cell
+
+
 def _parser(row: Row) -> Callable[[str], Any]:
     return _yes_or_no if row.kind is Kind.YES_NO else partial(_scale, row.quantity)
 
@@ -301,7 +313,7 @@ _PARSERS: dict[str, Callable[[str], Any]] = {
     "load_kg": _load_kg,
     **_ANSWERS,
     "visa_a": _visa_a,
-    "message": str,
+    "message": _unescaped,
 }
 """How each column is read. `level` depends on the protocol and is replaced in `_Reader`."""
 

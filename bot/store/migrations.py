@@ -141,6 +141,13 @@ def m009_two_more_reads_by_an_index(db: Database) -> None:
     )
 
 
+@steps()
+def m010_what_the_clinic_knows_a_patient_by(db: Database) -> None:
+    """The identifier of the clinic's own record and the birth date, where they were given."""
+    db.conn.execute("ALTER TABLE people ADD COLUMN identifier TEXT")
+    db.conn.execute("ALTER TABLE people ADD COLUMN born_on TEXT")
+
+
 def migrate(store: Store) -> None:
     """Bring the file to the newest shape. Before a step touches existing data, the file is copied
     beside itself as `<name>.before-<step>`; a file of a newer program is refused."""

@@ -42,7 +42,7 @@ class Person:
     """A person as stored. `zone` is an IANA name: where the person is now. `home_zone`: where they
     go back to after a stay elsewhere, None when at home; `away_until`: its last day, or None.
     `number_confirmed_at`: when a clinician said, since the person left, that the number is still
-    theirs."""
+    theirs. `identifier`: what the clinic's own record calls them; `born_on`: their birth date."""
 
     id: int
     role: Role
@@ -53,6 +53,8 @@ class Person:
     home_zone: str | None = None
     away_until: date | None = None
     number_confirmed_at: datetime | None = None
+    identifier: str | None = None
+    born_on: date | None = None
 
 
 @dataclass(frozen=True)
@@ -77,6 +79,8 @@ def _person(row: Row) -> Person:
         home_zone=row["home_zone"],
         away_until=instants.day(row["away_until"]),
         number_confirmed_at=instants.read_maybe(row["number_confirmed_at"]),
+        identifier=row["identifier"],
+        born_on=instants.day(row["born_on"]),
     )
 
 
@@ -239,6 +243,13 @@ def set_language(store: Store, person_id: int, language: str) -> None:
     """The person is written to in this language from now on."""
     sql = "UPDATE people SET language = :language WHERE id = :id"
     store.change(sql, {"id": person_id, "language": language})
+
+
+def identify(store: Store, person_id: int, identifier: str | None, born_on: date | None) -> None:
+    """Keep what the clinic's own record calls the person, and their birth date."""
+    sql = "UPDATE people SET identifier = :identifier, born_on = :born WHERE id = :id"
+    born = None if born_on is None else born_on.isoformat()
+    store.change(sql, {"id": person_id, "identifier": identifier, "born": born})
 
 
 def put_first(store: Store, contact: Contact) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import AsyncIterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ from bot.store.people import Role
 
 # Names and words that stand nowhere else.
 NAME = "Zebedina Quux"
-WORDS = ("swollenwort", "gardenwort", "scanwort")
+WORDS = ("swollenwort", "gardenwort", "scanwort", "recordwort", "1971-02-03")
 
 
 @pytest.fixture
@@ -45,6 +46,9 @@ async def told(tmp_path: Path) -> AsyncIterator[tuple[World, Voice, Voice]]:
         await ilse.says("yes")
         await ilse.says("show Zebedina Kuux")
         await world.at("09:00")
+        await world.stage.run(
+            lambda s: people.identify(s, patient_named(s, NAME).id, "recordwort", date(1971, 2, 3))
+        )
         yield world, zebedina, ben
 
 

@@ -4,14 +4,18 @@ carried out as if it had been, with the same questions before it and the same au
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from collections.abc import Mapping
 from datetime import datetime
 
 from bot.clinic import Clinic
-from bot.clinicians.invite_many import ListError, invite_all, names_taken, read_list
+from bot.clinicians.invite_many import (
+    ListError,
+    invite_all,
+    names_taken,
+    one_row,
+    read_list,
+)
 from bot.clinicians.letter import letter
 from bot.clinicians.message import answer
 from bot.clinicians.refusal import NotDoneError
@@ -64,7 +68,7 @@ def _invite(request: Request, act: str, form: Mapping[str, str]) -> Shown:
     language = request.person.language
     text = form.get("list", "")
     if act == "enrol":
-        text = _one_row({name: form.get(name, "") for name in ONE_PATIENT})
+        text = one_row({name: form.get(name, "") for name in ONE_PATIENT})
     try:
         demand(request.person, Right.ENROL)
         listed = read_list(text, languages(), request.clinic.region, names_taken(request.store))
@@ -91,12 +95,6 @@ def _invite(request: Request, act: str, form: Mapping[str, str]) -> Shown:
         for one in invited
     )
     return Shown("", page_line("invited", language, count=len(invited)), letters=letters)
-
-
-def _one_row(cells: Mapping[str, str]) -> str:
-    table = io.StringIO()
-    csv.writer(table).writerows((cells.keys(), cells.values()))
-    return table.getvalue()
 
 
 def _words(act: str, fields: Mapping[str, str], language: str) -> str:
