@@ -19,6 +19,7 @@ from bot.patients.consequences import consequences
 from bot.patients.recycled_number import held_words, is_late_start, may_be_another
 from bot.patients.understand import understand
 from bot.patients.unknown_sender import answer_stranger, stranger_message
+from bot.ports import kind_of
 from bot.store import inbox, people
 from bot.store.database import Store
 from bot.store.inbox import Outcome, Received
@@ -75,7 +76,8 @@ def _staff_message(
 ) -> Outcome:
     """A clinician's or an owner's: an opt-out of the channel it came on, else one command."""
     incoming = received.incoming
-    request = Request(store, clinic, person, now)
+    by_text = kind_of(incoming.channel) == "text"
+    request = Request(store, clinic, person, now, by_text=by_text)
     contact = people.contact_at(store, incoming.channel, incoming.address)
     assert contact is not None
     opting = opting_of(request, incoming, people.stopped_at(store, contact.id))

@@ -345,6 +345,7 @@ class WhyNot(StrEnum):
     OVER_QUESTION = "over-question"
     NOTHING_WAITS = "nothing-waits"
     LATE_YES = "late-yes"
+    CODE_EXPECTED = "code-expected"
     YES_EXPECTED = "yes-expected"
     OTHER_ROLE = "other-role"
     NO_ESCALATION = "no-escalation"

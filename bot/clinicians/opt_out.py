@@ -9,9 +9,11 @@ goes on to the next person. Never lets a number back in long after. Read next: `
 from __future__ import annotations
 
 import logging
+import re
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from bot.clinicians.confirmation import has_code, wait_for_yes
 from bot.clinicians.request import Request
 from bot.clinicians.roles import Right, may
 from bot.delivery.undelivered import not_arrived
@@ -28,6 +30,9 @@ from dialogs.reading import command
 from dialogs.turn import Said, Value
 from dialogs.words import shipped_words
 
+# As what a wish to stop waits for its code.
+STOP = "stop"
+
 log = logging.getLogger(__name__)
 
 
@@ -35,17 +40,27 @@ class Opting(StrEnum):
     """What may come of a message about the channel it came on."""
 
     STOP = "stop"
+    ASK = "ask for the code first"
     START = "start"
     ANSWER_HELP = "answer help"
     ANSWER = "answer"
 
 
 def opting_of(request: Request, incoming: Incoming, stopped_at: datetime | None) -> Opting | None:
-    """What a message asks of its channel, stopped since then; None where it is a command. Pure."""
-    keyword = "" if incoming.pressed else _keyword(incoming.text, request.person.language)
-    if stopped_at is None:
-        return Opting.STOP if keyword == "stop" else None
+    """What a message asks of its channel, stopped since then; None where it is a command.
+
+    The sender of a text message can be forged, and a forged STOP would silence alarms: there a STOP
+    needs the code that it is answered with.
+    """
+    bare, code = _without_code(incoming.text)
+    keyword = "" if incoming.pressed else _keyword(bare, request.person.language)
     is_text = kind_of(incoming.channel) == "text"
+    if stopped_at is None:
+        if keyword != "stop":
+            return None
+        if not is_text or not may(request.person, Right.HEAR_ALARMS):
+            return Opting.STOP
+        return Opting.STOP if has_code(request, STOP, code) else Opting.ASK
     if keyword == "start" and not (
         is_text and request.now - stopped_at >= timedelta(days=KEPT_DAYS)
     ):
@@ -58,6 +73,9 @@ def opt(request: Request, contact: Contact, opting: Opting) -> Outcome:
     match opting:
         case Opting.STOP:
             _stop(request, contact)
+        case Opting.ASK:
+            asked, _buttons = wait_for_yes(request, request.person.id, STOP, {})
+            _say_at(request, contact, Said("clinician/stop-asked", asked))
         case Opting.START:
             _start(request, contact)
         case _:
@@ -84,6 +102,11 @@ def give_up_number(store: Store, person: Person, received: Received, now: dateti
     people.give_up_address(store, incoming.channel, incoming.address, now)
     audit.note(store, person.id, "number given up", now, channel=incoming.channel)
     return True
+
+
+def _without_code(text: str) -> tuple[str, int | None]:
+    found = re.fullmatch(r"\s*(.*?)\s+(\d{4})\s*", text, re.DOTALL)
+    return (found[1], int(found[2])) if found else (text, None)
 
 
 def _keyword(text: str, language: str) -> str:

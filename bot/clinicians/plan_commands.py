@@ -64,7 +64,7 @@ def order_change(
     demand(request.person, Right.CHANGE_PLAN)
     case = request.case(command.patient)
     check_unchanged(confirmed, case)
-    asked = preview(case, command)
+    asked = preview(case, command, text, by_text=request.by_text)
     if isinstance(command, LiftStop):
         asked = {**(asked or {}), "told": request.patient_words(case, _lifted(request))}
     if asked is not None and not as_asked(confirmed, case, asked):

@@ -9,21 +9,19 @@ from __future__ import annotations
 from datetime import datetime
 
 from bot.clinic import Clinic
-from bot.clinicians.confirmation import WAITS_MINUTES
+from bot.clinicians.confirmation import wait_for_yes
 from bot.clinicians.refusal import NotDoneError
 from bot.clinicians.request import Reply, Request
 from bot.clinicians.roles import Right, demand
 from bot.delivery.undelivered import not_arrived
 from bot.escalations.rota import nobody_hears
 from bot.patient_record.say import tell
-from bot.ports import Button
-from bot.store import audit, confirmations, escalations, notices, outbox, people
+from bot.store import audit, escalations, notices, outbox, people
 from bot.store.confirmations import Confirmation
 from bot.store.database import Store
 from bot.store.people import CLINICAL, Person, Role
 from dialogs.clinician_commands import RemoveStaff, WhyNot
 from dialogs.turn import Said, Value
-from dialogs.words import shipped_words
 
 LEFT = "has left the clinic"
 
@@ -45,11 +43,8 @@ def remove(
         return Reply(
             remove_staff(request.store, request.clinic, person, request.person, request.now)
         )
-    number = confirmations.ask(request.store, request.person.id, person.id, text, "{}", request.now)
-    shown = shipped_words(request.person.language).buttons
-    buttons = tuple((Button(shown[key], f"{shown[key]} {number}"),) for key in ("yes", "no"))
-    values: dict[str, Value] = {"by": person.name, "within": WAITS_MINUTES}
-    return Reply(Said("clinician/confirm-remove", values), buttons)
+    asked, buttons = wait_for_yes(request, person.id, text, {})
+    return Reply(Said("clinician/confirm-remove", {"by": person.name, **asked}), buttons)
 
 
 def remove_staff(

@@ -33,10 +33,14 @@ class Reply:
 
 
 class Request:
-    """One clinician at one instant."""
+    """One clinician at one instant. `by_text`: what they wrote came as a text message, whose sender
+    can be forged."""
 
-    def __init__(self, store: Store, clinic: Clinic, person: Person, now: datetime) -> None:
+    def __init__(
+        self, store: Store, clinic: Clinic, person: Person, now: datetime, *, by_text: bool = False
+    ) -> None:
         self.store, self.clinic, self.person, self.now = store, clinic, person, now
+        self.by_text = by_text
 
     def tell(
         self, person: Person, said: Said, buttons: Buttons = (), picture: int | None = None
