@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import time, timedelta
+from zoneinfo import ZoneInfo
 
 from bot.patient_record.record import PatientRecord
 from bot.store import audit, prompts
+from bot.store.answers import SessionRow
 from dialogs.questions import VISA_A, Question
 from rules.follow_up import next_day_decides
 from rules.prompt_times import (
     PlannedPrompt,
     PromptKind,
+    Schedule,
+    SessionEnd,
     prompts_for_day,
     sheet_items,
     sheet_morning,
@@ -38,9 +42,9 @@ def plan_prompts(record: PatientRecord) -> None:
         or record.patient.opted_out_at
     ):
         return
-    tomorrow = prompts_for_day(record.today + DAY, record.schedule())
+    tomorrow = prompts_for_day(record.today + DAY, _schedule(record))
     mornings = [planned for planned in tomorrow if planned.kind is PromptKind.MORNING]
-    week = week_prompt(record.today, record.schedule())
+    week = week_prompt(record.today, _schedule(record))
     today = (*todays_prompts(record), *([week] if week else []))
     # What was planned before is known to the store: its key keeps a second one out.
     for planned in still_to_plan((*today, *mornings), frozenset(), record.now):
@@ -51,8 +55,8 @@ def todays_prompts(record: PatientRecord) -> tuple[PlannedPrompt, ...]:
     """The prompts of the patient's local day, by what is known now."""
     return prompts_for_day(
         record.today,
-        record.schedule(),
-        record.session_ends(),
+        _schedule(record),
+        _session_ends(record),
         session_offered=record.session_offered,
         stopped=record.advised is not None and record.advised.action is Action.STOP,
         follow_up=record.clinic.follow_up_always
@@ -96,3 +100,31 @@ def _plan(record: PatientRecord, planned: PlannedPrompt) -> None:
         planned.due_at,
         planned.expires_at,
     )
+
+
+def _schedule(record: PatientRecord) -> Schedule:
+    """When this patient may be asked. Who wants to be asked before quiet hours end, may."""
+    return Schedule(
+        zone=record.patient.zone,
+        morning_time=record.episode.morning_time,
+        evening_time=record.episode.evening_time,
+        quiet_from=record.clinic.quiet_from,
+        quiet_until=min(record.clinic.quiet_until, record.episode.morning_time),
+        weekly_on=record.clinic.weekly_on,
+    )
+
+
+def _session_ends(record: PatientRecord) -> tuple[SessionEnd, ...]:
+    """The sessions of the last three days with the wall-clock time they were reported at."""
+    zone = ZoneInfo(record.patient.zone)
+    return tuple(
+        SessionEnd(row.on, _ended_time(row, zone))
+        for row in record.sessions
+        if row.on >= record.today - timedelta(days=3)
+    )
+
+
+def _ended_time(row: SessionRow, zone: ZoneInfo) -> time | None:
+    """The wall-clock time of the report; None where it came on another date than the session."""
+    reported = row.reported_at.astimezone(zone)
+    return reported.time().replace(microsecond=0) if reported.date() == row.on else None

@@ -1,5 +1,5 @@
 """One patient's record at one instant: the history for the rules, the situation for the dialog, the
-schedule for the prompts. Reads only, each table once."""
+what prompts are planned by. Reads only, each table once."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from copy import copy
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from bot.clinic import Clinic
@@ -53,7 +52,6 @@ from rules.history import (
 )
 from rules.hold import spike_over
 from rules.lexicon import Lexicon
-from rules.prompt_times import Schedule, SessionEnd
 from rules.protocol import Protocol
 from rules.quantities import Minutes, Pain
 from rules.reasons import Advice
@@ -306,26 +304,6 @@ class PatientRecord:
             return False
         return all(row.on != self.today for row in self.sessions)
 
-    def schedule(self) -> Schedule:
-        """When this patient may be asked. Who wants to be asked before quiet hours end, may."""
-        return Schedule(
-            zone=self.patient.zone,
-            morning_time=self.episode.morning_time,
-            evening_time=self.episode.evening_time,
-            quiet_from=self.clinic.quiet_from,
-            quiet_until=min(self.clinic.quiet_until, self.episode.morning_time),
-            weekly_on=self.clinic.weekly_on,
-        )
-
-    def session_ends(self) -> tuple[SessionEnd, ...]:
-        """The sessions of the last three days with the wall-clock time they were reported at."""
-        zone = ZoneInfo(self.patient.zone)
-        return tuple(
-            SessionEnd(row.on, _ended_time(row, zone))
-            for row in self.sessions
-            if row.on >= self.today - timedelta(days=3)
-        )
-
     def paused_until(self) -> date | None:
         """Last day of a pause that covers today; `date.max` for one without an end."""
         for pause in self.pauses:
@@ -403,9 +381,3 @@ class PatientRecord:
 def record_of(store: Store, clinic: Clinic, patient: int, now: datetime) -> PatientRecord:
     """The record of the patient with this number."""
     return PatientRecord(store, clinic, people.person(store, patient), now)
-
-
-def _ended_time(row: SessionRow, zone: ZoneInfo) -> Any:
-    """The wall-clock time of the report; None where it came on another date than the session."""
-    reported = row.reported_at.astimezone(zone)
-    return reported.time().replace(microsecond=0) if reported.date() == row.on else None
