@@ -38,12 +38,14 @@ def tick(store: Store, clinic: Clinic, now: datetime) -> int:
     for prompt in due:
         record = record_of(store, clinic, prompt.patient, now)
         why_not = _why_not(record, prompt)
-        if why_not is None and prompt.kind == PromptKind.WEEK:
-            show_week(record, prompt)
-        elif why_not is None:
-            _write(record, prompt)
-        else:
+        if why_not is not None:
             prompts.drop(store, prompt.id, why_not, now)
+        elif prompt.kind == PromptKind.WEEK:
+            show_week(record, prompt)
+        elif asks := _asks(record, prompt):
+            _write(record, prompt, asks)
+        else:
+            prompts.drop(store, prompt.id, "nothing left to ask", now)
         if prompt.kind == PromptKind.MORNING:
             plan_prompts(record)
     return len(due)
@@ -64,17 +66,12 @@ def _why_not(record: PatientRecord, prompt: Prompt) -> str | None:
         return "no longer asked"
     if record.paused_until() is not None:
         return "paused"
-    if prompt.kind == PromptKind.WEEK:
-        return why_no_week(record)
-    if not _asks(record, prompt):
-        return "nothing left to ask"
-    return None
+    return why_no_week(record) if prompt.kind == PromptKind.WEEK else None
 
 
-def _write(record: PatientRecord, prompt: Prompt) -> None:
+def _write(record: PatientRecord, prompt: Prompt, asks: tuple[Question, ...]) -> None:
     """Open the questions, put the message in line, and plan its one reminder."""
     situation = record.situation(prescribe=True)
-    asks = _asks(record, prompt)
     about = _about(asks, prompt.on)
     turn = open_prompt(
         prompt.kind, record.state, situation, asks, about, closes_at=prompt.expires_at
