@@ -1,5 +1,7 @@
-"""Kills the process with SIGKILL at each line of `bot/` that it runs while it receives, handles and
-sends one message, starts it again, and counts what there is. Run by `test_no_answer_is_lost`.
+"""Kills the process with SIGKILL while it receives, handles and sends one message, starts it again,
+and counts what there is. Run by `test_no_answer_is_lost`. Killed at the first line of `bot/` after
+each thing that is left behind, a statement that writes or a file: a kill between two of them leaves
+the same. With "every line", at every line all the same.
 
 Outside the process stand two files that a kill cannot undo: `acknowledged`, written when the
 channel may forget the message, and `sent`, one line a message that the channel accepted.
@@ -31,26 +33,31 @@ from bot.store.database import Store
 from bot.store.migrations import migrate
 from bot.store.people import Role
 from rules.protocol import Tendon
-from rules.screening import screen
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 CLINIC = made_up_clinic()
 ENROLMENT = ("yes", "London", "yes", "07:30", "left", "2", "10", *["skip"] * 4)
 CHANNEL = "chat"
 
+WRITES = ("BEGIN", "COMMIT", "SAVEPOINT", "RELEASE", "INSERT", "UPDATE", "DELETE")
+
 # How much later the process is started again.
 AFTER_RESTART = timedelta(seconds=9)
 BOT = str(Path(__file__).parents[2] / "bot")
 
 
-def life(folder: Path, text: str, now: datetime) -> None:
-    """One life of the process: take the message unless acknowledged, handle, send all there is."""
+def life(folder: Path, text: str, now: datetime, left: Callable[[str], None] | None = None) -> None:
+    """One life of the process: take the message unless acknowledged, handle, send all there is.
+    `left` is told of each statement, and of the files."""
     store = Store(folder / "bot.sqlite")
+    store.db.conn.set_trace_callback(left)
+    left = left or str
     acknowledged = folder / "acknowledged"
     if not acknowledged.exists():
         message = Incoming(CHANNEL, "the message", "ana", text)
         store.do(receive, [message], CHANNEL, "7", now)
         acknowledged.touch()
+        left("COMMIT of a file")
     for number in inbox_waiting(store):
         store.do(handle, CLINIC, number, now)
     store.do(tick, CLINIC, now)
@@ -58,6 +65,7 @@ def life(folder: Path, text: str, now: datetime) -> None:
     while (outgoing := store.do(take_next, CHANNEL, run, now)) is not None:
         with (folder / "sent").open("a") as sent:
             sent.write(json.dumps([outgoing.id, outgoing.address]) + "\n")
+        left("COMMIT of a file")
         store.do(settle, CLINIC, outgoing, Accepted("ref"), now)
     store.close()
 
@@ -85,31 +93,21 @@ def prepare(folder: Path) -> None:
     store.close()
 
 
-def forked(work: Callable[[], None], kill_at: int | None, heard: Path | None = None) -> bool:
-    """Run work in a child that is killed at its nth line in bot/; gives whether it was killed.
-
-    `heard`: where the child writes the numbers of the lines it comes to for the first time.
-    """
+def forked(work: Callable[[], None]) -> bool:
+    """Run work in a child; gives whether it was killed."""
     child = os.fork()
     if child == 0:
-        if kill_at is None and heard is None:
-            work()
-        else:
-            first_times = _traced(work, kill_at)
-            if heard is not None:
-                heard.write_text(json.dumps(first_times))
+        work()
         os._exit(0)
     _, status = os.waitpid(child, 0)
     if not os.WIFSIGNALED(status) and os.waitstatus_to_exitcode(status) != 0:
-        raise RuntimeError(f"the child ended with {status} by itself (line {kill_at})")
+        raise RuntimeError(f"the child ended with {status} by itself")
     return os.WIFSIGNALED(status)
 
 
-def _traced(work: Callable[[], None], kill_at: int | None) -> list[int]:
-    """Run work, counting lines from 1; gives at which counts a line was run for the first time."""
+def traced(work: Callable[[], None], at_line: Callable[[int], None]) -> None:
+    """Run work, calling `at_line` at each line of `bot/` with how many were run, from 1."""
     count = 0
-    seen: set[tuple[str, int]] = set()
-    first_times: list[int] = []
 
     def trace(frame: FrameType, event: str, _arg: Any) -> Any:
         nonlocal count
@@ -117,18 +115,43 @@ def _traced(work: Callable[[], None], kill_at: int | None) -> list[int]:
             return None
         if event == "line":
             count += 1
-            if count == kill_at:
-                os.kill(os.getpid(), signal.SIGKILL)
-            line = (frame.f_code.co_filename, frame.f_lineno)
-            if line not in seen:
-                seen.add(line)
-                first_times.append(count)
+            at_line(count)
         return trace
 
     sys.settrace(trace)
     work()
     sys.settrace(None)
-    return first_times
+
+
+def live_and_list(folder: Path, text: str, heard: Path) -> None:
+    """An undisturbed life; writes down how many lines it ran, and those that stand first after
+    something was left behind."""
+    after_writes: list[int] = []
+    wrote, count = True, 0
+
+    def left(statement: str) -> None:
+        nonlocal wrote
+        wrote = wrote or statement.lstrip().upper().startswith(WRITES)
+
+    def at_line(number: int) -> None:
+        nonlocal wrote, count
+        count = number
+        if wrote:
+            after_writes.append(number)
+            wrote = False
+
+    traced(lambda: life(folder, text, START, left), at_line)
+    heard.write_text(json.dumps({"lines": count, "after writes": after_writes}))
+
+
+def live_and_die(folder: Path, text: str, line: int) -> None:
+    """A life that ends at a line."""
+
+    def at_line(number: int) -> None:
+        if number == line:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    traced(lambda: life(folder, text, START), at_line)
 
 
 def counts(folder: Path) -> dict[str, Any]:
@@ -159,28 +182,29 @@ def counts(folder: Path) -> dict[str, Any]:
     return found
 
 
-def main(text: str, step: int) -> None:
-    """Print, as JSON, the undisturbed result, how many lines there are, and what differed. `step`:
-    1 kills at each line, 4 at every fourth."""
+def main(text: str, every_line: bool) -> None:
+    """Print, as JSON, the undisturbed result, where the process was killed, and what differed."""
     # A process is killed here, not a machine: a file system in memory loses nothing by that.
     memory = "/dev/shm" if Path("/dev/shm").is_dir() else None
     with tempfile.TemporaryDirectory(dir=memory) as base:
         clean = Path(base) / "clean"
         clean.mkdir()
         prepare(clean)
-        screen(text, CLINIC.lexicon)  # wordings are compiled when first wanted: here, for all lives
+        # What is compiled or read when first wanted is so here, once for all lives.
+        life(shutil.copytree(clean, Path(base) / "warm"), text, START)
         whole, heard = Path(base) / "whole", Path(base) / "heard"
         shutil.copytree(clean, whole)
-        forked(lambda: life(whole, text, START), None, heard)
+        forked(lambda: live_and_list(whole, text, heard))
         expected = counts(whole)
-        lines = json.loads(heard.read_text())[::step]
+        found_lines = json.loads(heard.read_text())
+        lines = range(1, found_lines["lines"] + 1) if every_line else found_lines["after writes"]
         different = []
         killed = 0
         for line in lines:
             folder = Path(base) / "killed"
             shutil.copytree(clean, folder)
-            killed += forked(lambda folder=folder: life(folder, text, START), line)
-            forked(lambda folder=folder: life(folder, text, START + AFTER_RESTART), None)
+            killed += forked(lambda folder=folder, line=line: live_and_die(folder, text, line))
+            forked(lambda folder=folder: life(folder, text, START + AFTER_RESTART))
             found = counts(folder)
             if {**found, "doubles": 0} != {**expected, "doubles": 0} or found["doubles"] > 1:
                 different.append([line, found])
@@ -190,4 +214,4 @@ def main(text: str, step: int) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], int(sys.argv[2]) if len(sys.argv) > 2 else 1)
+    main(sys.argv[1], "every line" in sys.argv[2:])
