@@ -65,15 +65,20 @@ find_python() {
     stop "nextmorning needs Python 3.11 or newer, and only $found was found. Install a newer one beside it, then run this again; NEXTMORNING_PYTHON may name it."
 }
 
+# free_in PLACE: prints how much is free there [MB]; 0 where there is no such place.
+free_in() {
+    df -Pk "$1" 2>/dev/null | awk 'NR == 2 { free = int($4 / 1024) } END { print free + 0 }'
+}
+
 # need_space MEGABYTES: stops where the environment's disk has less than that free.
 need_space() {
     place=$venv
     while [ ! -d "$place" ]; do
         place=$(dirname -- "$place")
     done
-    free=$(df -Pk "$place" 2>/dev/null | awk 'NR == 2 { print int($4 / 1024) }')
-    [ "${free:-0}" -ge "$1" ] ||
-        stop "The installation needs $1 MB free in $place, and ${free:-0} MB are. Make room, or name a place on another disk: NEXTMORNING_VENV=/other/place sh deploy/$(basename -- "$0")"
+    free=$(free_in "$place")
+    [ "$free" -ge "$1" ] ||
+        stop "The installation needs $1 MB free in $place, and $free MB are. Make room, or name a place on another disk: NEXTMORNING_VENV=/other/place sh deploy/$(basename -- "$0")"
 }
 
 # need_venv_module: Debian ships Python without the part that makes virtual environments.
@@ -93,6 +98,10 @@ need_venv_module() {
 
 # make_venv: makes the environment unless it is there, works, and was made for this place.
 make_venv() {
+    # Nor does it install into, or empty, what another checkout works with.
+    if [ -L "$venv" ] && [ "$(cat "$venv/made-for" 2>/dev/null)" != "$house $venv" ]; then
+        stop "$venv is a link to $(readlink "$venv"), which was not made for this checkout, so it was left alone. Remove the link, or name a folder in NEXTMORNING_VENV."
+    fi
     if "$venv/bin/python" -c 'import pip' >/dev/null 2>&1 && is_new_enough "$venv/bin/python"; then
         # A copied or moved environment still points at the old one.
         if [ ! -f "$venv/made-for" ] || [ "$(cat "$venv/made-for")" = "$house $venv" ]; then
