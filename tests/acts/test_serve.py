@@ -1,17 +1,18 @@
 """`nextmorning serve` as a process of its own: a real store, the real Telegram client, a Bot API on
-the loopback address. Only the time of day is whatever it is."""
+the loopback address. Only the time of day is whatever it is; the short commands beside it are typed
+in this process."""
 
 from __future__ import annotations
 
-import os
 import re
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from acts.typing_commands import Ended, typed
 from stand_ins.bot_api import BotApi
 from stand_ins.patience import PATIENCE_SECONDS
 from world import CLINIC_TABLE
@@ -38,28 +39,22 @@ path = "{path}"
 class Service:
     """The program with one configuration file; `run` for short commands, `start` to serve."""
 
-    def __init__(self, folder: Path, api: BotApi) -> None:
+    def __init__(self, folder: Path, api: BotApi, command: Callable[..., Ended]) -> None:
         self.config = folder / "clinic.toml"
         self.path = folder / "clinic.sqlite"
         self.config.write_text(CONFIG.format(base_url=api.base_url, path=self.path))
         self.log = folder / "log"
         self.api = api
+        self.command = command
         self.process: subprocess.Popen[bytes] | None = None
 
-    def run(self, *arguments: str) -> subprocess.CompletedProcess[str]:
+    def run(self, *arguments: str) -> Ended:
         """Run one command to its end."""
-        return subprocess.run(
-            [sys.executable, "-m", "bot", *arguments, "--config", str(self.config)],
-            capture_output=True,
-            text=True,
-            env=self._environment(),
-            cwd=ROOT,
-            check=False,
-        )
+        return self.command(*arguments, "--config", str(self.config))
 
     def code(self, *arguments: str) -> str:
         """Run an inviting command; gives the code it shows."""
-        found = re.search(r"^Code for .*: ([A-Z2-9]{8})$", self.run(*arguments).stdout, re.M)
+        found = re.search(r"^Code for .*: ([A-Z2-9]{8})$", self.run(*arguments).out, re.M)
         assert found is not None
         return found[1]
 
@@ -70,7 +65,6 @@ class Service:
                 [sys.executable, "-m", "bot", "serve", "--config", str(self.config)],
                 stdout=log,
                 stderr=log,
-                env=self._environment(),
                 cwd=ROOT,
             )
 
@@ -90,15 +84,23 @@ class Service:
         """What was sent to a chat so far."""
         return [sent.text for sent in self.api.sent if sent.chat == chat]
 
-    def _environment(self) -> dict[str, str]:
-        return {**os.environ, "NEXTMORNING_TELEGRAM_TOKEN": BotApi.token}
+
+@pytest.fixture
+def command(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> Callable[..., Ended]:
+    """The command line, typed."""
+    return lambda *words: typed(monkeypatch, capsys, *words)
 
 
 @pytest.fixture
-def service(tmp_path: Path) -> Iterator[Service]:
+def service(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: Callable[..., Ended]
+) -> Iterator[Service]:
     """A configured clinic that does not serve yet."""
+    monkeypatch.setenv("NEXTMORNING_TELEGRAM_TOKEN", BotApi.token)
     with BotApi() as api:
-        made = Service(tmp_path, api)
+        made = Service(tmp_path, api, command)
         yield made
         if made.process is not None and made.process.poll() is None:
             made.process.kill()
@@ -180,27 +182,22 @@ def test_check_says_what_is_missing_and_nothing_else_happens(tmp_path: Path) -> 
     assert "Traceback" not in done.stderr
 
 
-def test_check_of_the_example_names_what_a_clinic_must_fill_in(tmp_path: Path) -> None:
+def test_check_of_the_example_names_what_a_clinic_must_fill_in(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: Callable[..., Ended]
+) -> None:
     """The shipped example lacks a token and, on this machine, the store's folder."""
     example = (ROOT / "deploy" / "clinic.example.toml").read_text()
     config = tmp_path / "clinic.toml"
     config.write_text(example.replace("/var/lib/nextmorning", f"{tmp_path}/none"))
-    environment = {k: v for k, v in os.environ.items() if k != "NEXTMORNING_TELEGRAM_TOKEN"}
+    monkeypatch.delenv("NEXTMORNING_TELEGRAM_TOKEN", raising=False)
 
-    done = subprocess.run(
-        [sys.executable, "-m", "bot", "serve", "--config", str(config), "--check"],
-        capture_output=True,
-        text=True,
-        env=environment,
-        cwd=ROOT,
-        check=False,
-    )
+    done = command("serve", "--config", str(config), "--check")
 
-    assert done.returncode == 2
-    assert "telegram.token" in done.stderr
-    assert "store.path" in done.stderr
+    assert done.status == 2
+    assert "telegram.token" in done.err
+    assert "store.path" in done.err
     for key in ("name", "phone", "crisis_line"):
-        assert f"clinic.{key}: still that of the example" in done.stderr
+        assert f"clinic.{key}: still that of the example" in done.err
 
 
 def test_check_refuses_what_would_reach_nobody(service: Service) -> None:
@@ -210,9 +207,9 @@ def test_check_refuses_what_would_reach_nobody(service: Service) -> None:
     text = service.config.read_text().replace('"112"', '"ask us"')
     quiet = '[prompts]\nquiet_from = "07:00"\n[sms_gateway]\nsecret = "not to be read"\n'
     service.config.write_text(text + quiet)
-    wrong = service.run("serve", "--check").stderr
+    wrong = service.run("serve", "--check").err
     service.config.write_text(text)
-    late = service.run("serve", "--check").stderr
+    late = service.run("serve", "--check").err
 
     assert "prompts" in wrong
     assert "quiet_until was expected to be another time" in wrong

@@ -176,21 +176,12 @@ async def test_a_patient_cannot_enter_one_by_command(world: World) -> None:
     assert await totals(world, patient) == {}
 
 
-@pytest.mark.parametrize(
-    ("last", "raised"),
-    [
-        pytest.param("7 6 7 7 6 9 4 20", False, id="14 points in 12 weeks"),
-        pytest.param("7 6 7 7 6 8 4 20", True, id="13 points in 12 weeks"),
-    ],
-)
-async def test_twelve_weeks_with_little_change_reach_the_clinician(
-    world: World, last: str, raised: bool
-) -> None:
+async def test_twelve_weeks_with_little_change_reach_the_clinician(world: World) -> None:
     """52 at first, 52 in weeks 4 and 8. 65 in week 12 is under the published change and is raised
-    once; 66 is not."""
+    once."""
     clinician = await world.clinician("Ilse")
     patient = await world.patient()
-    for fourth, points in enumerate((ALL, ALL, ALL, last)):
+    for fourth, points in enumerate((ALL, ALL, ALL, "7 6 7 7 6 8 4 20")):
         before = [one.sign for one in await world.escalations(patient)]
         await sheet(world, patient, FIRST_SHEET + fourth * 28 * DAY, points)
 
@@ -198,6 +189,5 @@ async def test_twelve_weeks_with_little_change_reach_the_clinician(
 
     signs = [one.sign for one in await world.escalations(patient)]
     assert "no-response" not in before
-    assert signs.count("no-response") == int(raised)
-    told = [text for text in clinician.hears() if "VISA-A up by 13 points (under 14)" in text]
-    assert bool(told) is raised
+    assert signs.count("no-response") == 1
+    assert any("VISA-A up by 13 points (under 14)" in text for text in clinician.hears())
