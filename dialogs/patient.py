@@ -30,7 +30,7 @@ from dialogs.questions import Kind
 from dialogs.reading import Reading, command, read_answers
 from dialogs.reporting import done_and_more, open_report, report
 from dialogs.sheet import no_sheet, whole_sheet
-from dialogs.topics import topic_turn
+from dialogs.topics import answered_beside, topic_turn
 from dialogs.turn import (
     Asked,
     Message,
@@ -59,7 +59,8 @@ def step(state: State, message: Message, situation: Situation, words: Words | No
     """
     open_now = close_what_is_over(state, situation)
     words = words or shipped_words(situation.language)
-    turn = _step(Talk(open_now, message.text, situation, words), message.pressed)
+    talk = Talk(open_now, message.text, situation, words)
+    turn = answered_beside(talk, _step(talk, message.pressed))
     if released(state, open_now):
         turn = replace(turn, recorded=(*state.held, *turn.recorded))
     return turn

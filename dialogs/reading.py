@@ -289,13 +289,15 @@ def _parted(pieces: tuple[Token, ...], text: str, asked: tuple[Asked, ...]) -> _
 
 
 def _ends_at(cut: int, pieces: tuple[Token, ...], count: int, asked: tuple[Asked, ...]) -> bool:
-    """Whether an answer of `count` values ends at a cut: all is answered, or a break stands there
-    and no number behind it; one number alone needs the break."""
+    """Whether an answer of `count` values ends at a cut: all is answered, or no number stands
+    behind it; one number alone needs a break there."""
     breaks = ("sep", "link")
     parted = pieces[cut - 1].kind in breaks or pieces[cut].kind in breaks
     if count == len(asked):
         return parted or len(asked) > 1
-    return parted and not any(piece.kind in ("value", "all") for piece in pieces[cut:])
+    return (parted or count > 1) and not any(
+        piece.kind in ("value", "all") for piece in pieces[cut:]
+    )
 
 
 def _told_first(pieces: tuple[Token, ...], text: str, asked: tuple[Asked, ...]) -> _Parted:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from typing import Any
 
@@ -21,7 +21,7 @@ from dialogs.preferences import paused
 from dialogs.reading import read_answers
 from dialogs.rendering import render
 from dialogs.tokens import tokens
-from dialogs.turn import Question, Recorded, Said, Turn, Unread
+from dialogs.turn import Question, Recorded, Remark, Said, State, Turn, Unread
 from dialogs.waiting import batch
 from dialogs.wishes import HealthNews, PersonAsked, TopicsAsked
 from rules.topics import NONE, Topic, TopicReader
@@ -78,18 +78,27 @@ def heard(text: str, language: str) -> Heard | None:
     return None if whole is None else Heard((whole,))
 
 
-def beside(text: str, language: str) -> tuple[Recorded, ...]:
-    """What words beside an answer lead to: the topics asked about, and the words that a clinician
-    has to see. Nothing at all where they are a courtesy."""
-    found = heard(text, language)
-    if found is None:
-        return (Unread(text),)
-    kinds = topics_of(language)
+def answered_beside(talk: Talk, turn: Turn) -> Turn:
+    """The turn of an answer, with the words beside it read for what they ask, wish or say. What is
+    left goes to a clinician; a question that still waits is put last."""
+    remark = next((one for one in turn.recorded if isinstance(one, Remark)), None)
+    found = None if remark is None else heard(remark.text, talk.situation.language)
+    if remark is None or found is None:
+        return turn
+    kinds = topics_of(talk.situation.language)
+    wishes = [one.key for one in found.topics if kinds[one.key] == "wish"]
     asked = [one for one in found.topics if kinds[one.key] not in (COURTESY, "wish")]
-    wishes = any(kinds[one.key] == "wish" for one in found.topics)
-    unread = text if wishes else found.rest
-    come: list[Recorded] = [_asked(asked)] if asked else []
-    return (*come, Unread(unread)) if unread else tuple(come)
+    alone = replace(talk, state=State())
+    told = [WISHES[key](alone) for key in wishes if key in TOLD]
+    recorded: list[Recorded] = [one for one in turn.recorded if one is not remark]
+    recorded += [*([_asked(asked)] if asked else []), *(one for t in told for one in t.recorded)]
+    said = [one for one in turn.said if one.template not in ("passed-on", "ask")]
+    said += [one for t in told for one in t.said]
+    if found.rest or len(told) < len(wishes):
+        recorded.append(remark if wishes else Remark(found.rest))
+        said.append(Said("passed-on"))
+    last = tuple(one for one in turn.said if one.template == "ask")
+    return Turn(turn.state, tuple(recorded), tuple(said), (*last, *turn.said_after))
 
 
 def topic_turn(talk: Talk) -> Turn | None:
@@ -177,6 +186,10 @@ WISHES: Mapping[str, Callable[[Talk], Turn]] = {
     "away": paused,
     "later": _later,
 }
+
+
+# Those that a clinician hears of, and that leave the questions as they are.
+TOLD = ("person", "pregnant", "surgery", "medicine")
 
 
 @lru_cache(maxsize=8)

@@ -11,13 +11,14 @@ from dialogs.answering import Talk, accept
 from dialogs.asking import ask
 from dialogs.correcting import changed
 from dialogs.late import MORNING, ask_about
+from dialogs.numbering import numbered
 from dialogs.questions import SESSION
 from dialogs.reading import read_answers
 from dialogs.reporting import open_report
 from dialogs.tokens import tokens
-from dialogs.turn import Answer, Asked, Completed, Question, Recorded, Said, Turn, Unread
+from dialogs.turn import Answer, Asked, Completed, Question, Recorded, Remark, Said, Turn, Unread
 from dialogs.waiting import without
-from dialogs.words import bare
+from dialogs.words import bare, plain
 
 # The most numbers in one message that are asked about [count]: a session's, with how hard it was.
 NUMBERS_MAX = 4
@@ -30,10 +31,27 @@ SET_OFF_LENGTH_MAX = 60
 
 
 def unprompted(talk: Talk) -> Turn:
-    """Nothing waits. Numbers alone are asked about; anything else is kept for the clinician."""
-    if not _numbers(talk):
+    """Nothing waits. Numbers, and what follows them, are asked about; anything else is kept for the
+    clinician."""
+    numbers, words = _numbers_first(talk)
+    if not _numbers(talk, numbers):
         return Turn(talk.state, (Unread(talk.text),), (Said("unread"),))
-    return ask_about(talk)
+    turn = ask_about(replace(talk, text=numbers))
+    return replace(turn, recorded=(Remark(words),)) if words else turn
+
+
+def _numbers_first(talk: Talk) -> tuple[str, str]:
+    """The numbers that a message begins with, and what stands behind them: "3 10 can I run?"; a
+    list in the bot's own numbering without its marks."""
+    listed = numbered(talk.text, NUMBERS_MAX)
+    if listed is not None:
+        return " ".join(listed.values()), ""
+    pieces = tokens(talk.text, talk.words)
+    told = next((one for one in pieces if one.kind not in ("value", "sep", "and")), None)
+    line, marks = plain(talk.text, accents=True), " ,.;:-"
+    if told is None or not line[:1].isdecimal():
+        return talk.text, ""
+    return line[: told.at].strip(marks), line[told.at :].strip(marks)
 
 
 def answer_topic(talk: Talk) -> Turn:

@@ -125,6 +125,52 @@ async def test_an_unknown_question_goes_to_the_clinician_and_says_so(world: Worl
     assert len(await world.rows(UNREAD)) == 1
 
 
+@pytest.mark.parametrize(
+    ("text", "part", "unread"),
+    [
+        pytest.param("3 10 can I run on Saturday?", "If you run already", 0, id="a question"),
+        pytest.param("3 10 call me please", "talk to someone", 0, id="a wish"),
+        pytest.param("3 10 lol", "Do your first session", 0, id="a joke"),
+        pytest.param("3 10, the dog ate my shoes", "Ilse will see your words", 1, id="words"),
+    ],
+)
+async def test_numbers_are_kept_and_then_what_stands_beside_them_is_answered(
+    world: World, text: str, part: str, unread: int
+) -> None:
+    """The advice comes all the same."""
+    await world.clinician("Ilse")
+    ana = await world.patient()
+
+    said = await ana.says(text)
+
+    assert [value for (name, _), value in (await world.answers(ana)).items() if name != "goal"] == [
+        3,
+        10,
+    ]
+    assert any(part in one for one in said)
+    assert any("Do your first session" in one for one in said)
+    assert len(await world.rows(UNREAD)) == unread
+
+
+@pytest.mark.parametrize("text", ["4 20 can I run on Saturday?", "1) 4 2) 20"])
+async def test_numbers_that_nothing_asks_for_are_asked_about_and_kept(
+    world: World, text: str
+) -> None:
+    """One short line says how; what was asked beside them is answered at once."""
+    ana = await world.patient()
+    await ana.says("2 10")
+
+    said = await ana.says(text)
+    changed = await ana.says("1")
+
+    assert "What is the 4 20 about? Reply 1" in said[-1]
+    assert ("If you run" in said[0]) is ("run" in text)
+    assert changed[:2] == [
+        "Changed: first-step pain is now 4.",
+        "Changed: stiffness is now 20 minutes.",
+    ]
+
+
 # Wishes. The world begins on Monday 2 March 2026.
 
 
