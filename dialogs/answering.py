@@ -6,6 +6,7 @@ Reads nothing itself (`reading`) and words nothing (`templates`). Read next: `pa
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import date
 
 from dialogs.asking import ask, item_values
 from dialogs.questions import SESSION, Kind
@@ -96,6 +97,7 @@ def accept(talk: Talk, reading: Reading) -> Turn:
     said += [Said("no-session") for read in reading.reads if _no_session(read)]
     done, held = completed(talk.state, waiting, reading.reads)
     recorded += done
+    said += [_counted(reading.reads, one.about, talk.situation) for one in done if _weekly(one)]
     last = answered or talk.state.last
     state = replace(talk.state, waiting=waiting, last=last, held=held)
     talk = replace(talk, state=state)
@@ -197,15 +199,16 @@ def _other_leg(asked: Asked, side: str) -> Asked | None:
 
 
 def _read(text: str, asked: tuple[Asked, ...], situation: Situation, words: Words) -> Reading:
-    """What a text answers of what is asked. Two counts of heel raises are those of both legs where
-    the first, of the sore leg, is not the higher: else which leg is which cannot be told."""
+    """What a text answers of what is asked. Two counts of heel raises are those of both legs, read
+    back where the first, of the sore leg, is the higher: they may stand the other way round."""
     reading = read_answers(text, asked, words)
     other = _other_leg(asked[0], situation.side)
     if reading.problem != TOO_MANY or other is None:
         return reading
     both = read_answers(text, (replace(asked[0], tries=0), other), words)
     counts = [int(read.value) for read in both.reads]
-    return both if len(counts) == 2 and counts == sorted(counts) else reading
+    guessed = both.guessed or counts != sorted(counts)
+    return replace(both, guessed=guessed) if len(counts) == 2 else reading
 
 
 def _recorded(read: Read) -> Recorded:
@@ -227,6 +230,25 @@ def _all_read_back(reads: tuple[Read, ...]) -> Said:
     """All that was made of a sentence, in one line."""
     codes = " ".join(read.asked.question.value for read in reads)
     return Said("read-as", {"asks": codes, "values": " ".join(str(read.value) for read in reads)})
+
+
+def _weekly(done: Completed) -> bool:
+    return done.group == "weekly"
+
+
+def _counted(reads: tuple[Read, ...], on: date, situation: Situation) -> Said:
+    """Thanks for a count of heel raises, with the one of the week before."""
+    known = {(one.question, one.about): one.value for one in situation.answered}
+    known |= {(read.asked.question, read.asked.about): read.value for read in reads}
+    before = [known[one] for one in sorted(known) if one[0] is Question.HEEL_RAISES and one[1] < on]
+    return Said(
+        "counted",
+        {
+            "count": known.get((Question.HEEL_RAISES, on)),
+            "other": known.get((Question.OTHER_HEEL_RAISES, on)),
+            "before": before[-1] if before else None,
+        },
+    )
 
 
 def _no_session(read: Read) -> bool:

@@ -42,11 +42,11 @@ def correction(talk: Talk) -> Turn | None:
     if reading.problem or reading.rest or not reading.reads or _answers_now(talk, reading):
         return None
     if len(reading.reads) < len(last) and not _says_which(talk, rest):
-        meant = _meant(reading.reads[0], last) if len(reading.reads) == 1 else None
-        if meant is None:
+        meant = _meant(reading.reads, last)
+        if not meant:
             example = " ".join(asked.question.row.example for asked in last)
             return Turn(talk.state, said=(Said("correct-which", {"example": example}),))
-        reading = read_answers(rest, (replace(meant, tries=0),), talk.words)
+        reading = read_answers(rest, _fresh(meant), talk.words)
     return None if reading.problem else replaced(talk, reading)
 
 
@@ -132,15 +132,17 @@ def _swaps(words: Words) -> tuple[re.Pattern[str], ...]:
     )  # fmt: skip
 
 
-def _meant(read: Read, last: tuple[Asked, ...]) -> Asked | None:
-    """The one answer that a bare number can replace: up to 10 that on a scale, over it the other;
-    None where there are several."""
-    if not isinstance(read.value, int):
-        return None
-    scales = [one for one in last if one.question.row.kind is Kind.SCALE]
-    others = [one for one in last if one.question.row.kind in (Kind.MINUTES, Kind.COUNT)]
-    fitting = scales if read.value <= 10 else others
-    return fitting[0] if len(fitting) == 1 else None
+def _meant(reads: tuple[Read, ...], last: tuple[Asked, ...]) -> tuple[Asked, ...]:
+    """The answers that bare numbers can replace: of one up to 10 that on a scale, else the other;
+    of several those of the first group, where they are as many. Empty where it may be others."""
+    group = last[0].question.row.group
+    first = tuple(one for one in last if one.question.row.group == group)
+    if len(reads) > 1:
+        return first if len(first) == len(reads) else ()
+    value = reads[0].value
+    kinds = (Kind.SCALE,) if isinstance(value, int) and value <= 10 else (Kind.MINUTES, Kind.COUNT)
+    fitting = tuple(one for one in last if one.question.row.kind in kinds)
+    return fitting if len(fitting) == 1 and isinstance(value, int) else ()
 
 
 def _says_which(talk: Talk, rest: str, besides: tuple[str, ...] = ()) -> bool:

@@ -30,7 +30,7 @@ from dialogs.questions import Kind
 from dialogs.reading import Reading, command, read_answers
 from dialogs.reporting import done_and_more, open_report, report
 from dialogs.sheet import no_sheet, whole_sheet
-from dialogs.topics import answered_beside, topic_turn
+from dialogs.topics import answered_beside, courtesy_turn, topic_turn
 from dialogs.turn import (
     Asked,
     Message,
@@ -240,7 +240,10 @@ def _urgent(talk: Talk) -> Turn:
 
 
 def _thanks(talk: Talk) -> Turn:
-    """A courtesy needs no answer; a question that waits is put again."""
+    """Thanks get a human word, an "ok" needs none; a question that waits is put again."""
+    kind_word = courtesy_turn(talk)
+    if kind_word is not None:
+        return kind_word
     if talk.state.waiting:
         return Turn(talk.state, said=(ask(talk.state, talk.situation, talk.words),))
     return Turn(talk.state)

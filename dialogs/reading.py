@@ -177,6 +177,9 @@ def _head(text: str, words: Words) -> tuple[str, str]:
 
 # Numbers
 
+# Asked in one message, a bare "no" is read as the answer to both, and read back.
+NO_TO_BOTH = (Question.PAINKILLER, Question.ACTIVITY_MINUTES)
+
 
 def _numbers(text: str, asked: tuple[Asked, ...], words: Words) -> Reading:
     first = asked[0]
@@ -185,6 +188,8 @@ def _numbers(text: str, asked: tuple[Asked, ...], words: Words) -> Reading:
         return Reading(tuple(Read(one, 0) for one in asked))
     if meaning == "no" and no_is_zero(first.question):
         return Reading((Read(first, 0),))
+    if meaning == "no" and all(one.question in NO_TO_BOTH for one in asked):
+        return Reading(tuple(Read(one, 0) for one in asked), guessed=True)
     items = item_points(text, asked) if first.question.row.kind is Kind.POINTS else None
     if items is not None:
         return _usable(items, "")

@@ -126,6 +126,16 @@ def topic_turn(talk: Talk) -> Turn | None:
     return Turn(talk.state, recorded, said, following)
 
 
+def courtesy_turn(talk: Talk) -> Turn | None:
+    """A human word for a text that is a courtesy and nothing else, whatever waits; else None."""
+    found = heard(talk.text, talk.situation.language) if talk.situation.enrolled else None
+    if found is None or found.rest:
+        return None
+    kinds = topics_of(talk.situation.language)
+    kind = all(kinds[one.key] == COURTESY for one in found.topics)
+    return _courtesy(talk, found.topics) if kind else None
+
+
 def _is_free(talk: Talk) -> bool:
     """Whether a text may be about a topic: no answer to what waits, and no numbers to be kept."""
     if not talk.situation.enrolled:

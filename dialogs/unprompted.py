@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from dialogs.answering import Talk, accept
 from dialogs.asking import ask
-from dialogs.correcting import changed
+from dialogs.correcting import changed, replaced
 from dialogs.late import MORNING, ask_about
 from dialogs.numbering import numbered
 from dialogs.questions import SESSION
@@ -33,11 +33,25 @@ SET_OFF_LENGTH_MAX = 60
 def unprompted(talk: Talk) -> Turn:
     """Nothing waits. Numbers, and what follows them, are asked about; anything else is kept for the
     clinician."""
+    again = _sent_again(talk)
+    if again is not None:
+        return again
     numbers, words = _numbers_first(talk)
     if not _numbers(talk, numbers):
         return Turn(talk.state, (Unread(talk.text),), (Said("unread"),))
     turn = ask_about(replace(talk, text=numbers))
     return replace(turn, recorded=(Remark(words),)) if words else turn
+
+
+def _sent_again(talk: Talk) -> Turn | None:
+    """All that the last message answered, once more: it takes the place of what was read. Not of a
+    morning: its two numbers may as well be a session's."""
+    last = tuple(replace(one, tries=0) for one in talk.state.last)
+    if len(last) < 2 or last[0].question.row.group == "morning":
+        return None
+    reading = read_answers(talk.text, last, talk.words)
+    whole = len(reading.reads) == len(last) and not (reading.problem or reading.rest)
+    return replaced(talk, reading) if whole else None
 
 
 def _numbers_first(talk: Talk) -> tuple[str, str]:

@@ -56,17 +56,31 @@ def test_both_legs_complete_the_week() -> None:
         pytest.param("12, 20", {SORE: 12, OTHER: 20}, id="with a comma"),
         pytest.param("19 20", {SORE: 19, OTHER: 20}, id="one fewer"),
         pytest.param("20 20", {SORE: 20, OTHER: 20}, id="as many"),
-        pytest.param("21 20", {}, id="one more: which leg is which cannot be told"),
+        pytest.param("21 20", {SORE: 21, OTHER: 20}, id="one more, read back"),
         pytest.param("12 201", {}, id="one of them cannot be"),
         pytest.param("12 20 8", {}, id="three"),
     ],
 )
 def test_two_numbers_are_both_legs(text: str, answers: dict[str, int]) -> None:
-    """Taken where the sore leg does not do more; else the sore leg is asked about again."""
+    """In the order in which they were asked for; read back where the sore leg does more."""
     talk = counted(text)
 
     assert talk.answers == answers
+    assert ("Just send it again" in talk.hears) is (text == "21 20")
     assert talk.waits_for == ([] if answers else [SORE])
+
+
+def test_counts_are_thanked_for_and_may_be_sent_again() -> None:
+    """With what they show; the same kind of message takes their place."""
+    before = Answer(Question.HEEL_RAISES, TODAY - timedelta(weeks=1), 19)
+    talk = Conversation().knows(side="left", answered=(before,))
+    talk.prompt("weekly", Question.HEEL_RAISES).says("21 20")
+    first = talk.hears
+    talk.says("12 20")
+
+    assert "21 on the sore leg, 20 on the other. That is 2 more than the week before." in first
+    assert talk.answers == {SORE: 12, OTHER: 20}
+    assert "heel raises is now 12" in talk.hears
 
 
 def test_two_numbers_are_too_many_where_both_sides_are_sore() -> None:

@@ -26,7 +26,7 @@ from dialogs.turn import (
     State,
     Unread,
 )
-from dialogs.wishes import PauseAsked, PersonAsked, PlanAsked, ResumeAsked, WhyAsked
+from dialogs.wishes import PauseAsked, PersonAsked, PlanAsked, ResumeAsked, TopicsAsked, WhyAsked
 from rules.history import Tier
 from rules.warning_sign import Sign
 
@@ -397,7 +397,7 @@ KEYWORDS = {
     "a week off": ("pause for a week", (PauseAsked(date(2026, 3, 10)),)),
     "until a date": ("Pause until 3 May", (PauseAsked(date(2026, 5, 3)),)),
     "back again": ("resume", (ResumeAsked(),)),
-    "thanks": ("Thanks!", ()),
+    "thanks": ("Thanks!", (TopicsAsked((), plain=True),)),
     "help": ("HELP", ()),
     "hello": ("hello", ()),
 }
@@ -632,3 +632,11 @@ def test_no_conversation_breaks(moves: list[str | tuple[str, tuple[Question, ...
         assert len(keys) == len(set(keys))
         assert read_state(state_text(turn.state)) == turn.state
         state = turn.state
+
+
+def test_two_numbers_of_a_slip_are_the_mornings_beside_a_sheet() -> None:
+    """ "sorry meant 1 10", where the message before also told two items."""
+    asked = (Question.FIRST_STEP_PAIN, Question.STIFFNESS, Question.VISA_A_1, Question.VISA_A_2)
+    talk = Conversation().prompt("morning", *asked).says("3 10 7 6", "sorry meant 1 10")
+
+    assert talk.answers == {"first-step-pain": 1, "stiffness": 10}
