@@ -129,7 +129,7 @@ async def test_an_unknown_question_goes_to_the_clinician_and_says_so(world: Worl
     ("text", "part", "unread"),
     [
         pytest.param("3 10 can I run on Saturday?", "If you run already", 0, id="a question"),
-        pytest.param("3 10 call me please", "talk to someone", 0, id="a wish"),
+        pytest.param("3 10 call me please", "want to talk", 0, id="a wish"),
         pytest.param("3 10 lol", "Do your first session", 0, id="a joke"),
         pytest.param("3 10, the dog ate my shoes", "Ilse will see your words", 1, id="words"),
     ],
@@ -214,7 +214,7 @@ async def test_another_morning_time_may_be_asked_for_politely(world: World) -> N
     [
         pytest.param("i'm pregnant", "pregnant", "next working day", id="pregnant"),
         pytest.param("im having surgery next week", "surgery", "next working day", id="surgery"),
-        pytest.param("can u call me", "asks-for-a-person", "talk to someone", id="a call"),
+        pytest.param("can u call me", "asks-for-a-person", "want to talk", id="a call"),
     ],
 )
 async def test_what_a_clinician_must_weigh_is_escalated_and_said_so(
