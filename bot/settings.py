@@ -24,7 +24,13 @@ from dialogs.catalogues import languages
 from rules.errors import RulesError
 from rules.escalation import Pace
 from rules.protocol import Protocol, Tendon
-from rules.protocol_reader import SHIPPED, check_protocol, read_protocol, shipped_text
+from rules.protocol_reader import (
+    SHIPPED,
+    borrowed_name,
+    check_protocol,
+    read_protocol,
+    shipped_text,
+)
 from rules.working_hours import WorkingHours
 
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
@@ -274,6 +280,9 @@ def _protocols(
             problems += [f"protocols.files: {file}: {problem}" for problem in wrong]
             continue
         protocol = read_protocol(text)
+        if borrowed := borrowed_name(protocol):
+            problems.append(f"protocols.files: {file}: {borrowed}")
+            continue
         texts[protocol.name], protocols[protocol.name] = text, protocol
     return texts, protocols, problems
 

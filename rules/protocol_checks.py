@@ -5,14 +5,20 @@ Works on a protocol whose single values are in range. Read next: `protocol_reade
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from itertools import pairwise
 
 from rules.protocol import Dose, Level, Protocol, Tendon
-from rules.protocol_keys import HEAVY_SPACING_HOURS_MIN
+from rules.protocol_keys import AMOUNT_MAX, HEAVY_SPACING_HOURS_MIN, LOAD_KG_MAX, SETS_MAX
 from rules.protocol_lines import Key
 
 Problem = tuple[Key, str]
+
+# Words of hops, in the languages that a clinic's protocol may be written in.
+HOPS = re.compile(
+    r"\b(hop(s|ping)?|jump\w*|skip(s|ping)?|salt(o|os|ar|a)|brinc\w*)\b", re.IGNORECASE
+)
 
 
 def ladder_problems(protocol: Protocol) -> Iterator[Problem]:
@@ -28,6 +34,7 @@ def ladder_problems(protocol: Protocol) -> Iterator[Problem]:
                 "a deficit level needs a protocol for the mid-portion tendon only;"
                 f" found tendon {protocol.tendon or 'either'}",
             )
+    yield from _name_problems(protocol)
     yield from _gate_problems(protocol)
 
 
@@ -67,7 +74,32 @@ def _time_problems(key: Key, level: Level) -> Iterator[Problem]:
         )
 
 
+def _name_problems(protocol: Protocol) -> Iterator[Problem]:
+    """Two levels that nobody could tell apart; and hops that no gate holds back."""
+    names = [level.name.casefold() for level in protocol.levels]
+    for number, level in enumerate(protocol.levels, start=1):
+        if names.index(level.name.casefold()) < number - 1:
+            yield (
+                ("levels", number, "name"),
+                f"a name of its own was expected for each level; found {level.name!r} twice",
+            )
+        if not level.hops and HOPS.search(f"{level.name} {level.exercise}"):
+            yield (
+                ("levels", number, "hops"),
+                "hops = true was expected where a level speaks of hops or jumps: without it no"
+                " gate holds them back",
+            )
+
+
 def _dose_problems(key: Key, level: Level) -> Iterator[Problem]:
+    for dose in level.doses:
+        most = AMOUNT_MAX[dose.unit]
+        if dose.sets > SETS_MAX or dose.amount > most or dose.added_load_kg > LOAD_KG_MAX:
+            yield (
+                (*key, "doses"),
+                f"at most {SETS_MAX} sets of {most} {dose.unit} with {LOAD_KG_MAX} kg were"
+                f" expected; found {_spelled(dose)}",
+            )
     for lower, upper in pairwise(level.doses):
         if not _rises(lower, upper):
             yield (

@@ -10,7 +10,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rules.protocol import PAIN_CEILING
+from rules.protocol import PAIN_CEILING, DoseUnit
+
+SETS_MAX, LOAD_KG_MAX = 10, 200
+AMOUNT_MAX = {DoseUnit.REPETITIONS: 50, DoseUnit.SECONDS: 180}
+"""Most of one dose: sets, added weight [kg], and repetitions or seconds in a set, each included.
+Convention, far above any shipped dose, to catch a slip of the finger."""
 
 HEAVY_SPACING_HOURS_MIN = 48
 """Least spacing of heavy and of hop sessions [hours, at least].

@@ -47,6 +47,18 @@ def check_protocol(text: str) -> list[ProtocolError]:
     return _read(text)[1]
 
 
+def borrowed_name(protocol: Protocol) -> str:
+    """What is wrong with the name of a clinic's protocol: that and the version of a shipped one,
+    with something else in it, would make two ladders one in every record. Empty where it is not."""
+    known = protocol.name in SHIPPED and shipped_protocol(protocol.name)
+    if not known or known == protocol or known.version != protocol.version:
+        return ""
+    return (
+        f"a name or a version of its own was expected, since it differs from the shipped"
+        f" {protocol.name}, version {protocol.version}"
+    )
+
+
 @cache
 def shipped_protocol(name: str) -> Protocol:
     """One of the protocols of `SHIPPED`. Raises ProtocolError for any other name."""

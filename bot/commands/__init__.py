@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import sys
 from importlib import import_module
-from typing import Any
+from importlib.metadata import version
+from typing import Annotated, Any
 
 import typer
 from typer.core import TyperCommand
@@ -48,8 +49,19 @@ app = typer.Typer(
 )
 
 
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"nextmorning {version('nextmorning')}")
+        raise typer.Exit
+
+
 @app.callback()
-def _group() -> None:
+def _group(
+    _version: Annotated[
+        bool,
+        typer.Option("--version", callback=_show_version, is_eager=True, help="Say the version."),
+    ] = False,
+) -> None:
     """Take commands, though none has been imported yet."""
 
 

@@ -15,6 +15,7 @@ from rules.errors import ProtocolError
 from rules.protocol import Cited, Protocol
 from rules.protocol_reader import (
     SHIPPED,
+    borrowed_name,
     check_protocol,
     read_protocol,
     shipped_protocol,
@@ -96,6 +97,8 @@ def check(
     if problems:
         raise typer.Exit(2)
     protocol = read_protocol(text)
+    if borrowed := borrowed_name(protocol):
+        raise RefusedError(f"{file}: {borrowed}")
     doses = sum(len(level.doses) for level in protocol.levels)
     typer.echo(f"{file}: nothing is wrong")
     typer.echo(f"{_head(protocol)}: {len(protocol.levels)} levels, {doses} doses,")

@@ -67,6 +67,22 @@ def test_a_copy_is_the_shipped_file_and_passes_the_check(
     assert f"({name}), version 2" in checked.out
 
 
+def test_other_numbers_need_a_name_or_version_of_their_own(
+    nextmorning: Command, tmp_path: Path
+) -> None:
+    """Two ladders under one name and version could not be told apart in any record."""
+    file = tmp_path / "ours.toml"
+    changed = shipped_text(SHIPPED[0]).replace(
+        "pain_limit = { value = 4", "pain_limit = { value = 5"
+    )
+    file.write_text(changed)
+    refused = nextmorning("protocol", "check", str(file))
+    file.write_text(changed.replace('version = "2"', 'version = "2-ours"'))
+
+    assert (refused.status, "of its own was expected" in refused.err) == (2, True)
+    assert nextmorning("protocol", "check", str(file)).status == 0
+
+
 def test_a_copy_writes_over_nothing(nextmorning: Command, tmp_path: Path) -> None:
     """A file that exists is left as it is."""
     file = tmp_path / "ours.toml"

@@ -55,6 +55,7 @@ SOURCE_EXPECTED = (
 )
 FROM_0_TO_5 = "pain_limit is a whole number from 0 to 5 points; found"
 APART = "heavy and hop sessions at least 48 hours apart were expected; found 47"
+MOST_EXPECTED = "at most 10 sets of 180 seconds with 200 kg were expected; found "
 FAULTS = {
     # The published ceiling: silbernagel-2007.
     "limit over the ceiling": (MID, LIMIT, LIMIT.replace("4", "6"), f"{FROM_0_TO_5} 6"),
@@ -139,6 +140,19 @@ FAULTS = {
     "days for no session": (
         MID, DAYS, DAYS.replace("7", "1"),
         "days_min that leaves time for one session, 2 days, was expected; found 1",
+    ),
+    "two of a name": (
+        MID, 'name = "two up, one down"', 'name = "Heel raise on two legs"',
+        "a name of its own was expected for each level; found 'Heel raise on two legs' twice",
+    ),
+    "hops without a gate": (
+        MID, "hops = true", "hops = false",
+        "hops = true was expected where a level speaks of hops or jumps: without it no gate holds"
+        " them back",
+    ),
+    "too many sets": (MID, STEPS, 'steps = ["11 x 40"]', f"{MOST_EXPECTED}11 x 40"),
+    "too much weight": (
+        MID, STEPS, 'steps = ["3 x 40 + 201 kg"]', f"{MOST_EXPECTED}3 x 40 + 201 kg"
     ),
     "hops too close": (MID, HOPS_SPACING, HOPS_SPACING.replace("72", "47"), APART),
     "heavy too close": (HEAVY, HEAVY_SPACING, HEAVY_SPACING.replace("48", "47"), APART),
