@@ -3,9 +3,9 @@
 Catalogues (`asking.toml`, `advice.toml`, ...) hold messages: a key and its text, a template of
 Jinja2. A table makes part of the name: `ready` in `[advice]` is the message "advice/ready". The
 names are one space over all catalogues; which file a message stands in is for people.
-Six other files hold what is no message: `words` and `requests` are what people write, `questions`
+Seven other files hold what is no message: `words` and `requests` are what people write, `questions`
 what they ask; `lines` what codes are called, `tips` the tips, `page` what stands on the clinic
-page. Read next: `rendering`.
+page, `charts` what stands in a clinician's pictures. Read next: `rendering`.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from dialogs.errors import WordingError
 
 FOLDER = files("dialogs") / "wording"
 NO_MESSAGES = frozenset(
-    f"{name}.toml" for name in ("words", "requests", "questions", "lines", "tips", "page")
+    f"{name}.toml" for name in ("words", "requests", "questions", "lines", "tips", "page", "charts")
 )
 
 

@@ -36,6 +36,11 @@ def page_line(name: str, language: str, **values: Value) -> str:
     return _filled(tables(language, "page")["page"], name, language, values)
 
 
+def chart_line(name: str, language: str, **values: Value) -> str:
+    """One line of a clinician's picture, likewise, from `charts.toml`."""
+    return _filled(tables(language, "charts")["charts"], name, language, values)
+
+
 def chat_words(act: str, language: str, values: Mapping[str, str]) -> str:
     """What could be typed in chat for what a form of the page asks; empty where there is no such
     act, or something of it is missing."""
@@ -77,6 +82,11 @@ def moment(value: datetime, language: str) -> str:
 def moment_short(value: datetime, language: str) -> str:
     """An instant to the minute, in its own zone, with its weekday."""
     return instant(value, language)
+
+
+def chart_day(value: date, language: str, *, with_year: bool = False) -> str:
+    """A date as it stands in a picture: "2 Mar"."""
+    return format_date(value, "d MMM y" if with_year else "d MMM", locale=language)
 
 
 def short_day(value: date, language: str) -> str:

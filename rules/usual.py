@@ -147,15 +147,24 @@ def usual_pain(history: History, protocol: Protocol, before: date) -> float:
     flare cannot become its own yardstick.
     Source: convention; a median, because one bad morning must not move it.
     """
+    return _usual(history, protocol, before, "first_step_pain", int(history.usual_pain))
+
+
+@remembered
+def usual_stiffness(history: History, protocol: Protocol, before: date) -> float:
+    """Usual morning stiffness [minutes], over the same days and from as many answers."""
+    return _usual(history, protocol, before, "stiffness", int(history.usual_stiffness))
+
+
+def _usual(
+    history: History, protocol: Protocol, before: date, asked: str, at_enrolment: int
+) -> float:
     settings = protocol.settings
     first = before - (settings.usual_window_days - 1) * ONE_DAY
-    answered = [
-        int(morning.first_step_pain)
-        for morning in mornings_between(history, first, before)
-        if morning.first_step_pain is not None
-    ]
+    found = (getattr(morning, asked) for morning in mornings_between(history, first, before))
+    answered = [int(value) for value in found if value is not None]
     if len(answered) < settings.usual_answers_min:
-        return float(history.usual_pain)
+        return float(at_enrolment)
     return float(median(answered))
 
 

@@ -24,6 +24,10 @@ READINGS_MIN = 8
 # Convention.
 VARIATION_FLOOR = 0.5
 
+# Answers are whole points: one beside the usual is like any other. [points either side, at least]
+# Convention.
+BAND_MIN = 1.0
+
 # Mean absolute difference of two independent normal values, in standard deviations: 2 / sqrt(pi).
 # Source: nist-handbook, section 6.3.2.2, d2 for two.
 MEAN_RANGE_FACTOR = 1.128
@@ -33,7 +37,7 @@ MEDIAN_RANGE_FACTOR = 0.9539
 
 LIMIT_DEVIATIONS = 3  # Half-width of an individuals chart. Source: nist-handbook, section 6.3.2.2.
 
-CONFIDENCE = 0.95  # Convention: of the interval beside a slope. [0-1, ends not included]
+CONFIDENCE = 0.95  # Convention: of the interval beside a slope, and of a band. [0-1, open]
 
 
 @dataclass(frozen=True)
@@ -76,6 +80,13 @@ def usual_variation(readings: Sequence[Reading], floor: float = VARIATION_FLOOR)
     if len(readings) < READINGS_MIN or not ranges:
         return None
     return max(floor, median(ranges) / MEDIAN_RANGE_FACTOR)
+
+
+def usual_band(usual: float, variation: float) -> tuple[float, float]:
+    """What 19 of 20 answers of a steady patient lie in [points]: usual, and its usual variation
+    either side as often as `CONFIDENCE` asks for, a point at least. May lie off the scale."""
+    reach = max(BAND_MIN, NormalDist().inv_cdf((1 + CONFIDENCE) / 2) * variation)
+    return usual - reach, usual + reach
 
 
 def individuals_limits(

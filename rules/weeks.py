@@ -71,9 +71,21 @@ def compare_weeks(history: History, protocol: Protocol, today: date) -> Compared
     since_start = ends < first_ends <= today - WEEK_DAYS * ONE_DAY
     before = week_to(history, first_ends if since_start else ends, None)
     least = settings.week_answers_min
-    pain = _direction(before.pain, this.pain, settings.weeks_pain_rise, least)
-    minutes = _direction(before.stiffness, this.stiffness, settings.creep_minutes, least)
-    return Compared(this, before, _verdict(pain, minutes), since_start)
+    return Compared(this, before, verdict_of(before, this, protocol, (least, least)), since_start)
+
+
+def verdict_of(
+    before: Week, this: Week, protocol: Protocol, answers_min: tuple[int, int]
+) -> Verdict | None:
+    """How one span of mornings stands against an earlier one; see `compare_weeks` for the limits.
+
+    `answers_min`: answers that a mean of `before` and of `this` counts from [count, at least]. None
+    where the pain has fewer.
+    """
+    settings = protocol.settings
+    pain = _direction(before.pain, this.pain, settings.weeks_pain_rise, answers_min)
+    minutes = _direction(before.stiffness, this.stiffness, settings.creep_minutes, answers_min)
+    return _verdict(pain, minutes)
 
 
 def what_opens(history: History, protocol: Protocol, today: date) -> Opens | None:
@@ -105,9 +117,11 @@ def _day_reached(days: Evidence) -> date:
     return began + int(str(days["days_min"])) * ONE_DAY
 
 
-def _direction(before: Mean, this: Mean, least_change: float, answers_min: int) -> int | None:
+def _direction(
+    before: Mean, this: Mean, least_change: float, answers_min: tuple[int, int]
+) -> int | None:
     """1 where the mean rose, -1 where it fell, 0 where it did neither; None: too few answers."""
-    if min(before.count, this.count) < answers_min:
+    if before.count < answers_min[0] or this.count < answers_min[1]:
         return None
     rise = this.rise_over(before)
     return int(rise >= least_change) - int(rise <= -least_change)

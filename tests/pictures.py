@@ -12,10 +12,7 @@ from pathlib import Path
 
 from playwright.async_api import async_playwright
 
-from bot.charts.course import day_text
-from bot.charts.many import many_svg
-from bot.charts.message_images import png_of
-from bot.clinicians.weekly_digest import digest_of
+from bot.clinicians.weekly_digest import write_digest
 from bot.patient_record.record import record_of
 from bot.rehearsal.history import Rehearsal, open_rehearsal
 from bot.report.gather import report_of
@@ -40,10 +37,7 @@ async def main() -> None:
 
 
 def _digest(store: Store, rehearsal: Rehearsal) -> bytes:
-    today = rehearsal.now.astimezone(rehearsal.clinic.zone_info).date()
-    cells = digest_of(store, rehearsal.clinic, rehearsal.now).cells
-    drawn = png_of(many_svg(cells, f"The week to {day_text(today)} {today.year}"))
-    assert drawn is not None
+    drawn, *_ = write_digest(store, rehearsal.clinic, ["en"], rehearsal.now).pngs["en"]
     return drawn
 
 

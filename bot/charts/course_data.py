@@ -1,6 +1,6 @@
 """Puts the course of a patient together from the case, for the charts. Reads only, decides nothing.
 
-Read next: `bot.charts.course`, which draws it.
+Read next: `bot.charts.course_picture`, which draws it.
 """
 
 from __future__ import annotations
@@ -12,9 +12,10 @@ from bot.charts.course import Course, CourseDay
 from bot.patient_record.record import PatientRecord
 from bot.store import decisions, escalations
 from rules.history import History, Morning, Session
+from rules.protocol import Position
 from rules.reasons import Action
-from rules.usual import pain_limit, usual_pain
-from rules.variation import Reading, individuals_limits, usual_variation
+from rules.usual import pain_limit, usual_pain, usual_stiffness
+from rules.variation import READINGS_MIN, Reading, usual_variation
 
 # How far back a picture goes, and the shortest axis it has [days]. Convention: eight weeks, four.
 COURSE_DAYS, AXIS_DAYS_MIN = 56, 28
@@ -41,37 +42,54 @@ def course_between(case: PatientRecord, first: date, last: date) -> Course:
     sessions = {session.on: session for session in history.sessions}
     advised = _advised(case)
     dates = [first + timedelta(days=number) for number in range((last - first).days + 1)]
+    answered = pain_readings(history, date.min, last)
+    varies_from = answered[READINGS_MIN - 1].on if len(answered) >= READINGS_MIN else date.max
+    varies = usual_variation(answered)
     days = tuple(
         _day(
-            case, on, mornings.get(on, Morning(on)), sessions.get(on), advised.get(on, frozenset())
+            case,
+            mornings.get(on, Morning(on)),
+            sessions.get(on),
+            advised.get(on, frozenset()),
+            varies if on >= varies_from else None,
         )
         for on in dates
     )
-    limits = individuals_limits(pain_readings(history, first, last))
-    raised = _raised(case, first, last)
-    return Course(days, pain_limit(history, case.protocol), raised, limits)
+    doses = tuple(len(level.doses) for level in case.protocol.levels)
+    return Course(days, pain_limit(history, case.protocol), doses, _raised(case, first, last))
 
 
 def _day(
     case: PatientRecord,
-    on: date,
     morning: Morning,
     session: Session | None,
     advised: frozenset[Action],
+    varies: float | None,
 ) -> CourseDay:
-    history = case.history
+    """Usual stands beside an answer alone: where nothing was answered there is nothing to hold
+    against it."""
+    history, on, pain = case.history, morning.on, morning.first_step_pain
     treated = history.enrolled_on <= on
     return CourseDay(
         on=on,
-        first_step_pain=morning.first_step_pain,
+        first_step_pain=pain,
         stiffness=morning.stiffness,
         pain_during=None if session is None else session.pain_during,
-        pain_after=None if session is None else session.pain_after,
-        usual=usual_pain(history, case.protocol, on) if treated else None,
-        variation=variation_by(history, on) if treated else None,
-        level=_level(history, on),
+        usual=None if pain is None or not treated else usual_pain(history, case.protocol, on),
+        variation=None if pain is None or not treated else varies,
+        usual_stiffness=None
+        if morning.stiffness is None or not treated
+        else usual_stiffness(history, case.protocol, on),
+        place=_place(history, on),
+        done=None if session is None else session.position,
+        whole=session is None or not _is_short(session),
         advised=advised,
     )
+
+
+def _is_short(session: Session) -> bool:
+    done, asked = session.sets_done, session.sets_prescribed
+    return done is not None and asked is not None and done < asked
 
 
 def _advised(case: PatientRecord) -> dict[date, frozenset[Action]]:
@@ -111,8 +129,8 @@ def recent_pain(history: History, today: date) -> list[Reading]:
     return pain_readings(history, today - timedelta(days=COURSE_DAYS - 1), today)
 
 
-def _level(history: History, on: date) -> int | None:
-    return next((m.position.level for m in reversed(history.moves) if m.on <= on), None)
+def _place(history: History, on: date) -> Position | None:
+    return next((m.position for m in reversed(history.moves) if m.on <= on), None)
 
 
 def _raised(case: PatientRecord, first: date, last: date) -> tuple[tuple[date, int], ...]:

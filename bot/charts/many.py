@@ -1,95 +1,113 @@
-"""Draws a whole caseload: one small chart a patient, all on the same scale, in the order given.
+"""Draws a whole caseload in pages: one small chart a patient, all on one scale, in the order given.
 
-Words say what each is there for; steps down and a stop have their shapes. Computes nothing.
-Read next: `course`, the chart of one patient.
+Words say what each is there for, and the verdict. The marks are those of one patient's course.
+Computes nothing. Read next: `course_picture`, the chart of one patient.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from html import escape
-from itertools import groupby
 
-from bot.charts.course import PHONE_WIDTH, TYPEFACES, CourseDay, course_band, day_text
+from bot.charts.course import NEWS, Course
+from bot.charts.course_picture import PHONE_WIDTH, opening
+from bot.charts.panels import (
+    ADVICE_MARKS,
+    KEY,
+    PALE,
+    key,
+    key_rows,
+    limit_line,
+    morning_marks,
+    usual_shapes,
+)  # fmt: skip
 from bot.charts.shapes import Axis, Frame, line, mark, text
-from rules.reasons import Action
+from dialogs.lines import chart_day, chart_line, word_for
 
-# Charts side by side, and shown at most [count]. Convention: what a phone's width and a minute of
-# reading hold.
-COLUMNS, CELLS_MAX = 2, 20
+# Charts side by side, and on one page [count, at most]. Convention: what a phone's width holds, and
+# a picture that a phone need not be scrolled through.
+COLUMNS, CELLS_MAX = 2, 12
 
 # Margins and heights [pixels]. Convention.
-TOP, CELL_HEIGHT, CHART_HEIGHT, GAP, TICKS = 74, 124, 52, 10, 18
+TOP, CELL_HEIGHT, CHART_HEIGHT, GAP, TICKS = 88, 142, 52, 10, 18
 
-# Letters of a line over a chart [characters, at most]: what its width holds. Convention.
-LETTERS_MAX = 25
+# Letters of a line over a chart [characters, at most, plain and bold]: what its width holds.
+LETTERS_MAX, LETTERS_BOLD_MAX = 27, 20
 
-MARKED = ((Action.DO_LESS, "less"), (Action.STEP_BACK, "down"), (Action.STOP, "cross"))
-"""Words of advice that are marked under a chart, each with its shape."""
+MORNING_KEYS = (("over", "over"), ("ring", "above"))
 
 
 @dataclass(frozen=True)
 class Cell:
-    """One patient: a name, why they stand here, and consecutive days, at least one."""
+    """One patient: a name, why they stand here, the verdict in a few words, and the course."""
 
     name: str
     why: str
-    days: tuple[CourseDay, ...]
+    verdict: str
+    course: Course
 
 
-def many_svg(cells: Sequence[Cell], title: str) -> str:
-    """The picture, as wide as a phone; more than `CELLS_MAX` patients are counted, not drawn."""
-    shown, more = cells[:CELLS_MAX], len(cells) - CELLS_MAX
-    rows = -(-len(shown) // COLUMNS)
-    height = TOP + rows * CELL_HEIGHT + (24 if more > 0 else 4)
-    told = "; ".join(f"{cell.name}: {cell.why}" for cell in shown)
-    parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{PHONE_WIDTH}"'
-        f' height="{height}" viewBox="0 0 {PHONE_WIDTH} {height}" font-family="{TYPEFACES}"'
-        f' font-size="13" fill="#000000" aria-label="{escape(title)}. {escape(told)}">',
-        f'<rect width="{PHONE_WIDTH}" height="{height}" fill="#ffffff"/>',
-        text(8, 20, title, size=15, bold=True),
-        text(8, 39, "First-step pain, 0 to 10. Grey: usual and its variation.", size=12),
-        mark("down", 13, 53, 0.8),
-        text(24, 57, "step back", size=12),
-        mark("less", 103, 53, 0.8),
-        text(114, 57, "do less", size=12),
-        mark("cross", 173, 53, 0.8),
-        text(184, 57, "stop: a warning sign", size=12),
+def many_svgs(cells: Sequence[Cell], title: str, language: str = "en") -> list[str]:
+    """The pictures, each as wide as a phone, of at most `CELLS_MAX` patients."""
+    pages = [cells[first : first + CELLS_MAX] for first in range(0, len(cells), CELLS_MAX)]
+    return [
+        _page(page, _titled(title, number, len(pages), language), language)
+        for number, page in enumerate(pages, 1)
     ]
-    for number, cell in enumerate(shown):
-        parts += _cell(cell, number)
-    if more > 0:
-        parts.append(text(8, height - 8, f"And {more} more, who need less.", size=12))
+
+
+def _titled(title: str, number: int, count: int, language: str) -> str:
+    if count == 1:
+        return title
+    return chart_line("page", language, title=title, number=number, count=count)
+
+
+def _page(cells: Sequence[Cell], title: str, language: str) -> str:
+    height = TOP + -(-len(cells) // COLUMNS) * CELL_HEIGHT + 4
+    told = "; ".join(f"{cell.name}: {cell.why}, {cell.verdict}" for cell in cells)
+    parts = [
+        *opening(title, told, PHONE_WIDTH, height),
+        text(8, 39, chart_line("cell-key", language), size=12),
+        *_key(language),
+    ]
+    for number, cell in enumerate(cells):
+        parts += _cell(cell, number, language)
     return "\n".join([*parts, "</svg>"])
 
 
-def _cell(cell: Cell, number: int) -> Iterator[str]:
+def _key(language: str) -> Iterator[str]:
+    marks = [(shape, chart_line(f"key-{name}", language)) for shape, name in MORNING_KEYS]
+    marks += [(ADVICE_MARKS[one], word_for("action", one, language)) for one in NEWS]
+    for number, row in enumerate(key_rows(marks, PHONE_WIDTH - 24)):
+        yield from key(57 + number * KEY, row)
+
+
+def _cell(cell: Cell, number: int, language: str) -> Iterator[str]:
     wide = (PHONE_WIDTH - GAP * (COLUMNS + 1)) // COLUMNS
     left = GAP + number % COLUMNS * (wide + GAP)
     top = TOP + number // COLUMNS * CELL_HEIGHT
-    axis = Axis(cell.days[0].on, len(cell.days), left + TICKS, wide - TICKS)
-    frame = Frame(top + 38, CHART_HEIGHT, 10.0)
-    yield text(left, top + 12, _cut(cell.name), bold=True)
-    yield text(left, top + 27, _cut(cell.why), size=12)
-    yield from course_band(cell.days, axis, frame)
+    course, days = cell.course, cell.course.days
+    axis = Axis(days[0].on, len(days), left + TICKS, wide - TICKS)
+    frame = Frame(top + 54, CHART_HEIGHT, 10.0)
+    yield text(left, top + 12, _cut(cell.name, LETTERS_BOLD_MAX), bold=True)
+    yield text(left, top + 27, _cut(cell.why, LETTERS_MAX), size=12)
+    yield text(left, top + 42, _cut(cell.verdict, LETTERS_MAX), size=12)
+    yield from usual_shapes(days, axis, frame)
     for tick in (0, 5, 10):
-        colour = "#bbbbbb" if tick else "#000000"
-        yield line([(axis.left, frame.y(tick)), (axis.right, frame.y(tick))], width=0.8,
-                   colour=colour)  # fmt: skip
+        colour = PALE if tick else "#000000"
+        ends = [(axis.left, frame.y(tick)), (axis.right, frame.y(tick))]
+        yield line(ends, width=0.8, colour=colour)
         yield text(axis.left - 4, frame.y(tick) + 4, str(tick), anchor="end", size=11)
-    for answered, run in groupby(cell.days, lambda d: d.first_step_pain is not None):
-        points = [(axis.x(d.on), frame.y(d.first_step_pain or 0)) for d in run]
-        if answered:
-            yield line(points, width=1)
-            yield from (mark("dot", x, y, 0.5) for x, y in points)
-    for action, shape in MARKED:
-        marked = (d for d in cell.days if action in d.advised)
+    yield from limit_line(course, axis, frame)
+    yield from morning_marks(course, axis, frame, 0.55)
+    for action in NEWS:
+        marked = (d for d in days if action in d.advised)
+        shape = ADVICE_MARKS[action]
         yield from (mark(shape, axis.x(d.on), frame.bottom + 7, 0.6) for d in marked)
-    yield text(axis.left, frame.bottom + 24, day_text(cell.days[0].on), size=11)
-    yield text(axis.right, frame.bottom + 24, day_text(cell.days[-1].on), anchor="end", size=11)
+    ends_at = frame.bottom + 25
+    yield text(axis.left, ends_at, chart_day(days[0].on, language), size=11)
+    yield text(axis.right, ends_at, chart_day(days[-1].on, language), anchor="end", size=11)
 
 
-def _cut(words: str) -> str:
-    return words if len(words) <= LETTERS_MAX else f"{words[: LETTERS_MAX - 3].rstrip()}..."
+def _cut(words: str, letters: int) -> str:
+    return words if len(words) <= letters else f"{words[: letters - 3].rstrip()}..."

@@ -96,10 +96,8 @@ def area(points: Sequence[Point]) -> str:
 
 
 def mark(shape: str, x: float, y: float, scale: float = 1.0) -> str:
-    """One mark about a point: dot, square, diamond, up, down, less (down, not filled), bar, ring or
-    cross.
-
-    `scale` 1: 10 pixels; a diamond is wider, to stand about a dot.
+    """One mark about a point: dot, ring, square, diamond, over (a filled diamond), bar, up, down,
+    less (down, not filled) or cross. `scale` 1: 10 pixels; a diamond stands about a dot.
     """
     half = 5 * scale
     outline = f'fill="none" stroke="#000000" stroke-width="{max(1.0, 1.6 * scale):.1f}"'
@@ -110,10 +108,11 @@ def mark(shape: str, x: float, y: float, scale: float = 1.0) -> str:
     if shape == "square":
         side = f'width="{2 * half:.1f}" height="{2 * half:.1f}"'
         return f'<rect x="{x - half:.1f}" y="{y - half:.1f}" {side} {outline}/>'
-    if shape == "diamond":
-        wide = 7.5 * scale
+    if shape in ("over", "diamond"):
+        wide = (6.2 if shape == "over" else 7.5) * scale
         round_it = f"l{wide:.1f} {wide:.1f}l{wide:.1f} {-wide:.1f}l{-wide:.1f} {-wide:.1f}z"
-        return f'<path d="M{x - wide:.1f} {y:.1f}{round_it}" {outline}/>'
+        filled = "" if shape == "over" else f" {outline}"
+        return f'<path d="M{x - wide:.1f} {y:.1f}{round_it}"{filled}/>'
     if shape == "bar":
         thick = 3 * scale
         side = f'width="{2 * half:.1f}" height="{thick:.1f}"'

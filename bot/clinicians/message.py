@@ -169,7 +169,10 @@ def _show(request: Request, command: ShowHistory | ShowPatient | ShowWords) -> R
             )
         case ShowPatient():
             said = _patient_said("clinician/patient", request, command.patient)
-            return Reply(said, picture=patient_picture(request.case(command.patient)))
+            return Reply(
+                said,
+                picture=patient_picture(request.case(command.patient), request.person.language),
+            )
         case ShowWords():
             lines = words_lines(request.case(command.patient), request.person)
     return Reply(Said("clinician/needs", {"lines": "\n".join(lines)}))

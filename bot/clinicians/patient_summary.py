@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from bot.charts.course import course_svg, course_words, day_text
+from bot.charts.course import course_words
 from bot.charts.course_data import recent_course, recent_pain, variation_by
+from bot.charts.course_picture import Heading, course_svg
 from bot.charts.message_images import has_letters
 from bot.clinicians.need import RATE_DAYS, response
 from bot.patient_record.record import PatientRecord
 from bot.store import decisions, escalations, pictures, plans
 from bot.store.escalations import Escalation
 from dialogs.advising import dose_line
-from dialogs.lines import line, word_for
+from dialogs.lines import chart_day, chart_line, line, word_for
 from dialogs.turn import Value
+from dialogs.verdict import verdict_lines, verdict_sentence
+from rules.fortnight import Fortnight, fortnight
 from rules.history import History
 from rules.outcomes import heel_raise_symmetry, visa_a_change
 from rules.reasons import Advice
@@ -23,39 +26,58 @@ from rules.variation import trend
 
 
 def patient_lines(case: PatientRecord, language: str = "en") -> list[str]:
-    """Four lines: the plan, the last advice, the last answers, what is open."""
+    """The plan, the verdict of the last 14 days, the last advice, the last answers, what is open;
+    no verdict before enrolment."""
     return [
         f"{case.patient.name}: {_plan_line(case, language)}",
+        *([verdict_sentence(found, language)] if (found := verdict_of(case)) else []),
         _advice_line(case, language),
         _answers_line(case, language),
         _open_line(case, language),
     ]
 
 
-def patient_svg(case: PatientRecord) -> str | None:
-    """The last eight weeks as a picture for a phone; None before enrolment."""
+def verdict_of(case: PatientRecord) -> Fortnight | None:
+    """The last 14 days against the 14 before and against enrolment; None before enrolment."""
+    if case.episode.enrolled_on is None:
+        return None
+    return fortnight(case.history, case.protocol, case.today)
+
+
+def patient_svg(case: PatientRecord, language: str = "en") -> str | None:
+    """The last eight weeks as a picture for a phone, in a clinician's language; None before
+    enrolment."""
     course = recent_course(case)
-    return None if course is None else course_svg(course, _title(case))
+    return None if course is None else course_svg(course, heading(case, language), language)
 
 
-def patient_picture(case: PatientRecord) -> int | None:
+def patient_picture(case: PatientRecord, language: str = "en") -> int | None:
     """The same kept, by its number; None before enrolment, or where it cannot be drawn.
     It belongs to the patient, and goes when the patient's data goes."""
-    svg = patient_svg(case) if has_letters() else None
+    svg = patient_svg(case, language) if has_letters() else None
     if svg is None:
         return None
     return pictures.keep(case.store, "course", svg.encode(), case.now, person=case.patient.id)
 
 
-def patient_words(case: PatientRecord) -> str:
+def patient_words(case: PatientRecord, language: str = "en") -> str:
     """The picture in words; empty before enrolment."""
     course = recent_course(case)
-    return "" if course is None else course_words(course)
+    return "" if course is None else course_words(course, language)
 
 
-def _title(case: PatientRecord) -> str:
-    side = f", {case.episode.side}" if case.episode.side else ""
-    return f"{case.patient.name}{side}, to {day_text(case.today)} {case.today.year}"
+def heading(case: PatientRecord, language: str) -> Heading:
+    """What stands over a picture of a patient: whose it is, and the verdict."""
+    side = case.episode.side
+    told = chart_line(
+        "title",
+        language,
+        patient=case.patient.name,
+        side=chart_line(f"side-{side}", language) if side else "",
+        on=chart_day(case.today, language, with_year=True),
+    )
+    found = verdict_of(case)
+    return Heading(told, () if found is None else verdict_lines(found, language))
 
 
 def _plan_line(case: PatientRecord, language: str) -> str:

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from bot.charts.course import limit_lines
 from bot.charts.png import write_png
 from bot.charts.shapes import Axis, Frame, area, dashes, dots, line, mark, text
 from bot.replay.walk import DayAdvice
@@ -153,7 +152,11 @@ def _limits(answered: Sequence[DayAdvice], axis: Axis, frame: Frame) -> Iterator
     limits = individuals_limits(readings)
     if limits is None:
         return
-    yield from limit_lines(limits, axis, frame)
+    yield from (
+        dots(axis.left, axis.right, frame.y(limit))
+        for limit in (limits.lower, limits.upper)
+        if Pain.lowest < limit < Pain.highest
+    )
     for reading in readings:
         if not limits.lower <= reading.value <= limits.upper:
             yield mark("diamond", axis.x(reading.on), frame.y(reading.value))

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from bot.charts.course import PAPER_WIDTH, PHONE_WIDTH, course_svg, course_words
+from bot.charts.course import course_words
 from bot.charts.course_data import course_between
+from bot.charts.course_picture import PAPER_WIDTH, PHONE_WIDTH, Heading, course_svg
 from bot.clinicians.patient_summary import patient_lines
 from bot.patient_record.record import PatientRecord
 from bot.report.course import change_table, decision_table, measure_lines, week_table
@@ -104,7 +105,9 @@ def _pictures(case: PatientRecord) -> tuple[Picture, ...]:
         # A short piece keeps the scale of a whole one by reaching back, not by growing wide.
         course = course_between(case, min(first, last - timedelta(days=27)), last)
         title = f"{case.patient.name}, {day_words(course.days[0].on)} to {day_words(last)}"
-        wide, narrow = (course_svg(course, title, width) for width in (PAPER_WIDTH, PHONE_WIDTH))
+        wide, narrow = (
+            course_svg(course, Heading(title), width=width) for width in (PAPER_WIDTH, PHONE_WIDTH)
+        )
         made.append(Picture(wide, narrow, course_words(course)))
         first = last + timedelta(days=1)
     return tuple(made)

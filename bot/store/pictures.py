@@ -35,12 +35,14 @@ def png(store: Store, picture: int | None) -> bytes | None:
 
 
 def drop(store: Store, name: str) -> None:
-    """Forget the pictures of this name; messages that showed them keep their text."""
-    sql = """
-    UPDATE outbox SET picture = NULL WHERE picture IN (SELECT id FROM pictures WHERE name = :name)
-    """
+    """Forget the pictures of this name, and of this name and more words; messages that showed them
+    keep their text."""
+    named = "name BETWEEN :name AND :name || ' ~'"
+    sql = (
+        f"UPDATE outbox SET picture = NULL WHERE picture IN (SELECT id FROM pictures WHERE {named})"
+    )
     store.change(sql, {"name": name})
-    store.change("DELETE FROM pictures WHERE name = :name", {"name": name})
+    store.change(f"DELETE FROM pictures WHERE {named}", {"name": name})
 
 
 def take_out_of_messages(store: Store, person: int) -> None:

@@ -4,26 +4,26 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
 
-from bot.charts.course import (
-    ADVICE_ROWS,
-    PAPER_WIDTH,
-    PHONE_WIDTH,
-    Course,
-    CourseDay,
-    course_svg,
-    course_words,
-)
+from bot.charts.course import NEWS, Course, CourseDay, course_words
+from bot.charts.course_picture import PAPER_WIDTH, PHONE_WIDTH, Heading, course_svg
 from bot.charts.message_images import png_of
+from bot.charts.panels import ADVICE_MARKS
 from bot.charts.shapes import mark
+from dialogs.catalogues import languages
+from dialogs.lines import chart_line
+from dialogs.verdict import verdict_lines, verdict_words
+from rules.fortnight import Fortnight, Load
+from rules.protocol import Position
 from rules.reasons import Action
-from rules.variation import ChartLimits, Reading, individuals_limits
+from rules.usual import Mean, Week
+from rules.weeks import Verdict
 
 MONDAY = date(2026, 3, 2)
 PICTURE = Path(__file__).resolve().parents[2] / "deploy" / "pictures" / "course.png"
@@ -31,41 +31,71 @@ TAKES_PICTURES = os.environ.get("NEXTMORNING_PICTURES") == "1"
 
 
 def made_up_course() -> Course:
-    """Eight invented weeks with every word of advice, a gap, a flare and two matters."""
-    actions = (Action.HOLD, Action.REST_DAY)
+    """Eight invented weeks: all advice that is shown, a gap, a flare, a morning above usual, and no
+    answer on the last two days."""
     days = []
     for number in range(56):
-        advised = {actions[number % 2]}
-        if number % 14 == 12:
-            advised = {Action.ADVANCE}
-        if number == 30:
-            advised = {Action.HOLD, Action.STEP_BACK}
-        if number in (31, 32, 33):
-            advised = {Action.STOP}
-        answered = not 40 <= number < 44
-        loaded = number % 2 == 0
+        answered = not 40 <= number < 44 and number < 54
         flare = 4 if 30 <= number < 34 else 0
+        level = max(1, 1 + number // 14 - (number >= 30))
+        place = Position(level, 1 + number // 5 % 2)
+        loaded = number % 2 == 0 and not 31 <= number < 36 and number < 54
         days.append(
             CourseDay(
                 on=MONDAY + timedelta(days=number),
-                first_step_pain=2 + (number % 5 == 0) + flare if answered else None,
+                first_step_pain=2 + (number % 5 == 0) + flare + 2 * (number == 48)
+                if answered
+                else None,
                 stiffness=10 + number % 3 * 5 + 10 * flare if answered else None,
-                pain_during=3 + flare if loaded else None,
-                pain_after=2 + flare if loaded else None,
-                usual=2.0,
-                variation=1.0 if number > 8 else None,
-                level=1 + number // 14 - (number >= 30),
-                advised=frozenset(advised) if answered else frozenset(),
+                pain_during=3 + flare + 3 * (number == 22) if loaded else None,
+                usual=2.0 if answered else None,
+                variation=0.7 if answered and number > 8 else None,
+                usual_stiffness=15.0 if answered else None,
+                place=place,
+                done=place if loaded else None,
+                whole=number % 6 != 0,
+                advised=frozenset(ADVISED.get(number, ())),
             )
         )
     raised = ((MONDAY + timedelta(days=31), 3), (MONDAY + timedelta(days=32), 4))
-    return Course(tuple(days), pain_limit=4, raised=raised, limits=limits_of(days))
+    return Course(tuple(days), 4, (2, 4, 3, 3, 3, 3, 4, 2, 2), raised)
 
 
+ADVISED = {
+    22: [Action.DO_LESS],
+    30: [Action.HOLD, Action.STEP_BACK],
+    **{number: [Action.STOP] for number in (31, 32, 33)},
+}
+
+
+def made_up_verdict() -> Fortnight:
+    """That of a patient with pain 3 in 13 mornings, 2 in 10 before, 4 at enrolment."""
+    return Fortnight(
+        this=Week(Mean(40, 13), Mean(286, 13)),
+        before=Week(Mean(22, 10), Mean(120, 10)),
+        at_enrolment=Week(Mean(4, 1), Mean(30, 1)),
+        change=Verdict.WORSE,
+        since_enrolment=Verdict.SAME,
+        limit=4,
+        over_limit=3,
+        load=Load.UP,
+        sessions=6,
+        sessions_before=5,
+        place=Position(3, 1),
+        place_before=None,
+    )
+
+
+TITLE = Heading("Ana, left, to 26 Apr 2026", verdict_lines(made_up_verdict(), "en"))
+
+
+@pytest.mark.parametrize("language", languages())
 @pytest.mark.parametrize("width", [PHONE_WIDTH, PAPER_WIDTH])
-def test_every_mark_and_word_lies_inside_the_picture(width: int) -> None:
-    """Nothing is drawn past the edges, at the width of a phone or of paper."""
-    root = ElementTree.fromstring(course_svg(made_up_course(), "Ana", width))
+def test_every_mark_and_word_lies_inside_the_picture(width: int, language: str) -> None:
+    """Nothing is drawn past the edges, at the width of a phone or of paper, in any language; a
+    letter takes 6.3 pixels, as measured in the typeface of the pictures."""
+    heading = Heading("Ana", verdict_lines(made_up_verdict(), language))
+    root = ElementTree.fromstring(course_svg(made_up_course(), heading, language, width))
 
     height = float(root.attrib["height"])
     places = [
@@ -78,45 +108,110 @@ def test_every_mark_and_word_lies_inside_the_picture(width: int) -> None:
         for e in root.iter()
         for pair in e.attrib.get("points", "").split()
     ]
+    ends = [
+        float(e.attrib["x"]) + 6.3 * len(e.text or "")
+        for e in root.findall(".//{*}text")
+        if e.attrib["text-anchor"] == "start"
+    ]
+    assert max(ends) <= width
     assert root.attrib["width"] == str(width)
     assert all(0 <= x <= width and 0 <= y <= height for x, y in [*places, *points])
 
 
 def test_nothing_is_told_by_colour() -> None:
     """Every colour is a grey, so a copy in black and white says the same."""
-    svg = course_svg(made_up_course(), "Ana")
+    svg = course_svg(made_up_course(), TITLE)
 
     colours = set(re.findall(r"#([0-9a-f]{6})", svg))
     assert "000000" in colours
     assert {c for c in colours if not c[:2] == c[2:4] == c[4:]} == set()
 
 
-def test_each_word_of_advice_has_a_shape_and_a_row_of_its_own() -> None:
-    """The word stands beside its row and no two rows share a shape."""
-    svg = course_svg(made_up_course(), "Ana")
+def test_each_mark_has_one_meaning_and_is_explained() -> None:
+    """No two of advice share a shape, and each key of a panel and each word of advice is there."""
+    svg = course_svg(made_up_course(), TITLE)
 
-    assert [action for action, _ in ADVICE_ROWS] == sorted(Action, key=lambda a: -a.boldness)
-    assert len({mark(shape, 0, 0) for _, shape in ADVICE_ROWS}) == len(Action)
-    assert all(f">{action.value}</text>" in svg for action in Action)
+    assert len({mark(ADVICE_MARKS[action], 0, 0) for action in NEWS}) == len(NEWS)
+    keys = ("answer", "usual", "band", "over", "above", "place", "session", "part", "within")
+    told = [chart_line(f"key-{key}", "en") for key in keys] + [action.value for action in NEWS]
+    assert [words for words in told if f">{words}</text>" not in svg] == []
 
 
-def test_no_line_is_drawn_over_days_without_an_answer() -> None:
-    """The answers before and after a gap are two lines, so that nothing is made up."""
-    days = [CourseDay(MONDAY + timedelta(days=n), first_step_pain=p) for n, p in
-            enumerate([2, 3, None, None, 4, 5])]  # fmt: skip
+@pytest.mark.parametrize("language", languages())
+def test_the_verdict_stands_over_the_picture_with_its_figures(language: str) -> None:
+    """Its lines are the first after the title, in the reader's language."""
+    lines = verdict_lines(made_up_verdict(), language)
 
-    svg = course_svg(Course(tuple(days), 4), "Ana")
+    root = ElementTree.fromstring(
+        course_svg(made_up_course(), Heading("Ana", lines), language, PAPER_WIDTH)
+    )
 
-    lines = re.findall(r'<polyline points="([^"]+)"[^>]*stroke="#000000" stroke-width="1"', svg)
-    assert [len(one.split()) for one in lines if one.count(" ") == 1][:2] == [2, 2]
-    assert svg.count("<circle") == 4 + 2  # the answers, and the two dots of the keys
+    assert [e.text for e in root.findall(".//{*}text")][1 : 1 + len(lines)] == list(lines)
+
+
+def test_the_verdict_is_said_with_its_figures() -> None:
+    """By hand: 40 / 13 is 3.1, 22 / 10 is 2.2, 286 / 13 is 22, 120 / 10 is 12."""
+    assert verdict_lines(made_up_verdict(), "en") == (
+        "Worse than the 14 days before",
+        "The same as at enrolment",
+        "Load going up",
+        "Done at level 3, dose 1 (- before)",
+        "Sessions 6 (5 before)",
+        "First-step pain 3.1 (2.2 before, 4 at enrolment)",
+        "Over the limit of 4 on 3 of 13 mornings",
+        "Stiffness 22 min (12 before, 30 at enrolment)",
+    )
+    assert verdict_words(made_up_verdict(), "en") == "worse, load up"
+    assert verdict_words(made_up_verdict(), "es") == "peor, carga sube"
+
+
+@pytest.mark.parametrize("language", languages())
+def test_every_verdict_has_its_words(language: str) -> None:
+    """And what is not known is said."""
+    for change in (*Verdict, None):
+        for load in (*Load, None):
+            found = replace(made_up_verdict(), change=change, since_enrolment=change, load=load)
+            assert verdict_lines(found, language)
+            assert verdict_words(found, language)
+
+
+def test_a_gap_is_a_gap() -> None:
+    """No line goes over days without an answer, and nothing usual stands after the last answer."""
+    days = [
+        CourseDay(MONDAY + timedelta(days=n), pain, usual=None if pain is None else 2.0)
+        for n, pain in enumerate([2, 3, None, None, 4, 5, None])
+    ]
+
+    svg = course_svg(Course(tuple(days), 4), Heading("Ana"))
+
+    answers = re.findall(r'<polyline points="([^"]+)"[^>]*stroke="#000000" stroke-width="1"', svg)
+    usual = re.findall(r'<polyline points="([^"]+)"[^>]*stroke="#777777"', svg)
+    assert [len(one.split()) for one in answers].count(2) >= 2
+    assert not any(len(one.split()) > 2 for one in answers)
+    # Each day has two ends; the two lines of the keys stand at their own places.
+    assert [len(one.split()) for one in usual if len(one.split()) > 2] == [4, 4]
+
+
+def test_what_is_over_the_limit_or_above_usual_is_marked() -> None:
+    """By hand: limit 4, usual 2 with 1.4 either side: 3 is a dot, 4 has a ring, 5 a diamond."""
+    days = tuple(
+        CourseDay(MONDAY + timedelta(days=n), pain, usual=2.0, variation=1.4 / 1.96)
+        for n, pain in enumerate((2, 3, 4, 5))
+    )
+    course = Course(days, 4)
+
+    assert [course.is_above(d) for d in days] == [False, False, True, False]
+    assert [course.is_over(d.first_step_pain) for d in days] == [False, False, False, True]
+    told = course_words(course)
+    assert "Over the limit of 4: 5 Mar." in told
+    assert "Above what usually varies: 4 Mar." in told
 
 
 def test_words_of_anybody_cannot_become_marks_of_the_picture() -> None:
     """A name with every sign of mark-up is drawn as it was written."""
     name = "<script>\"Ana\" & 'Bea'</script>"
 
-    root = ElementTree.fromstring(course_svg(made_up_course(), name))
+    root = ElementTree.fromstring(course_svg(made_up_course(), Heading(name)))
 
     assert root.findtext(".//{*}text") == name
     assert root.attrib["aria-label"].startswith(name)
@@ -125,10 +220,10 @@ def test_words_of_anybody_cannot_become_marks_of_the_picture() -> None:
 def test_the_picture_is_told_in_words() -> None:
     """Dates, ranges, levels, runs of days and what was raised, as counted by hand."""
     assert course_words(made_up_course()) == (
-        "From 2 Mar to 26 Apr. First-step pain 2 to 7 in 52 answers, usual now 2."
-        " Limits of the dotted lines 1.0 to 4.0, outside: 1 Apr to 4 Apr."
-        " Worst pain in 28 sessions 3 to 7. Level 1 at first, 3 at the end."
-        " Step back: 1 Apr. Stop: 2 Apr to 4 Apr. Raised: 3 on 2 Apr, 4 on 3 Apr."
+        "From 2 Mar to 26 Apr. First-step pain 2 to 7 in 50 answers. Over the limit of 4: 1 Apr to"
+        " 4 Apr. Above what usually varies: 19 Apr. Sessions 25, worst pain 3 to 7. Set to level 1,"
+        " dose 1 at first, to level 3, dose 2 at the end. Do less: 24 Mar. Step back: 1 Apr. Stop:"
+        " 2 Apr to 4 Apr. Escalations: 3 on 2 Apr, 4 on 3 Apr."
     )
 
 
@@ -136,54 +231,15 @@ def test_a_course_without_any_answer_is_still_a_picture() -> None:
     """One empty day has its panels and says its date."""
     course = Course((CourseDay(MONDAY),), pain_limit=4)
 
-    assert ElementTree.fromstring(course_svg(course, "Ana")).tag.endswith("svg")
+    assert ElementTree.fromstring(course_svg(course, Heading("Ana"))).tag.endswith("svg")
     assert course_words(course) == "From 2 Mar to 2 Mar."
 
 
 def test_the_picture_can_be_made_a_file_for_the_chat() -> None:
     """It becomes a PNG, and with NEXTMORNING_PICTURES=1 the one of the documents."""
-    png = png_of(course_svg(made_up_course(), "Ana, left, to 26 Apr 2026"))
+    png = png_of(course_svg(made_up_course(), TITLE))
 
     assert png is not None
     assert png.startswith(b"\x89PNG")
     if TAKES_PICTURES:
         PICTURE.write_bytes(png)
-
-
-def limits_of(days: Sequence[CourseDay]) -> ChartLimits | None:
-    """The limits that the answers of these days give."""
-    answered = [(d.on, d.first_step_pain) for d in days if d.first_step_pain is not None]
-    return individuals_limits([Reading(on, float(pain)) for on, pain in answered])
-
-
-def with_limits(*pains: int) -> Course:
-    """A course of following mornings with the limits that their answers give."""
-    days = tuple(
-        CourseDay(MONDAY + timedelta(days=n), first_step_pain=pain) for n, pain in enumerate(pains)
-    )
-    return Course(days, pain_limit=4, limits=limits_of(days))
-
-
-DIAMOND = r'<path d="M[^"]*z" fill="none"'
-
-
-def test_answers_outside_the_limits_stand_out() -> None:
-    """Of twelve mornings the 6 has a diamond about it, and the words name its day."""
-    # By hand: mean 29/12, mean range 10/11, 3 / 1.128 of it is 2.42, so from 0.0 to 4.8.
-    course = with_limits(2, 2, 2, 2, 2, 3, 2, 2, 6, 2, 2, 2)
-
-    svg, words = course_svg(course, "Ana"), course_words(course)
-
-    assert [day.on for day in course.outside] == [MONDAY + timedelta(days=8)]
-    assert "Limits of the dotted lines 0.0 to 4.8, outside: 10 Mar." in words
-    assert svg.count('stroke-dasharray="1 4"') == 1  # the lower one lies under the scale
-    assert len(re.findall(DIAMOND, svg)) == 1 + 1  # the answer, and the one of the key
-
-
-def test_few_answers_have_no_limits() -> None:
-    """With seven of them nothing is drawn and nothing is said."""
-    course = with_limits(2, 2, 2, 2, 2, 2, 9)
-
-    assert course.limits is None
-    assert "dotted" not in course_words(course)
-    assert "out of limits" not in course_svg(course, "Ana")

@@ -10,10 +10,11 @@ from typing import Any
 from xml.etree import ElementTree
 
 import pytest
+from acts.sixty import sixty
 from world import CLINIC_TABLE, World, world_at
 
-from bot.charts.course import CourseDay
-from bot.charts.many import CELLS_MAX, Cell, many_svg
+from bot.charts.course import Course, CourseDay
+from bot.charts.many import CELLS_MAX, Cell, many_svgs
 from bot.clinicians.weekly_digest import digest_languages, digest_lines, digest_of, next_digest_at
 from bot.errors import SettingsError
 from bot.operations.erasure import erase
@@ -120,8 +121,9 @@ async def test_the_week_says_who_advanced_who_stepped_back_and_who_is_silent(
     assert set(digest.silent) == {"Bea", "Cleo"}
     assert [cell.name for cell in digest.cells][-1] == "Ana"
     lines = digest_lines(digest)
-    assert len(lines) == 5
+    assert len(lines) == 6
     assert "Stepped back: Bea." in lines
+    assert lines[1].startswith("Most in need: ")
 
 
 @pytest.mark.parametrize(
@@ -154,7 +156,7 @@ async def test_only_the_latest_picture_is_kept_and_it_goes_with_any_patient(
     await weekly.clinician("Ilse")
     await weekly.patient("Ana")
     await weekly.at("08:30", days=7)
-    count = "SELECT count(*) AS n FROM pictures WHERE name = 'digest'"
+    count = "SELECT count(*) AS n FROM pictures WHERE name LIKE 'digest%'"
     before = (await weekly.rows(count))[0]["n"]
 
     def leave(store: Any) -> None:
@@ -191,19 +193,21 @@ def test_a_weekday_that_is_none_is_refused_with_its_key(tmp_path: Path) -> None:
         read_settings(file)
 
 
-@pytest.mark.parametrize("count", [1, CELLS_MAX, CELLS_MAX + 1])
-def test_the_picture_holds_at_most_twenty_patients_and_counts_the_rest(count: int) -> None:
-    """Under and at the limit all are drawn; over it the last line says how many more."""
+@pytest.mark.parametrize(("count", "pages"), [(1, 1), (CELLS_MAX, 1), (CELLS_MAX + 1, 2), (60, 5)])
+def test_the_picture_comes_in_pages_and_leaves_nobody_out(count: int, pages: int) -> None:
+    """In the order given; with more than one, each says which it is."""
     days = tuple(
         CourseDay(MONDAY + timedelta(days=n), 2, usual=2.0, variation=1.0) for n in range(28)
     )
-    cells = [Cell(f"P{n} <b>", "level 1", days) for n in range(count)]
+    course = Course(days, 4)
+    cells = [Cell(f"P{n} <b>", "level 1", "worse, load up", course) for n in range(count)]
 
-    root = ElementTree.fromstring(many_svg(cells, "The week"))
+    drawn = [ElementTree.fromstring(svg) for svg in many_svgs(cells, "The week")]
 
-    words = [e.text or "" for e in root.iter() if e.tag.endswith("text")]
-    assert sum(word.endswith("<b>") for word in words) == min(count, CELLS_MAX)
-    assert any(word.startswith("And 1 more") for word in words) == (count > CELLS_MAX)
+    words = [e.text or "" for root in drawn for e in root.findall(".//{*}text")]
+    assert len(drawn) == pages
+    assert [word for word in words if word.endswith("<b>")] == [cell.name for cell in cells]
+    assert (f"The week, 1 of {pages}" in words) == (pages > 1)
 
 
 def test_a_step_back_and_a_stop_are_marked_under_the_days() -> None:
@@ -214,7 +218,32 @@ def test_a_step_back_and_a_stop_are_marked_under_the_days() -> None:
         replace(plain[1], advised=frozenset({Action.STOP})),
     )
 
-    drawn = [many_svg([Cell("Ana", "", days)], "The week").count("<path") for days in
-             (plain, marked)]  # fmt: skip
+    drawn = [
+        many_svgs([Cell("Ana", "", "", Course(days, 4))], "The week")[0].count("<path")
+        for days in (plain, marked)
+    ]
 
     assert drawn[1] - drawn[0] == 2
+
+
+async def test_sixty_are_sent_in_pages_by_need_in_the_readers_language(weekly: World) -> None:
+    """Those over their limit first, in words and on the first page; no page a second time."""
+    ilse = await weekly.clinician("Ilse")
+
+    def settle(store: Any) -> None:
+        (clinician,) = people.by_role(store, people.Role.CLINICIAN)
+        people.set_language(store, clinician.id, "es")
+        sixty(store, weekly.clinic, weekly.now)
+
+    await weekly.stage.run(settle)
+    await weekly.at("08:30", days=1)
+    await weekly.at("08:31")
+
+    heard = [text for text in ilse.hears() if "semana" in text]
+
+    first, *rest = heard
+    assert "Quienes más lo necesitan: Ada" in first
+    assert "(sobre el límite)" in first
+    assert [one.partition(", ")[2] for one in rest] == [f"{n} de 5" for n in range(2, 6)]
+    sent = [one for one in weekly.outgoing if one.text in heard]
+    assert len({one.picture for one in sent}) == 5

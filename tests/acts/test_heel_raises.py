@@ -91,7 +91,7 @@ async def test_the_clinic_sees_one_side_as_a_share_of_the_other(
 
     assert history.heel_raises == (HeelRaises(SUNDAY.date(), Count(12), other),)
     assert [line for line in measures if "other side" in line] == [report] * bool(report)
-    assert "heel raises" not in lines[2] if not shown else shown in lines[2]
+    assert "heel raises" not in lines[3] if not shown else shown in lines[3]
 
 
 async def test_the_report_shows_the_first_and_the_latest_week(without_sheet: World) -> None:

@@ -279,7 +279,7 @@ async def test_done_for_now_holds_until_there_is_more_or_a_week_has_passed(world
     assert "Ana" in later[0]
 
 
-async def test_a_patient_is_four_lines_and_a_picture_that_belongs_to_them(world: World) -> None:
+async def test_a_patient_is_five_lines_and_a_picture_that_belongs_to_them(world: World) -> None:
     """The picture goes when the patient's data goes, as it is kept under the patient."""
     patient = await world.patient()
     await patient.says("2 10")
@@ -287,8 +287,10 @@ async def test_a_patient_is_four_lines_and_a_picture_that_belongs_to_them(world:
     lines = await case_of(world, patient, patient_lines)
     number = await case_of(world, patient, patient_picture)
 
-    assert len(lines) == 4
-    assert lines[2] == "First-step pain, last 1 answers: 2 (usual 2)"
+    assert len(lines) == 5
+    assert lines[1].startswith("Too few answers to compare with the 14 days before. ")
+    assert "No session yet" in lines[1]
+    assert lines[3] == "First-step pain, last 1 answers: 2 (usual 2)"
     kept = await world.stage.run(pictures.png, number)
     assert kept is not None
     assert kept.startswith(b"<svg")
@@ -308,10 +310,8 @@ async def test_before_enrolment_there_is_no_picture(world: World) -> None:
     assert len(lines) == 4
 
 
-async def test_the_picture_shows_the_mornings_advice_and_the_evenings_step_back(
-    world: World,
-) -> None:
-    """The rest after a session is no news; the step back after it is."""
+async def test_the_picture_shows_the_evenings_step_back(world: World) -> None:
+    """In the reader's language: the session, over its limit, at the place it was done at."""
     patient = await world.patient()
     await patient.says("2 10")
     await world.at("19:00")
@@ -319,13 +319,13 @@ async def test_the_picture_shows_the_mornings_advice_and_the_evenings_step_back(
         await patient.says(text)
 
     svg = await case_of(world, patient, patient_svg)
+    spanish = await case_of(world, patient, lambda case: patient_svg(case, "es"))
 
     assert "Step back: 2 Mar" in svg
-    rows = {word: svg.split(f">{word}</text>")[1].split("<text")[0] for word in
-            ("hold", "rest day", "step back")}  # fmt: skip
-    assert "<rect" in rows["hold"]
-    assert "<circle" not in rows["rest day"]
-    assert "<path" in rows["step back"]
+    assert "Sessions 1, worst pain 7 to 7" in svg
+    assert ">step back</text>" in svg
+    assert ">Carga hecha: nivel de 9, dosis entre medio</text>" in spanish
+    assert "step back" not in spanish
 
 
 @pytest.mark.parametrize("as_json", [False, True])
@@ -351,7 +351,7 @@ async def test_the_command_lists_and_shows(
     if as_json:
         need = json.loads(every.out)["needs"][0]
         assert (need["patient"], need["tier"], need["escalation"]) == ("Ana", "same day", 1)
-        assert len(json.loads(one.out)["lines"]) == 4
+        assert len(json.loads(one.out)["lines"]) == 5
     else:
         assert every.out.startswith("Ana: 1 same day, leg clot, since")
         assert one.out.startswith("Ana: level 1, dose 1")
@@ -399,6 +399,6 @@ async def test_a_clinician_reads_where_the_pain_is_heading(
     lines = await case_of(world, patient, patient_lines)
     heard = await patient.says("how am i doing")
 
-    assert told in lines[2]
-    assert ("95 %" in lines[2]) is bool(told)
+    assert told in lines[3]
+    assert ("95 %" in lines[3]) is bool(told)
     assert not any("95 %" in text or "trend" in text for text in heard)

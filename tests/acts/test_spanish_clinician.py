@@ -198,10 +198,11 @@ def _fields(kept: Any) -> set[str]:
     return {name for form in forms for _, name, _, _ in Formatter().parse(form) if name}
 
 
+@pytest.mark.parametrize("name", ["lines", "charts"])
 @pytest.mark.parametrize("language", languages())
-def test_every_language_has_the_same_lines_with_the_same_values(language: str) -> None:
+def test_every_language_has_the_same_lines_with_the_same_values(language: str, name: str) -> None:
     """A line that lacks a value would leave something untold."""
-    english_lines, own = tables("en", "lines")["lines"], tables(language, "lines")["lines"]
+    english_lines, own = tables("en", name)[name], tables(language, name)[name]
 
     assert own.keys() == english_lines.keys()
     assert {n: _fields(kept) for n, kept in own.items()} == {
