@@ -34,31 +34,32 @@ class Document:
         return kept
 
 
-def _picture(case: PatientRecord) -> Document:
-    svg = patient_svg(case)
+def _picture(case: PatientRecord, language: str) -> Document:
+    svg = patient_svg(case, language)
     if svg is None:
         raise NotFoundError("a picture before enrolment")
     return Document(svg, "image/svg+xml")
 
 
-def _report(case: PatientRecord) -> Document:
+def _report(case: PatientRecord, _language: str) -> Document:
     if case.episode.enrolled_on is None:
         raise NotFoundError("a report before enrolment")
     return Document(page_of(report_of(case)), "text/html; charset=utf-8")
 
 
-def _fhir(case: PatientRecord) -> Document:
+def _fhir(case: PatientRecord, _language: str) -> Document:
     text = json.dumps(bundle_of(case), ensure_ascii=False, indent=1)
     return Document(text, "application/fhir+json", f"patient-{case.patient.id}.json")
 
 
-def _diary(case: PatientRecord) -> Document:
+def _diary(case: PatientRecord, _language: str) -> Document:
     return Document(diary_of(case), "text/csv; charset=utf-8", f"patient-{case.patient.id}.csv")
 
 
-DOCUMENTS: Mapping[str, Callable[[PatientRecord], Document]] = {
+DOCUMENTS: Mapping[str, Callable[[PatientRecord, str], Document]] = {
     "picture": _picture,
     "report": _report,
     "fhir": _fhir,
     "diary": _diary,
 }
+"""Each of a patient's record, in the reader's language."""

@@ -157,7 +157,7 @@ class ClinicPage:
                 if person is None or not may(person, Right.READ):
                     return None
                 look = self._look(store, person, now, request)
-                return person, documents.DOCUMENTS[name](look.case())
+                return person, documents.DOCUMENTS[name](look.case(), look.language)
 
             try:
                 found = await self._read(read)

@@ -245,7 +245,7 @@ def one_patient(look: Look) -> Shown:
             "case": case,
             "item": _item(look, entry),
             "lines": patient_lines(case, look.language),
-            "picture_words": patient_words(case),
+            "picture_words": patient_words(case, look.language),
             "treated": _is_treated(case) and not case.episode.discharged,
             "stood": case.moves[-1].position if case.moves else None,
             "levels": case.protocol.levels,
