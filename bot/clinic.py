@@ -99,11 +99,6 @@ class Clinic:
         """The rules of the clinic's zone."""
         return ZoneInfo(self.zone)
 
-    def on_duty(self, clinician: str, now: datetime) -> bool:
-        """Whether it is this clinician's turn at an instant [UTC]; always, without a rota."""
-        shifts = [shift for shift in self.rota if shift.clinician == clinician]
-        return not self.rota or any(shift.covers(now, self.zone_info) for shift in shifts)
-
     def wording_in(self, language: str) -> Mapping[str, str]:
         """The clinic's own templates in a language, by name."""
         return self.wording.get(language, {})

@@ -357,3 +357,4 @@ class WhyNot(StrEnum):
     NOT_LISTED = "not-listed"
     NO_NAME = "no-name"
     NAME_TAKEN = "name-taken"
+    COLLEAGUE_TAKEN = "colleague-taken"

@@ -8,7 +8,6 @@ from datetime import datetime
 from bot.clinic import Clinic
 from bot.clinicians.plan import check_place, to_begin
 from bot.clinicians.refusal import NotDoneError
-from bot.errors import RefusedError
 from bot.store import audit, people, plans
 from bot.store.database import Store
 from bot.store.people import Role
@@ -48,17 +47,18 @@ def invite_patient(
     return people.invite(store, patient.id, made_by, now)
 
 
-def invite_staff(store: Store, role: Role, name: str, language: str, now: datetime) -> str:
+def invite_staff(
+    store: Store, role: Role, name: str, language: str, now: datetime, made_by: int | None = None
+) -> str:
     """Add a clinician, a lead clinician or an owner, and give the single-use code. Raises
-    RefusedError where somebody of the clinic has the name: escalations name people by it."""
+    NotDoneError where somebody of the clinic has the name: escalations name people by it."""
     name = " ".join(name.split())
     if not name:
-        raise RefusedError("expected a name; found nothing")
+        raise NotDoneError(WhyNot.NO_NAME)
     staff = people.by_role(store, *people.CLINICAL, Role.OWNER)
     taken = next((one for one in staff if one.name.casefold() == name.casefold()), None)
     if taken is not None:
-        kind = "an owner" if taken.role is Role.OWNER else "a clinician"
-        raise RefusedError(f"there is {kind} named {taken.name!r} already")
+        raise NotDoneError(WhyNot.COLLEAGUE_TAKEN, wanted=taken.name)
     person = people.add(store, role, name, now, language=language)
-    audit.note(store, person.id, f"{role} invited", now)
-    return people.invite(store, person.id, None, now)
+    audit.note(store, person.id, f"{role} invited", now, **({"by": made_by} if made_by else {}))
+    return people.invite(store, person.id, made_by, now)

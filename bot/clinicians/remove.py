@@ -31,7 +31,7 @@ def remove(
 ) -> Reply:
     """Ask for a YES, then do it. Raises NotDoneError where not exactly one colleague is meant, or
     not by this person."""
-    demand(request.person, Right.REMOVE)
+    demand(request.person, Right.STAFF)
     staff = people.by_role(request.store, *CLINICAL, Role.OWNER)
     others = [one for one in staff if one.id != request.person.id]
     named = [one for one in others if one.name.casefold() == command.name.casefold()]

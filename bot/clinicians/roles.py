@@ -23,7 +23,7 @@ class Right(StrEnum):
     ENROL = "enrol a patient"
     CHANGE_PLAN = "change a plan or write to a patient"
     HEAR_ALARMS = "be told of worries"
-    REMOVE = "remove somebody of the clinic"
+    STAFF = "change staff, rota or wording"
     HEAR_RUNNING = "be told every working day that the bot runs"
 
 
@@ -41,7 +41,7 @@ CLINICIANS_RIGHTS = frozenset(
 MAY: Mapping[Role, frozenset[Right]] = {
     Role.PATIENT: frozenset({Right.ANSWER}),
     Role.CLINICIAN: CLINICIANS_RIGHTS,
-    Role.LEAD_CLINICIAN: CLINICIANS_RIGHTS | {Right.HEAR_RUNNING, Right.REMOVE},
+    Role.LEAD_CLINICIAN: CLINICIANS_RIGHTS | {Right.HEAR_RUNNING, Right.STAFF},
     Role.OWNER: frozenset({Right.HEAR_RUNNING}),
 }
 """Who may do what. The owner runs the machine and reads nothing about a patient."""

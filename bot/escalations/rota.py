@@ -5,11 +5,12 @@ Reads the clinic's rota and its hours; tells nobody. Read next: `notify`, `send_
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from bot.clinic import Clinic
-from bot.store import people
+from bot.clinic import Clinic, Shift
+from bot.store import people, shifts
 from bot.store.database import Store
 from rules.escalation import OnCall
 from rules.prompt_times import DAY, instant, local_date
@@ -22,17 +23,25 @@ LIST_AFTER = timedelta(minutes=15)
 def rota(store: Store, clinic: Clinic, now: datetime) -> tuple[OnCall, ...]:
     """The clinicians in the order in which they are told, each with the channels that work.
 
-    Whoever was erased or has opted out is not among them. Without a rota in the settings all are
-    on duty; with one, those whose shift covers `now`.
+    Whoever was erased or has opted out is not among them. Without a rota all are on duty; with
+    one, those whose shift covers `now`.
     """
+    held = shifts.in_force(store, clinic.rota)
     return tuple(
         OnCall(
             str(person.id),
             tuple(contact.channel for contact in people.contacts(store, person.id)),
-            on_duty=clinic.on_duty(person.name, now),
+            on_duty=is_on_duty(held, person.name, now, clinic.zone_info),
         )
         for person in people.by_role(store, *people.CLINICAL)
         if person.opted_out_at is None
+    )
+
+
+def is_on_duty(held: Sequence[Shift], clinician: str, now: datetime, zone: ZoneInfo) -> bool:
+    """Whether it is this clinician's turn at an instant [UTC]; always, without a rota."""
+    return not held or any(
+        shift.covers(now, zone) for shift in held if shift.clinician == clinician
     )
 
 

@@ -148,6 +148,23 @@ def m010_what_the_clinic_knows_a_patient_by(db: Database) -> None:
     db.conn.execute("ALTER TABLE people ADD COLUMN born_on TEXT")
 
 
+@steps()
+def m011_rota_at_the_page(db: Database) -> None:
+    """Shifts and days off that were set at the clinic page."""
+    _make(
+        db,
+        """
+        CREATE TABLE shifts (
+            id INTEGER PRIMARY KEY, clinician TEXT NOT NULL, weekdays TEXT NOT NULL,
+            opens TEXT NOT NULL, closes TEXT NOT NULL, made_at TEXT NOT NULL, ended_at TEXT
+        ) STRICT;
+        CREATE TABLE days_off (
+            clinician TEXT NOT NULL, on_date TEXT NOT NULL, PRIMARY KEY (clinician, on_date)
+        ) STRICT
+        """,
+    )
+
+
 def migrate(store: Store) -> None:
     """Bring the file to the newest shape. Before a step touches existing data, the file is copied
     beside itself as `<name>.before-<step>`; a file of a newer program is refused."""

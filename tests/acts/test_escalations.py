@@ -12,7 +12,7 @@ import pytest
 from world import MONDAY, Voice, World, world_at
 
 from bot.clinic import Shift
-from bot.escalations.rota import next_list_at
+from bot.escalations.rota import is_on_duty, next_list_at
 from bot.rehearsal.clinic import ZONE, made_up_clinic
 from bot.store import people
 from bot.store.people import Role
@@ -384,9 +384,9 @@ def test_a_shift_over_midnight(now: str, on_duty: bool) -> None:
     """It belongs to the day on which it begins."""
     off = frozenset({datetime(2026, 3, 4, tzinfo=UTC).date()})
     shift = Shift("Ilse", time(18), time(8), WEEK, off)
-    clinic = replace(made_up_clinic(), rota=(shift,))
+    at = datetime.fromisoformat(f"{now}+00:00")
 
-    found = clinic.on_duty("Ilse", datetime.fromisoformat(f"{now}+00:00"))
+    found = is_on_duty((shift,), "Ilse", at, made_up_clinic().zone_info)
 
     assert found == on_duty
 

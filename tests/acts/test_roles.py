@@ -71,7 +71,7 @@ async def test_an_owner_may_do_none_of_it_and_the_try_is_kept(world: World) -> N
         pytest.param(Role.OWNER, {Right.HEAR_RUNNING}, id="an owner hears that it runs"),
         pytest.param(
             Role.CLINICIAN,
-            set(Right) - {Right.ANSWER, Right.HEAR_RUNNING, Right.REMOVE},
+            set(Right) - {Right.ANSWER, Right.HEAR_RUNNING, Right.STAFF},
             id="a clinician",
         ),
         pytest.param(Role.LEAD_CLINICIAN, set(Right) - {Right.ANSWER}, id="a lead"),

@@ -76,7 +76,7 @@ def test_staff_are_invited_on_the_command_line(
     store = people_in(tmp_path / "clinic.sqlite")
     assert re.search(r"Code for Oda: [A-Z0-9]{8}", first.out)
     assert [(one.role, one.language) for one in store] == [(role, "es")]
-    assert (second.status, "named 'Oda' already" in second.err) == (2, True)
+    assert (second.status, "is named Oda already" in second.err) == (2, True)
 
 
 def people_in(path: Path) -> list[people.Person]:

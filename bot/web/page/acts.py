@@ -25,6 +25,7 @@ from bot.clinicians.worklist import needs_of
 from bot.store import audit, looks, page_keys, people
 from bot.store.database import Store
 from bot.store.people import Person, Role
+from bot.web.page.clinic_acts import CLINIC_ACTS, change_clinic
 from bot.web.page.foresight import FORESEEN, foreseen
 from bot.web.page.shown import Letter, Shown
 from dialogs.catalogues import languages
@@ -53,6 +54,8 @@ def carry_out_form(
         return None
     if act in ("enrol", "import"):
         return _invite(Request(store, clinic, person, now), act, form)
+    if act in CLINIC_ACTS:
+        return change_clinic(Request(store, clinic, person, now), act, fields)
     asked = fields.get("say", "") if act == "say" else _words(act, fields, person.language)
     if not asked:
         return None

@@ -20,8 +20,9 @@ from bot.clinicians.patient_summary import patient_lines, patient_words
 from bot.clinicians.roles import Right, may
 from bot.clinicians.worklist import Entry, worklist
 from bot.escalations.history import history_lines
+from bot.escalations.rota import is_on_duty
 from bot.patient_record.record import PatientRecord, record_of
-from bot.store import decisions, escalations, inbox, looks, outbox, people, plans
+from bot.store import decisions, escalations, inbox, looks, outbox, people, plans, shifts
 from bot.store.database import Store
 from bot.store.people import CLINICAL, Person, Role
 from bot.web.page.conversation import conversation
@@ -273,13 +274,21 @@ def clinic(look: Look) -> Shown:
     """Staff, rota, and whether the bot runs; of patients the counts alone."""
     staff = people.by_role(look.store, *CLINICAL, Role.OWNER)
     ways = {one.id: [c.channel for c in people.contacts(look.store, one.id)] for one in staff}
+    held, zone = shifts.in_force(look.store, look.clinic.rota), look.clinic.zone_info
+    kept = shifts.numbered(look.store)
+    from_file = () if shifts.is_set(look.store) else look.clinic.rota
     return Shown(
         "clinic.html",
         {
             "staff": staff,
             "ways": ways,
-            "on_duty": {one.id: look.clinic.on_duty(one.name, look.now) for one in staff},
-            "rota": look.clinic.rota,
+            "on_duty": {one.id: is_on_duty(held, one.name, look.now, zone) for one in staff},
+            "rota": [*kept.items(), *((0, one) for one in from_file)],
+            "days_off": shifts.days_off(look.store, look.today),
+            "changes": may(look.person, Right.STAFF),
+            "roles": [Role.CLINICIAN, Role.LEAD_CLINICIAN, Role.OWNER],
+            "languages": languages(),
+            "clinicians": [one.name for one in staff if one.role in CLINICAL],
             "treated": len(plans.under_treatment(look.store)),
             "waiting": len(escalations.unacknowledged(look.store)),
             "depth": outbox.depth(look.store, look.now),
