@@ -7,6 +7,7 @@ import os
 import re
 import tomllib
 from collections.abc import Mapping
+from copy import deepcopy
 from datetime import date, time, timedelta
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self, TypeVar, get_args
@@ -37,6 +38,15 @@ Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "satur
 WEEKDAYS: tuple[Weekday, ...] = get_args(Weekday)
 
 T = TypeVar("T", bound=Table)
+
+# Said in place of what the reading of a value says of it, by the kind of problem.
+WORDS_FOR = dict.fromkeys(("time_parsing", "time_type"), 'expected a time such as "08:00"') | {
+    "date_from_datetime_parsing": "expected a date such as 2026-12-25",
+    "string_too_short": "is empty",
+}
+
+# What is wrong under what is wrong comes to light so many times [tries]. Convention.
+MENDED_AT_MOST = 4
 
 NO_SMPP = (
     "text messages by SMPP now go through a gateway on this machine: copy what stands here into "
@@ -181,31 +191,65 @@ class Settings(_File):
 
 def read_settings(path: Path) -> Settings:
     """Read a configuration file. Raises SettingsError listing every problem with its key."""
+    settings, problems = read_mended(path)
+    if settings is None or problems:
+        raise SettingsError(problems)
+    return settings
+
+
+def read_mended(path: Path) -> tuple[Settings | None, tuple[str, ...]]:
+    """The settings as far as they can be read, so that what is wrong further on shows as well, and
+    each problem with its key. None: nothing can be read."""
     try:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
-        raise SettingsError((f"{path}: cannot be read: {error.strerror}",)) from error
+        return None, (f"{path}: cannot be read: {error.strerror}",)
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise SettingsError((f"{path}: is not TOML: {error}",)) from error
+        return None, (f"{path}: is not TOML: {error}",)
     problems: list[str] = []
     channels = {}
     for kind in registry.TABLES:
         given = kind.with_secrets(data.pop(kind.table, None), os.environ)
-        if given is not None:
-            channels[kind.table] = _read(kind, given, problems, f"{kind.table}.")
+        table = None if given is None else _read(kind, given, problems, f"{kind.table}.")
+        if table is not None:
+            channels[kind.table] = table
     file = _read(_File, data, problems)
-    if problems:
-        raise SettingsError(tuple(problems))
-    return Settings.model_construct(**dict(file), channels=channels)
+    settings = None if file is None else Settings.model_construct(**dict(file), channels=channels)
+    return settings, tuple(problems)
 
 
-def _read(kind: type[T], given: object, problems: list[str], before: str = "") -> T:
-    """A table; where it cannot be read, what is wrong is added to `problems`."""
+def _read(kind: type[T], given: object, problems: list[str], before: str = "") -> T | None:
+    """A table; what is wrong is added to `problems`, and mended. None where it cannot be."""
     try:
         return kind.model_validate(given)
     except ValidationError as error:
         problems += [_sentence(problem, before) for problem in error.errors()]
-        return kind.model_construct()
+        wrong = error.errors()
+    held = deepcopy(given)
+    for _ in range(MENDED_AT_MOST):
+        for problem in wrong:
+            _mend(held, problem)
+        try:
+            return kind.model_validate(held)
+        except ValidationError as error:
+            wrong = error.errors()
+    return None
+
+
+def _mend(held: Any, problem: Mapping[str, Any]) -> None:
+    """Put something usable where a key is missing, and leave out what is wrong. A table that is
+    wrong as a whole is left out as one."""
+    *way, last = problem["loc"] or ("",)
+    for step in way:
+        inner = held.get(step) if isinstance(held, dict) else None
+        if not isinstance(inner, dict):
+            last = step
+            break
+        held = inner
+    if isinstance(held, dict):
+        held.pop(last, None)
+        if problem["type"] == "missing" and last == problem["loc"][-1]:
+            held[last] = {} if last == "clinic" else "UTC"
 
 
 def _sentence(problem: Mapping[str, Any], before: str) -> str:
@@ -218,7 +262,10 @@ def _sentence(problem: Mapping[str, Any], before: str) -> str:
         return f"{key}: is missing"
     if problem["type"] == "model_type":
         return f"{key}: expected a table [{key}], found {problem['input']!r}"
-    return f"{key}: {problem['msg'].removeprefix('Value error, ')}, found {problem['input']!r}"
+    says = problem["msg"].removeprefix("Value error, ").replace("Input should be", "expected")
+    says = WORDS_FOR.get(problem["type"], says)
+    shown = "" if isinstance(problem["input"], dict) else f", found {problem['input']!r}"
+    return f"{key}: {says}" if "found" in says else f"{key}: {says}{shown}"
 
 
 def clinic_of(settings: Settings) -> Clinic:

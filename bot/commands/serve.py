@@ -20,7 +20,7 @@ from bot.commands.options import ConfigOption
 from bot.commands.watchdog import keep_alive
 from bot.errors import SettingsError
 from bot.scheduler import scheduler_for
-from bot.settings import Settings, clinic_of, read_settings
+from bot.settings import Settings, clinic_of, read_mended
 from bot.store import people
 from bot.store.database import Store, Writer
 from bot.store.soundness import faults, migrate_if_sound, serve_alone
@@ -54,11 +54,12 @@ def serve(
 
 def _read(config: Path) -> tuple[Settings | None, tuple[str, ...]]:
     """The settings, None where they cannot be read; and all that is wrong with them."""
-    try:
-        settings = read_settings(config)
-    except SettingsError as error:
-        return None, error.problems
-    return settings, problems_of(settings)
+    settings, problems = read_mended(config)
+    if settings is None:
+        return None, problems
+    named = {problem.partition(":")[0] for problem in problems}
+    further = (one for one in problems_of(settings) if one.partition(":")[0] not in named)
+    return settings, (*problems, *further)
 
 
 def problems_of(settings: Settings) -> tuple[str, ...]:

@@ -158,11 +158,13 @@ def test_a_killed_service_goes_on_where_it_was(service: Service) -> None:
 
 
 def test_check_says_what_is_missing_and_nothing_else_happens(tmp_path: Path) -> None:
-    """Every problem at once, each with its key; exit status 2."""
+    """Every problem at once, each with its key, also what lies behind a table that cannot be
+    read: a token, the folder of the store; exit status 2."""
     config = tmp_path / "clinic.toml"
     config.write_text(
         '[clinic]\nname = "A"\nphone = ""\nzone = "Europe/Lundon"\nemergency_number = "112"\n'
-        '[prompts]\nquiet_form = "21:00"\n'
+        '[prompts]\nquiet_form = "21:00"\n[hours]\nopens = "8 o\'clock"\n'
+        '[telegram]\ntoken = "hello"\n[store]\npath = "none/here.db"\n'
     )
 
     done = subprocess.run(
@@ -176,7 +178,7 @@ def test_check_says_what_is_missing_and_nothing_else_happens(tmp_path: Path) -> 
     assert done.returncode == 2
     for line, key in (
         (3, "clinic.phone"), (4, "clinic.zone"), (1, "clinic.crisis_line"),
-        (7, "prompts.quiet_form"),
+        (7, "prompts.quiet_form"), (9, "hours.opens"), (11, "telegram.token"), (13, "store.path"),
     ):  # fmt: skip
         assert f"{config}:{line}: {key}: " in done.stderr
     assert "Traceback" not in done.stderr
