@@ -115,7 +115,7 @@ def test_own_words_are_sent_in_their_language_only(tmp_path: Path) -> None:
 
     assert words_of(clinic, Said("skipped"), spanish) == "Vale, Ana."
     assert words_of(clinic, Said("skipped"), english).startswith("That is fine")
-    assert words_of(clinic, Said("noted"), spanish) == "Gracias, lo he anotado."
+    assert words_of(clinic, Said("noted"), spanish) == "Lo tengo, gracias."
 
 
 def test_a_spanish_clinic_looks_for_signs_in_spanish(tmp_path: Path) -> None:
