@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import sys
+from typing import Annotated
 
 import typer
 
+from bot.errors import RefusedError
+from dialogs.catalogues import languages
 from rules.lexicon import shipped_lexicon
 from rules.screening import screen as screened
 
 
-def screen() -> None:
+def screen(
+    language: Annotated[str, typer.Option(help="Language they are written in, such as es.")] = "en",
+) -> None:
     """Read messages from standard input, one a line; print tier, sign and line.
 
     Tabs stand between the three. The tier is emergency, same day or next
@@ -23,15 +28,17 @@ def screen() -> None:
 
     Without a pipe, type a message and press Enter; Ctrl-D ends it.
     """
+    if language not in languages():
+        raise RefusedError(f"expected a language of {', '.join(languages())}; found {language!r}")
     for line in sys.stdin.buffer:
         # A message in another encoding is screened as far as it can be read.
         message = line.rstrip(b"\r\n").decode("utf-8", errors="replace")
-        typer.echo(f"{verdict(message)}\t{message}".encode())
+        typer.echo(f"{verdict(message, language)}\t{message}".encode())
 
 
-def verdict(message: str) -> str:
+def verdict(message: str, language: str = "en") -> str:
     """Tier and sign of a message, with a tab between."""
-    screening = screened(message, shipped_lexicon())
+    screening = screened(message, shipped_lexicon(language))
     if screening.found:
         match = screening.found[0]
         return f"{match.tier.value}\t{match.sign.key}"

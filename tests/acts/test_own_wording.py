@@ -141,7 +141,7 @@ def test_the_list_shows_each_message_with_its_size(
     ended = listed(monkeypatch, capsys, "--list", "--language", "es")
 
     assert ended.status == 0
-    assert "es/noted  GSM-7, 23 units, 1 part\n    Gracias, lo he anotado." in ended.out
+    assert "es/noted  GSM-7, 18 units, 1 part\n    Lo tengo, gracias." in ended.out
     assert "en/" not in ended.out
     assert "UCS-2" not in ended.out
 
