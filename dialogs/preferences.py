@@ -15,12 +15,13 @@ from zoneinfo import ZoneInfo
 from dialogs.answering import Talk
 from dialogs.asking import ask
 from dialogs.catalogues import languages
+from dialogs.enrolment import GOAL_LENGTH_MAX
 from dialogs.reading import sentence
 from dialogs.reading_places import read_place
 from dialogs.reading_spans import read_span
 from dialogs.reading_times import read_time, read_until
 from dialogs.request_words import after_phrase, before_phrase, request_words
-from dialogs.turn import Asked, Recorded, Said, State, Turn, Unread, Value
+from dialogs.turn import Answer, Asked, Question, Recorded, Said, State, Turn, Unread, Value
 from dialogs.waiting import signs_of
 from dialogs.wishes import (
     ChannelChosen,
@@ -49,7 +50,8 @@ def wish(talk: Talk) -> Turn | None:
     asked = COMMANDS.get(requests.commands.get(line, ""))
     if asked is not None:
         return asked(talk)
-    return _leave(talk) or _channel(talk) or _time(talk) or _zone(talk) or pause_phrase(talk)
+    settings = _channel(talk) or _time(talk) or _zone(talk)
+    return _leave(talk) or _goal(talk) or settings or pause_phrase(talk)
 
 
 def asks_to_stop(text: str, language: str) -> bool:
@@ -79,21 +81,29 @@ def beside_leaving(text: str, language: str) -> str:
 
 
 def paused(talk: Talk) -> Turn:
-    """A pause with an end, or the question for one. Questions that wait are dropped, signs stay."""
+    """A pause with an end, or the question for one. Questions that wait are dropped, signs stay; of
+    who is ill only those about a session, and the others go on."""
     today = talk.situation.today
     lists = request_words(talk.situation.language).lists
     span = read_span(talk.text, today, talk.words, lists)
+    ill = any(re.search(rf"\b{word}\b", bare(talk.text)) for word in lists["pause.ill"])
     if span is None:
-        return Turn(talk.state, said=(Said("pause-how-long"),))
+        return Turn(talk.state, said=(Said("pause-how-long", {"ill": ill}),))
     on, until = span
-    if on > today:
-        return _told(talk, (PauseAsked(until, on),), Said("paused", {"until": until, "on": on}))
+    begins = on if on > today else None
+    told = Said("paused", {"until": until, "on": begins, "ill": ill})
+    if ill:
+        waiting = tuple(a for a in talk.state.waiting if a.question.row.group != "session")
+        talk = replace(talk, state=replace(talk.state, waiting=waiting))
+    if ill or begins:
+        unread = (Unread(talk.text),) if sentence(talk.text, talk.words) and not begins else ()
+        return _told(talk, (PauseAsked(until, begins, asks=ill), *unread), told)
     kept = signs_of(talk.state.waiting)
     state = replace(talk.state, waiting=kept, held=(), unprompted="", missed=())
     recorded: tuple[Recorded, ...] = (PauseAsked(until),)
     if sentence(talk.text, talk.words):
         recorded = (*recorded, Unread(talk.text))
-    return Turn(state, recorded, (Said("paused", {"until": until, "on": None}),))
+    return Turn(state, recorded, (told,))
 
 
 def pause_phrase(talk: Talk) -> Turn | None:
@@ -146,7 +156,12 @@ COMMANDS: Mapping[str, Callable[[Talk], Turn]] = {"again": _again, "progress": _
 
 
 def _language(talk: Talk) -> Turn | None:
-    code = request_words(talk.situation.language).languages.get(bare(talk.text))
+    words, line = request_words(talk.situation.language), bare(talk.text)
+    line = before_phrase(line, words.lists["time.please"]) or line
+    hello = [phrase for phrase, meant in talk.words.commands.items() if meant == "hello"]
+    line = after_phrase(line, sorted(hello, key=len, reverse=True)) or line
+    rest = after_phrase(line, words.lists["language.openings"])
+    code = words.languages.get(line) or words.languages.get(rest or "")
     if code is None or code not in languages():
         return None
     situation = replace(talk.situation, language=code)
@@ -163,6 +178,17 @@ def _channel(talk: Talk) -> Turn | None:
     if kind not in talk.situation.ways:
         return _told(talk, (Unread(talk.text),), Said("channel-unknown", {"kind": kind}))
     return _told(talk, (ChannelChosen(kind),), Said("channel-changed", {"kind": kind}))
+
+
+def _goal(talk: Talk) -> Turn | None:
+    """Another goal, in the patient's own words; without words it is asked for."""
+    openings = request_words(talk.situation.language).lists["goal.openings"]
+    goal = after_phrase(" ".join(talk.text.split()).lower(), openings)
+    if goal is None or talk.text.rstrip().endswith("?"):
+        return None
+    own = " ".join(talk.text.split())[-len(goal) :].strip(" .!") if goal else ""
+    kept = (Answer(Question.GOAL, talk.situation.today, own[:GOAL_LENGTH_MAX]),) if own else ()
+    return _told(talk, kept, Said("goal-changed", {"goal": own[:GOAL_LENGTH_MAX]}))
 
 
 def _time(talk: Talk) -> Turn | None:

@@ -17,8 +17,11 @@ from dialogs.errors import WordsError
 
 SECTIONS = (
     "commands", "amend", "answers", "days", "mornings", "report", "time", "languages", "channels",
-    "zone", "pause", "sheet",
+    "zone", "pause", "sheet", "language", "goal",
 )  # fmt: skip
+
+
+LISTS = ("amend", "mornings", "report", "time", "zone", "pause", "sheet", "language", "goal")
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +52,7 @@ def read_request_words(text: str) -> RequestWords:
         raise WordsError(f"expected the tables {', '.join(SECTIONS)}; missing {missing}")
     plain_lists = {
         f"{table}.{name}": tuple(sorted(phrases, key=len, reverse=True))
-        for table in ("amend", "mornings", "report", "time", "zone", "pause", "sheet")
+        for table in LISTS
         for name, phrases in kept[table].items()
     }
     return RequestWords(

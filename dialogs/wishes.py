@@ -11,10 +11,12 @@ from datetime import date, time
 
 @dataclass(frozen=True)
 class PauseAsked:
-    """The patient pauses; `until` is the last day of the pause, `on` the first, None for today."""
+    """The patient pauses; `until` is the last day of the pause, `on` the first, None for today.
+    `asks`: the exercises alone pause, the questions go on."""
 
     until: date
     on: date | None = None
+    asks: bool = False
 
 
 @dataclass(frozen=True)

@@ -137,11 +137,12 @@ class Move:
 class Pause:
     """Loading paused by clinician or patient from `on` to `until` (last day, included).
 
-    `until` None: until someone ends it.
+    `until` None: until someone ends it. `asks`: the patient is asked all the same, being ill.
     """
 
     on: date
     until: date | None = None
+    asks: bool = False
 
 
 class Says(StrEnum):

@@ -55,6 +55,7 @@ from rules.lexicon import Lexicon
 from rules.protocol import Protocol
 from rules.quantities import Minutes, Pain
 from rules.reasons import Advice
+from rules.stop import covers
 
 # How far back the dialog knows what was answered [days]. Convention: corrections go back three.
 ANSWERED_DAYS = 7
@@ -149,7 +150,8 @@ class PatientRecord:
     @property
     def goal(self) -> str:
         """What the patient wants to be able to do again, in their own words; empty: not told."""
-        return next((str(one.value) for one in self.kept if one.question == Question.GOAL), "")
+        told = [one for one in self.kept if one.question == Question.GOAL]
+        return str(max(told, key=lambda one: one.about).value) if told else ""
 
     @cached_property
     def moves(self) -> tuple[Move, ...]:
@@ -311,6 +313,11 @@ class PatientRecord:
             if pause.on <= self.today <= until:
                 return until
         return None
+
+    @property
+    def asks_nothing(self) -> bool:
+        """Whether a pause covers today in which the patient is not asked anything."""
+        return any(covers(pause, self.today) and not pause.asks for pause in self.pauses)
 
     def situation(self, *, prescribe: bool = False) -> Situation:
         """What the dialog may know. `prescribe`: today's session too, where one is offered."""

@@ -146,9 +146,8 @@ def _record(record: PatientRecord, thing: Recorded, message: int) -> None:
         case Enrolled():
             _enrol(record, thing)
         case PauseAsked():
-            plans.pause(
-                store, record.episode.id, thing.on or record.today, thing.until, patient.id, now
-            )
+            on, episode = thing.on or record.today, record.episode.id
+            plans.pause(store, episode, on, thing.until, patient.id, now, asks=thing.asks)
         case ResumeAsked():
             plans.end_pauses(store, record.episode.id, record.today, now)
         case OptedOut() | Declined():

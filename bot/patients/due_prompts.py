@@ -64,7 +64,7 @@ def _why_not(record: PatientRecord, prompt: Prompt) -> str | None:
         return "too late"
     if record.patient.opted_out_at is not None or record.episode.discharged:
         return "no longer asked"
-    if record.paused_until() is not None:
+    if record.asks_nothing:
         return "paused"
     return why_no_week(record) if prompt.kind == PromptKind.WEEK else None
 

@@ -165,6 +165,12 @@ def m011_rota_at_the_page(db: Database) -> None:
     )
 
 
+@steps()
+def m012_asked_while_ill(db: Database) -> None:
+    """Whether questions go on in a pause."""
+    db.conn.execute("ALTER TABLE pauses ADD COLUMN asks INTEGER NOT NULL DEFAULT 0")
+
+
 def migrate(store: Store) -> None:
     """Bring the file to the newest shape. Before a step touches existing data, the file is copied
     beside itself as `<name>.before-<step>`; a file of a newer program is refused."""

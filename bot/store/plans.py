@@ -194,15 +194,23 @@ def set_morning_time(store: Store, episode: int, at: time) -> None:
 
 
 def pause(
-    store: Store, episode: int, on: date, until: date | None, made_by: int, now: datetime
+    store: Store,
+    episode: int,
+    on: date,
+    until: date | None,
+    made_by: int,
+    now: datetime,
+    *,
+    asks: bool = False,
 ) -> None:
-    """Pause from a day to another (included), or until it is ended."""
+    """Pause from a day to another (included), or until it is ended. `asks`: see `Pause`."""
     values = {
         "episode": episode,
         "on_date": on.isoformat(),
         "until_date": None if until is None else until.isoformat(),
         "made_by": made_by,
         "made_at": instants.text(now),
+        "asks": asks,
     }
     store.add("pauses", values)
 
@@ -223,7 +231,9 @@ def pauses(store: Store, episode: int) -> tuple[Pause, ...]:
     """All pauses, oldest first."""
     sql = "SELECT * FROM pauses WHERE episode = :episode ORDER BY on_date, id"
     return tuple(
-        Pause(date.fromisoformat(row["on_date"]), instants.day(row["until_date"]))
+        Pause(
+            date.fromisoformat(row["on_date"]), instants.day(row["until_date"]), bool(row["asks"])
+        )
         for row in store.rows(sql, {"episode": episode})
     )
 

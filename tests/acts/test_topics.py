@@ -242,3 +242,40 @@ async def test_a_new_medicine_is_asked_about_or_escalated(world: World) -> None:
 
     assert said != []
     assert "Which one" in said[0] or "YES" in said[0]
+
+
+@pytest.mark.parametrize("text", ["I have the flu until friday", "sick until friday"])
+async def test_who_is_ill_rests_and_is_asked_on(world: World, text: str) -> None:
+    """The exercises pause; the mornings are asked, the session is not."""
+    ana = await world.patient()
+    await ana.says("2 10")
+
+    said = await ana.says(text)
+    await world.at("23:00")
+    evening = ana.hears()
+    await world.at("07:31")
+    morning, advice = ana.hears(), await ana.says("2 10")
+
+    assert "No exercises up to and including Friday 6 March" in said[0]
+    assert evening == []
+    assert "First-step pain" in morning[0]
+    assert "Today is a rest day" in advice[0]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        pytest.param("my goal is now to walk the dog", 'your goal: "to walk the dog"', id="goal"),
+        pytest.param("new goal", "MY GOAL IS", id="no goal"),
+        pytest.param("can you write in Spanish pls", "te escribo en español", id="Spanish"),
+        pytest.param("hola puede hablar español", "te escribo en español", id="in Spanish"),
+    ],
+)
+async def test_a_wish_in_freer_words_is_carried_out(world: World, text: str, said: str) -> None:
+    """And the question that waits is put again."""
+    ana = await world.patient()
+
+    heard = await ana.says(text)
+
+    assert said in heard[0]
+    assert len(heard) == 2

@@ -202,11 +202,14 @@ def _replies(base: Situation) -> Spoken:
     plain = [
         "passed-on", "sign-no", "sign-no-words", "crisis-denied", "crisis-line", "not-answered",
         "no-session", "session-already", "too-late-button", "skipped",
-        "pause-how-long", "resumed", "help", "opted-out", "opted-in", "person", "urgent", "unread",
+        "resumed", "help", "opted-out", "opted-in", "person", "urgent", "unread",
         "hello", "noted", "enrolment/declined", "stranger", "nothing-decided",
     ]  # fmt: skip
     said = [Said(name) for name in plain]
-    said += [Said("paused", {"until": TODAY, "on": on}) for on in (None, TODAY)]
+    said += [Said("pause-how-long", {"ill": ill}) for ill in (False, True)]
+    said += [Said("goal-changed", {"goal": goal}) for goal in ("run 5 km", "")]
+    for ill in (False, True):
+        said += [Said("paused", {"until": TODAY, "on": on, "ill": ill}) for on in (None, TODAY)]
     said.append(Said("correct-which", {"example": "3 10"}))
     for goal, asked in (("", False), ("run 5 km with my daughter", True)):
         values = {"morning_time": "07:30", "side": "left", "goal": goal, "begins_open": asked}
