@@ -17,14 +17,14 @@ from acts.typing_commands import Ended, typed
 from scipy.stats import binomtest, quantile_test, sem, t
 
 from bot.measuring.answering import DAY_SHARE, Noise, StablePatient, Tendency, Trouble
-from bot.measuring.course import PlayedDay, play
+from bot.measuring.course import PlayedDay, Start, play
 from bot.measuring.estimates import mean, middle, share
 from bot.measuring.recovering import RecoveringPatient, Speed, loads
 from bot.measuring.tables import landmarks, measured
 from bot.measuring.trials import ClimbTrial, Sizes, StableTrial, TroubleTrial, played, tasks
 from rules.protocol import Position
 from rules.protocol_reader import shipped_protocol
-from rules.reasons import Action
+from rules.reasons import Action, Advice, Reason
 
 MID = shipped_protocol("mid-portion-ladder")
 
@@ -61,9 +61,21 @@ class Still:
         return self.pain, self.pain
 
 
-def days_of(patient: object, days: int) -> list[PlayedDay]:
+class TooMuchOnce(Still):
+    """Hurts 7 in the first session at level 4."""
+
+    hurt_on: int | None = None
+
+    def train(self, position: Position) -> tuple[int, int]:
+        if position.level < 4 or self.hurt_on is not None:
+            return self.pain, self.pain
+        self.hurt_on = self.today
+        return 7, self.pain
+
+
+def days_of(patient: object, days: int, level: int = 1) -> list[PlayedDay]:
     """The days of a patient on the shipped mid-portion ladder."""
-    return list(play(patient, MID, days))  # type: ignore[arg-type]
+    return list(play(patient, MID, days, Start(level)))  # type: ignore[arg-type]
 
 
 def test_a_patient_without_noise_only_climbs() -> None:
@@ -92,6 +104,27 @@ def test_a_flare_without_noise_is_answered_at_once() -> None:
     days = days_of(Still(flare_from=28), 32)
 
     assert min(day.number for day in days if day.answers_to_pain) in (28, 29)
+
+
+def test_a_level_left_upwards_before_asks_a_week_on_return() -> None:
+    """Down from level 4 to the top of level 3, whose 21 days do not begin anew: seven are asked.
+
+    As the session hurt, the next raise waits for twice the days between raises, and a session day.
+    """
+    patient = TooMuchOnce()
+    days = days_of(patient, 50, 3)
+
+    down = next(day.number for day in days if day.advice.action is Action.STEP_BACK)
+    few = [day.number for day in days if Reason.TOO_FEW_DAYS in reasons_of(day.advice)]
+    back = next(day for day in days[down:] if day.advice.action is Action.ADVANCE)
+    assert down == (patient.hurt_on or 0) + 1
+    assert (max(few) - down, back.number - down) == (6, 15)
+    assert back.advice.position == Position(4, 1)
+
+
+def reasons_of(advice: Advice) -> list[Reason]:
+    """All reasons that apply."""
+    return [advice.reason, *(finding.reason for finding in advice.also)]
 
 
 @pytest.mark.parametrize(

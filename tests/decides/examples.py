@@ -568,6 +568,12 @@ def _too_few_days() -> Iterator[Example]:
     yield Example(reason, "set where it was ten days ago", True, ready_history(moves=same))
     first = ready_history(moves=moves((5, Position(1, 1)), (15, Position(1, 2))))
     yield Example(reason, "dose raised at the first level", False, first)
+    # Back at the second level from the third: it asks seven days of 21.
+    for days, applies in ((6, True), (7, False)):
+        back = (*moves((-60, Position(1, 1)), (-40, PRESENT), (-9, Position(3, 1))),)
+        back += (Move(day(30 - days), PRESENT, MovedBy.RULES, step_back=True),)
+        about = f"{days} days after a step back to it"
+        yield Example(reason, about, applies, ready_history(moves=back))
     for start, applies in ((13, False), (14, True)):
         done = tuple(session(n) for n in range(start, 30, 2))
         late = ready_history(sessions=done, moves=moves((-40, Position(1, 1)), (0, PRESENT)))
