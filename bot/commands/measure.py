@@ -93,7 +93,8 @@ def assumptions(protocols: Sequence[Protocol], sizes: Sizes, seed: int) -> Itera
         f" from day to day {CARRIES[0]} to {CARRIES[1]};"
     )
     yield f"{ANSWER_RATE:.0%} of questions and sessions; advice followed; hops allowed."
-    yield "Slowed: a slow responder whose days between raises the clinician has lengthened."
+    yield "Slowed: a slow responder whose days between raises the clinician has lengthened;"
+    yield "late: once the bot has said that places were too much again and again."
     yield "In brackets: 95% interval. A dash: not by half of them in that time."
     for part, level in landmarks(protocols[0]).items():
         yield f"{part}: level {level}, {protocols[0].levels[level - 1].name}"

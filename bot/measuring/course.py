@@ -1,6 +1,7 @@
 """Plays an invented patient's days through the real rules, with the moves that the bot would keep.
 
-A patient follows the advice. A clinician who is told of something lets the patient go on.
+A patient follows the advice. A clinician who is told of something lets the patient go on, but for
+`Slower.WHEN_TOLD`.
 Read next: `trials`, which counts; `rules.advice`, which decides.
 """
 
@@ -9,12 +10,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from enum import StrEnum
 
 from bot.measuring.answering import STIFFNESS_MINUTES_PER_POINT, Patient
 from rules.advice import advise, move_made
 from rules.alerts import Alert, AlertKey, alerts, first_told
 from rules.follow_up import next_day_decides
 from rules.history import HeelRaises, History, Morning, Move, MovedBy, Session
+from rules.notices import too_much_often
 from rules.protocol import Position, Protocol, Tendon
 from rules.quantities import Count, Effort, Minutes, Pain
 from rules.reasons import Action, Advice, Reason
@@ -29,16 +32,24 @@ NOT_FOR_PAIN = frozenset({Reason.STILL_RECOVERING, Reason.PAUSED, Reason.CLINICI
 """Rest days that do not answer to pain."""
 
 
+class Slower(StrEnum):
+    """When a clinician lengthens the days between raises, and what such a patient is called."""
+
+    NEVER = ""
+    FROM_START = "slowed"
+    WHEN_TOLD = "slowed late"
+
+
 @dataclass(frozen=True)
 class Start:
     """The level begun at, at its lowest dose.
 
-    `slower`: the clinician has lengthened the days between raises. `limit`: the clinician's own
+    `slower`: when the clinician lengthens the days between raises. `limit`: the clinician's own
     pain limit for the patient [points]; None: the protocol's.
     """
 
     level: int = 1
-    slower: bool = False
+    slower: Slower = Slower.NEVER
     limit: int | None = None
 
 
@@ -81,6 +92,8 @@ def play(
         today = FIRST_DAY + timedelta(days=number)
         patient.wake(number)
         history = record.woken(patient, today)
+        if start.slower is Slower.WHEN_TOLD and too_much_often(history, protocol, today):
+            history = record.slowed()
         advice = advise(history, protocol, today)
         found = alerts(history, protocol, today) if notices else ()
         new = first_told(found, told, protocol, today)
@@ -109,7 +122,7 @@ class _Record:
             moves=tuple(self._moves),
             heel_raises=(HeelRaises(FIRST_DAY, HEEL_RAISES),),
             hops_allowed=True,
-            slower=start.slower,
+            slower=start.slower is Slower.FROM_START,
             pain_limit=None if start.limit is None else Pain(start.limit),
         )
 
@@ -142,6 +155,11 @@ class _Record:
             sessions=tuple(self._sessions),
             rest_days=tuple(self._rest_days),
         )
+
+    def slowed(self) -> History:
+        """All that is known, the clinician having lengthened the days between raises."""
+        self._at_first = replace(self._at_first, slower=True)
+        return self._known()
 
     def follow(self, advice: Advice) -> None:
         """The move that the advice leads to, as the bot keeps it; a day of rest is noted."""

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from random import Random
 from typing import Any
 
 from bot.measuring.answering import StablePatient, Tendency, Trouble
-from bot.measuring.course import PlayedDay, Start, play
+from bot.measuring.course import PlayedDay, Slower, Start, play
 from bot.measuring.recovering import RecoveringPatient, Speed, loads
 from rules.alerts import AlertKey
 from rules.protocol import PAIN_CEILING, Protocol
@@ -105,26 +105,24 @@ class Climbed:
 
 @dataclass(frozen=True)
 class ClimbTrial:
-    """Recovering patients, who begin at a level that fits them.
-
-    `slower`: the clinician has lengthened their days between raises from the start.
-    """
+    """Recovering patients, who begin at a level that fits them."""
 
     speed: Speed
     level: int
     outside: bool
     weeks: int = 52
-    slower: bool = False
+    slower: Slower = Slower.NEVER
 
     def told(self) -> str:
         """Who they are, in a few words."""
         life = "flares" if self.outside else "quiet"
-        speed = "slowed" if self.slower else self.speed.name.lower()
+        speed = self.slower or self.speed.name.lower()
         return f"level {self.level}, {life}, {speed}"
 
     def one(self, protocol: Protocol, seed: int, number: int) -> Climbed:
         """The course of one patient."""
-        dice = Random(f"{seed} {self} {number}")
+        # The same patients, whatever their clinician does.
+        dice = Random(f"{seed} {replace(self, slower=Slower.NEVER)} {number}")
         load_of = loads(protocol)
         top = max(load_of)
         patient = RecoveringPatient(self.speed, self.outside, load_of, self.level, dice)
@@ -216,7 +214,8 @@ def trials(levels: int, weeks: int) -> Iterator[Trial]:
         for level in START_LEVELS:
             if level <= levels:
                 yield from (ClimbTrial(speed, level, outside, weeks) for speed in Speed)
-                yield ClimbTrial(Speed.SLOW, level, outside, weeks, slower=True)
+                slowed = (Slower.FROM_START, Slower.WHEN_TOLD)
+                yield from (ClimbTrial(Speed.SLOW, level, outside, weeks, one) for one in slowed)
 
 
 def tasks(protocols: Sequence[Protocol], sizes: Sizes, seed: int) -> Iterator[Task]:
