@@ -171,6 +171,23 @@ def m012_asked_while_ill(db: Database) -> None:
     db.conn.execute("ALTER TABLE pauses ADD COLUMN asks INTEGER NOT NULL DEFAULT 0")
 
 
+@steps()
+def m013_passkeys(db: Database) -> None:
+    """Passkeys to the clinic page, by their public half."""
+    _make(
+        db,
+        """
+        CREATE TABLE passkeys (
+            id INTEGER PRIMARY KEY,
+            person INTEGER NOT NULL REFERENCES people (id),
+            credential BLOB NOT NULL UNIQUE, public_key BLOB NOT NULL,
+            uses INTEGER NOT NULL, made_at TEXT NOT NULL
+        ) STRICT;
+        CREATE INDEX passkeys_person ON passkeys (person)
+        """,
+    )
+
+
 def migrate(store: Store) -> None:
     """Bring the file to the newest shape. Before a step touches existing data, the file is copied
     beside itself as `<name>.before-<step>`; a file of a newer program is refused."""

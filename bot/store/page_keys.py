@@ -39,7 +39,12 @@ def open_session(store: Store, link: str, now: datetime) -> str | None:
         return None
     row = store.one("SELECT person FROM page_keys WHERE key_hash = :hash", values, "link")
     _forget(store, int(row["person"]), link)
-    return _make(store, int(row["person"]), "session", now, timedelta(hours=SESSION_HOURS))
+    return begin_session(store, int(row["person"]), now)
+
+
+def begin_session(store: Store, person: int, now: datetime) -> str:
+    """The key of a new session of somebody who has shown who they are."""
+    return _make(store, person, "session", now, timedelta(hours=SESSION_HOURS))
 
 
 def session_of(store: Store, session: str, now: datetime) -> Person | None:

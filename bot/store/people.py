@@ -343,6 +343,7 @@ def leave(store: Store, person_id: int, now: datetime) -> None:
     store.change(sql, values)
     sql = "UPDATE page_keys SET ended_at = :at WHERE person = :id AND ended_at IS NULL"
     store.change(sql, values)
+    store.change("DELETE FROM passkeys WHERE person = :id", {"id": person_id})
     sql = "UPDATE people SET erased_at = :at, opted_out_at = :at WHERE id = :id"
     store.change(sql, values)
 

@@ -38,7 +38,7 @@ async def opened(folder: Path, seeded: bool = True) -> AsyncIterator[World]:
     world = world_at(path, MONDAY, clinic)
     async with world.stage:
         server = WebServer(service(world.stage.app, path), "127.0.0.1", 0)
-        url = f"http://127.0.0.1:{server.port}"
+        url = f"http://localhost:{server.port}"
         world.clinic = world.stage.app.clinic = replace(clinic, page_url=url)
         serving = asyncio.create_task(server.run_until_cancelled())
         if seeded:

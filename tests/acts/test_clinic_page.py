@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from datetime import date, timedelta
 from pathlib import Path
+from urllib.parse import parse_qsl
 
 import httpx
 import pytest
@@ -25,7 +26,7 @@ from acts.clinic_page import (
     talks,
 )
 from axe_playwright_python.async_playwright import Axe
-from playwright.async_api import Page
+from playwright.async_api import Browser, Page
 from world import MONDAY, Voice, World
 
 from bot.rehearsal.history import open_rehearsal
@@ -55,7 +56,7 @@ from dialogs.clinician_commands import (
     SetPace,
     TellPatient,
 )
-from dialogs.lines import chat_words
+from dialogs.lines import chat_words, page_line
 from dialogs.words import shipped_words
 
 
@@ -130,6 +131,49 @@ async def test_every_screen_can_be_used_on_a_phone_and_with_a_screen_reader(
             assert await reader.page.evaluate("document.activeElement.id") == "reply"
             link = reader.page.get_by_role("link", name=names, exact=True)
             assert await link.count() == 1
+
+        await a_passkey_lets_in(world, browser, ilse)
+
+
+async def a_passkey_lets_in(world: World, browser: Browser, voice: Voice) -> None:
+    """With a virtual authenticator of the browser (W3C WebAuthn, WebDriver extension): a passkey is
+    made, lets its owner in again without a link, and no more after "page off"; an answer that was
+    used, or that another screen asked for, lets in nobody."""
+    reader = await comes_in(browser, voice)
+    page, home = reader.page, f"{world.clinic.page_url}/page"
+    device = await page.context.new_cdp_session(page)
+    options = {
+        "protocol": "ctap2", "transport": "internal", "hasResidentKey": True,
+        "hasUserVerification": True, "isUserVerified": True,
+    }  # fmt: skip
+    await device.send("WebAuthn.enable")
+    await device.send("WebAuthn.addVirtualAuthenticator", {"options": options})
+    await page.goto(f"{home}/clinic")
+    await reader.presses_on("Add a passkey")
+    assert await reader.reply() == page_line("passkey-kept", "en")
+
+    await reader.presses_on("Leave")
+    await page.get_by_role("link", name="I have a passkey").click()
+    sent: list[str] = []
+    page.on("request", lambda asked: sent.append(asked.post_data or ""))
+    await reader.presses_on("Come in with a passkey")
+    assert await page.locator("h1").inner_text() == "Today, Mon 02 Mar"
+
+    used = next(text for text in sent if "credential" in text)
+    await page.context.clear_cookies()
+    await page.goto(f"{home}/in")
+    shown = dict(parse_qsl(used))
+    visitor = Visitor(world)
+    visitor.client.cookies.update(
+        {one["name"]: one["value"] for one in await page.context.cookies()}
+    )
+    token = await page.locator("input[name=token]").first.input_value()
+    other = await visitor.client.post("/page/in", data={**shown, "token": token})
+    await voice.says("page off")
+    await page.reload()
+    await reader.presses_on("Come in with a passkey")
+    assert other.status_code == 401
+    assert await page.locator("h1").inner_text() == "Not here"
 
 
 async def checked(page: Page, world: World) -> dict[str, str]:

@@ -11,7 +11,7 @@ import secrets
 from collections import OrderedDict
 from collections.abc import Awaitable, Callable, Mapping
 from contextlib import closing
-from datetime import datetime
+from datetime import datetime, timedelta
 from hashlib import sha256
 from importlib.resources import files
 from pathlib import Path
@@ -33,6 +33,7 @@ from bot.store.database import Store
 from bot.store.people import Person
 from bot.web.limits import ENTRIES_MAX, ENTRIES_SECONDS
 from bot.web.page import acts, documents, screens
+from bot.web.page.passkeys import Passkeys
 from bot.web.page.rendering import rendered
 from bot.web.page.shown import Shown
 from dialogs.lines import page_line
@@ -54,6 +55,9 @@ HEADERS = {
 # Replies that wait for their screen [count, at most]; the oldest goes first. Convention.
 REPLIES_MAX = 200
 
+# Screens that wait for a passkey [count, at most]; the oldest goes first. Convention.
+ASKED_MAX = 1000
+
 Form = Mapping[str, str]
 Door = Callable[[Request], Awaitable[Response]]
 Settle = Callable[[], Awaitable[None]]
@@ -69,6 +73,7 @@ class ClinicPage:
         self._cookie = "__Host-nextmorning" if self._secure else "nextmorning"
         self._entries = Rate(ENTRIES_MAX, ENTRIES_SECONDS)
         self._replies: OrderedDict[str, Shown] = OrderedDict()
+        self._asked: OrderedDict[str, datetime] = OrderedDict()
 
     def routes(self) -> list[Route | Mount]:
         """Everything under /page."""
@@ -77,6 +82,7 @@ class ClinicPage:
         return [
             Route(ENTRY, self._ask_in),
             Route(ENTRY, self._let_in, methods=["POST"]),
+            Route(f"{HOME}/passkey", self._keep_passkey, methods=["POST"]),
             Route(HOME, self._screen(screens.today)),
             Route(f"{HOME}/patients", self._screen(screens.patients)),
             Route(f"{HOME}/enrol", self._screen(screens.enrol)),
@@ -92,7 +98,13 @@ class ClinicPage:
     async def _ask_in(self, request: Request) -> Response:
         """A button, and no more: programs that look at links must not use them up."""
         token = secrets.token_urlsafe(24)
-        text = self._words("in.html", key=request.query_params.get("key", ""), in_token=token)
+        self._asked[token] = self._app.clock.now()
+        while len(self._asked) > ASKED_MAX:
+            self._asked.popitem(last=False)
+        passkeys = self._passkeys
+        asked = passkeys.ask_to_use(token) if passkeys.offered else ""
+        key = request.query_params.get("key", "")
+        text = self._words("in.html", key=key, in_token=token, passkey=asked)
         answer = HTMLResponse(text, headers=HEADERS)
         self._keep(answer, f"{self._cookie}-in", token, minutes=page_keys.LINK_MINUTES)
         return answer
@@ -102,15 +114,40 @@ class ClinicPage:
             return turned_away(429)
         form = await _form(request)
         wanted = request.cookies.get(f"{self._cookie}-in", "")
-        session = None
+        session, run, now = None, self._app.writer.run, self._app.clock.now()
         if wanted and same_secret(form.get("token", ""), wanted):
-            now = self._app.clock.now()
-            session = await self._app.writer.run(page_keys.open_session, form.get("key", ""), now)
+            if given := form.get("credential", ""):
+                asked_at = self._asked.pop(wanted, None)
+                if asked_at and now - asked_at < timedelta(minutes=page_keys.LINK_MINUTES):
+                    session = await run(self._passkeys.let_in, given, wanted, now)
+            else:
+                session = await run(page_keys.open_session, form.get("key", ""), now)
         if session is None:
             return self._outside("link-over")
         answer = RedirectResponse(HOME, 303, HEADERS)
         self._keep(answer, self._cookie, session, minutes=60 * page_keys.SESSION_HOURS)
         return answer
+
+    async def _keep_passkey(self, request: Request) -> Response:
+        """Keep what the browser made, for whoever is in."""
+        key, now = self._key(request), self._app.clock.now()
+        form = await _form(request)
+        person = await self._read(lambda store: page_keys.session_of(store, key, now))
+        if person is None:
+            return self._outside("out")
+        token = _token(key)
+        if not same_secret(form.get("token", ""), token):
+            return self._outside("not-taken", 403)
+        given = form.get("credential", "")
+        kept = await self._app.writer.run(self._passkeys.keep, person, given, token, now)
+        line = page_line("passkey-kept" if kept else "passkey-not-kept", person.language)
+        self._replies[_hashed(key)] = Shown("", line)
+        return RedirectResponse(f"{HOME}/clinic", 303, HEADERS)
+
+    @property
+    def _passkeys(self) -> Passkeys:
+        clinic = self._app.clinic
+        return Passkeys(clinic.page_url, clinic.name)
 
     def _keep(self, answer: Response, name: str, value: str, minutes: int) -> None:
         answer.set_cookie(
@@ -176,8 +213,12 @@ class ClinicPage:
     def _look(self, store: Store, person: Person, now: datetime, request: Request) -> screens.Look:
         return screens.Look(
             store, self._app.clinic, person, now, request.path_params, request.query_params,
-            self._app.ticked_at,
+            self._app.ticked_at, self._ask_to_make(store, person, _token(self._key(request))),
         )  # fmt: skip
+
+    def _ask_to_make(self, store: Store, person: Person, token: str) -> str:
+        passkeys = self._passkeys
+        return passkeys.ask_to_make(store, person, token) if passkeys.offered else ""
 
     def _reply(self, session: str, place: str) -> Shown | None:
         """What the bot answered, shown once; but letters, which nobody can read again, stay on

@@ -22,7 +22,7 @@ from bot.clinicians.worklist import Entry, worklist
 from bot.escalations.history import history_lines
 from bot.escalations.rota import is_on_duty
 from bot.patient_record.record import PatientRecord, record_of
-from bot.store import decisions, escalations, inbox, looks, outbox, people, plans, shifts
+from bot.store import decisions, escalations, inbox, looks, outbox, passkeys, people, plans, shifts
 from bot.store.database import Store
 from bot.store.people import CLINICAL, Person, Role
 from bot.web.page.conversation import conversation
@@ -47,7 +47,8 @@ class Shown:
 @dataclass(frozen=True)
 class Look:
     """Somebody of the clinic who looks at a screen, at one instant. `ticked_at`: when the bot last
-    looked for what is due; None before the first time."""
+    looked for what is due; None before the first time. `passkey`: what a browser is asked to make
+    one; empty where there can be none."""
 
     store: Store
     clinic: Clinic
@@ -56,6 +57,7 @@ class Look:
     path: Mapping[str, Any]
     query: Mapping[str, str]
     ticked_at: datetime | None = None
+    passkey: str = ""
 
     @property
     def language(self) -> str:
@@ -285,6 +287,7 @@ def clinic(look: Look) -> Shown:
             "on_duty": {one.id: is_on_duty(held, one.name, look.now, zone) for one in staff},
             "rota": [*kept.items(), *((0, one) for one in from_file)],
             "days_off": shifts.days_off(look.store, look.today),
+            "passkey_count": len(passkeys.of(look.store, look.person.id)),
             "changes": may(look.person, Right.STAFF),
             "roles": [Role.CLINICIAN, Role.LEAD_CLINICIAN, Role.OWNER],
             "languages": languages(),

@@ -31,6 +31,24 @@ for (const button of document.querySelectorAll("[data-print]")) {
   button.addEventListener("click", () => print());
 }
 
+// A passkey is made or used by the browser; what it answers goes with the form.
+const reads = { create: "parseCreationOptionsFromJSON", get: "parseRequestOptionsFromJSON" };
+for (const form of document.querySelectorAll("[data-passkey]")) {
+  const how = form.dataset.passkey;
+  if (!window.PublicKeyCredential?.[reads[how]]) continue;
+  form.hidden = false;
+  form.addEventListener("submit", async (event) => {
+    if (form.elements.credential.value) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    const publicKey = PublicKeyCredential[reads[how]](JSON.parse(form.dataset.asked));
+    const found = await navigator.credentials[how]({ publicKey }).catch(() => null);
+    if (!found) return;
+    form.elements.credential.value = JSON.stringify(found.toJSON());
+    form.requestSubmit();
+  });
+}
+
 // A second press of the same button sends nothing twice.
 for (const form of document.querySelectorAll("form[method=post]")) {
   form.addEventListener("submit", (event) => {
