@@ -314,9 +314,11 @@ def _told_first(pieces: tuple[Token, ...], text: str, asked: tuple[Asked, ...]) 
     if named or any(piece.kind in ("value", "clock", "past") for piece in before):
         return _Parted()
     placed = place(tail, asked)
-    if placed is None or len(placed) < len(asked):
+    told = text[: tail[0].at].strip(_MARKS) if tail else ""
+    # A minus sign or a stray letter tells nothing: "-3", "n0".
+    if placed is None or len(placed) < len(asked) or not re.search(r"[^\W\d_]{2}", told):
         return _Parted()
-    return _Parted(placed, text[: tail[0].at].strip(_MARKS), guessed=True)
+    return _Parted(placed, told, guessed=True)
 
 
 def _lead(pieces: tuple[Token, ...], word: int) -> int:
