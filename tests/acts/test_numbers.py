@@ -14,8 +14,8 @@ from bot.phone_numbers import international_number, is_e164, number_in
     [
         pytest.param("202-555-0143", "US", "+12025550143", id="as people write it"),
         pytest.param("(202) 555 0143", "US", "+12025550143", id="with brackets"),
-        pytest.param("+34 600 111 222", "US", "+34600111222", id="a plus overrules the region"),
-        pytest.param("011 34 600 111 222", "US", "+34600111222", id="so does the prefix abroad"),
+        pytest.param("+44 20 7946 0222", "US", "+442079460222", id="a plus overrules the region"),
+        pytest.param("011 44 20 7946 0222", "US", "+442079460222", id="so does the prefix abroad"),
         pytest.param("٢٠٢٥٥٥٠١٤٣", "US", "+12025550143", id="digits of another alphabet"),
         pytest.param("202-555-0143", "ES", None, id="not a number of that region"),
         pytest.param("555-0143", "US", None, id="the area is missing"),

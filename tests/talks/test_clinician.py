@@ -84,8 +84,8 @@ COMMANDS: dict[str, tuple[str, Command]] = {
     ),
     "a stop lifted": ("lift Ana", LiftStop("Ana")),
     "enrol by SMS": (
-        "enrol Ana insertional +1 555 010-0123",
-        Enrol("Ana", Tendon.INSERTIONAL, "sms", "+15550100123"),
+        "enrol Ana insertional +1 202 555-0123",
+        Enrol("Ana", Tendon.INSERTIONAL, "sms", "+12025550123"),
     ),
     "enrol, two names": ("Enroll Ana Maria mid-portion", Enrol("Ana Maria", Tendon.MID_PORTION)),
     "enrol, a level": (
@@ -93,8 +93,8 @@ COMMANDS: dict[str, tuple[str, Command]] = {
         Enrol("Ana", Tendon.MID_PORTION, level=3, dose=2),
     ),
     "enrol, a level and a number": (
-        "enrol Ana insertional level 3 +1 555 010 0123",
-        Enrol("Ana", Tendon.INSERTIONAL, "sms", "+15550100123", 3),
+        "enrol Ana insertional level 3 +1 202 555 0123",
+        Enrol("Ana", Tendon.INSERTIONAL, "sms", "+12025550123", 3),
     ),
     "enrol, mid portion": ("invite Bo mid portion", Enrol("Bo", Tendon.MID_PORTION)),
     "level and dose": ("level Ana 2 1", SetLevel("Ana", 2, 1)),
@@ -150,8 +150,8 @@ REFUSED = {
     "it, and yet not": "I have it 1 but not today",
     "a number that is none": "I have it twelve and a half",
     "another sentence about closing": "close call today",
-    "enrol without a tendon": "enrol Ana +15550100123",
-    "enrol without a name": "enrol insertional +15550100123",
+    "enrol without a tendon": "enrol Ana +12025550123",
+    "enrol without a name": "enrol insertional +12025550123",
     "enrol with words over": "enrol Ana insertional whenever",
     "level without a number": "level Ana",
     "level nought": "level Ana 0",

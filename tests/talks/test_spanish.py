@@ -231,7 +231,9 @@ COMMANDS: Mapping[str, Command] = {
         12, Outcome.SENT_ON, "sin preguntas", questions=False
     ),
     "levantar Ana": LiftStop("Ana"),
-    "alta Ana insercional +34 600 000 000": Enrol("Ana", Tendon.INSERTIONAL, "sms", "+34600000000"),
+    "alta Ana insercional +44 7700 900101": Enrol(
+        "Ana", Tendon.INSERTIONAL, "sms", "+447700900101"
+    ),
     "alta Ana María porción media": Enrol("Ana María", Tendon.MID_PORTION),
     "nivel Ana 2 1": SetLevel("Ana", 2, 1),
     "Nivel Ana María a nivel 5 dosis 2": SetLevel("Ana María", 5, 2),
