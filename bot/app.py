@@ -62,9 +62,9 @@ class App:
         now = self.clock.now()
         while await self.writer.run(tick, self.clinic, now) >= PROMPTS_A_PASS:
             pass
-        await self.writer.run(let_numbers_stand, self.clinic, now)
-        await self.writer.run(chase, self.clinic, now)
-        await self.writer.run(say_running, self.clinic, now)
+        rest = (let_numbers_stand, chase, say_running)
+        # In this order, and handed over at once, so that they share a commit.
+        await asyncio.gather(*(self.writer.run(work, self.clinic, now) for work in rest))
         self.ticked_at = now
         self._goes.set()
 
@@ -121,7 +121,8 @@ class App:
             outgoing = await self.writer.run(take_next, name, self.run, now, self.clinic)
             if outgoing is None:
                 return sent
-            outgoing = await asyncio.to_thread(as_png, outgoing)
+            if outgoing.picture is not None:
+                outgoing = await asyncio.to_thread(as_png, outgoing)
             delivery = await channel.send(outgoing)
             log.info(
                 "message %s: %s on %s, attempt %s, %s segments",
