@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from functools import cache
 from zoneinfo import ZoneInfo
 
 from bot.clinicians.invite import invite_patient
@@ -315,6 +316,7 @@ class Crowd:
         await local.say(address, text, self.stage.now, pressed)
 
 
+@cache
 def questions(text: str) -> tuple[Question, ...]:
     """The questions that a text asks, in the order in which they stand there."""
     found = {
