@@ -9,7 +9,7 @@ import re
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 from zoneinfo import ZoneInfo
 
 from bot.clinic import Clinic
@@ -17,6 +17,7 @@ from bot.clinicians.invite import invite_patient
 from bot.rehearsal.clinic import ZONE, made_up_clinic
 from bot.rehearsal.stage import CHAT, TEXT, Line, Stage
 from bot.store import answers, decisions, escalations, people, plans
+from bot.store.database import Store
 from bot.store.decisions import Decision
 from bot.store.escalations import Escalation
 from bot.store.people import Role
@@ -84,6 +85,7 @@ class World:
         self.clinic = clinic
         self.lines: list[Line] = []
         self.outgoing: list[Any] = []
+        self.beginning: Beginning | None = None
         self.stage = Stage(path, clinic, start, heard=self.outgoing.append)
         self.stage.listeners.append(self.lines.append)
 
@@ -94,6 +96,7 @@ class World:
 
     async def clinician(self, name: str, channels: tuple[str, ...] = (CHAT, TEXT)) -> Voice:
         """A clinician at the end of the rota."""
+        await self._begins_with("clinician", name, *channels)
 
         def add(store: Any) -> None:
             person = people.add(store, Role.CLINICIAN, name, self.now, zone=ZONE)
@@ -101,6 +104,7 @@ class World:
                 people.add_contact(store, person.id, channel, name.lower(), self.now)
 
         await self.stage.run(add)
+        await self._has_begun()
         return Voice(self, name)
 
     async def invited(
@@ -129,20 +133,24 @@ class World:
         goal: str = "skip",
     ) -> Voice:
         """A patient who has answered all enrolment questions."""
-        voice, code = await self.invited(name, tendon)
-        answers_given = (
-            "yes",
-            city,
-            "yes",
-            morning,
-            side,
-            f"{usual_pain}",
-            f"{usual_stiffness}",
-            goal,
-        )
-        for text in (f"/start {code}", *answers_given):
-            await voice.says(text)
+        told = (city, "yes", morning, side, f"{usual_pain}", f"{usual_stiffness}", goal)
+        await self._begins_with("patient", name, tendon, *told)
+        if self.beginning is None or not await self.beginning.comes_again():
+            voice, code = await self.invited(name, tendon)
+            for text in (f"/start {code}", "yes", *told):
+                await voice.says(text)
+        await self._has_begun()
+        voice = Voice(self, name)
+        voice.hears()
         return voice
+
+    async def _begins_with(self, *step: object) -> None:
+        if self.beginning is not None and not await self.beginning.goes_on(step):
+            self.beginning = None
+
+    async def _has_begun(self) -> None:
+        if self.beginning is not None:
+            await self.beginning.is_kept()
 
     async def goes_to(self, instant_: datetime) -> None:
         """Move the clock to an instant, doing what is due on the way."""
@@ -201,6 +209,64 @@ class World:
     async def rows(self, sql: str, **values: Any) -> list[dict[str, Any]]:
         """Any query, for what has no verb of its own."""
         return await self.stage.run(lambda s: s.rows(sql, values))
+
+
+class Beginning:
+    """The people whom a fresh world begins with. The same of them, in the same order, are brought
+    once a process; later worlds begin with the rows, the lines and the counts that this led to.
+    Over with whatever else happens in the world: it goes by the rows that were changed."""
+
+    kept: ClassVar[dict[tuple[object, ...], tuple[Any, ...]]] = {}
+
+    def __init__(self, world: World) -> None:
+        self.world, self.stage = world, world.stage
+        self.steps: tuple[object, ...] = ()
+        self.changes: int | None = None
+
+    async def goes_on(self, step: tuple[object, ...]) -> bool:
+        """Whether nothing but such steps has happened until now."""
+        stage, changes = self.stage, await self.stage.run(_changes)
+        heard = (len(stage.heard), len(stage.listeners))
+        untouched = (stage.now, heard, stage.app.clinic) == (MONDAY, (1, 1), usual_clinic())
+        self.steps += (step,)
+        return untouched and changes == (changes if self.changes is None else self.changes)
+
+    async def comes_again(self) -> bool:
+        """Begin as an earlier world has; False where none has begun so."""
+        if self.steps not in self.kept:
+            return False
+        rows, lines, outgoing, count = self.kept[self.steps]
+        await self.stage.run(_put_rows, rows)
+        self.world.lines[:], self.world.outgoing[:] = lines, outgoing
+        self.stage.chat._count = count
+        return True
+
+    async def is_kept(self) -> None:
+        """A step is done."""
+        lines, outgoing = tuple(self.world.lines), tuple(self.world.outgoing)
+        if self.steps not in self.kept:
+            rows = await self.stage.run(_all_rows)
+            self.kept[self.steps] = (rows, lines, outgoing, self.stage.chat._count)
+        self.changes = await self.stage.run(_changes)
+
+
+def _changes(store: Store) -> int:
+    return store.db.conn.total_changes
+
+
+def _all_rows(store: Store) -> dict[str, list[Any]]:
+    tables = store.rows("SELECT name FROM sqlite_schema WHERE type = 'table'")
+    read = store.db.conn.execute
+    return {one["name"]: read(f"SELECT * FROM {one['name']}").fetchall() for one in tables}
+
+
+def _put_rows(store: Store, tables: dict[str, list[Any]]) -> None:
+    store.db.conn.execute("PRAGMA defer_foreign_keys = ON")
+    for name, rows in tables.items():
+        store.change(f"DELETE FROM {name}")
+        if rows:
+            places = ", ".join("?" * len(rows[0]))
+            store.db.conn.executemany(f"INSERT INTO {name} VALUES ({places})", rows)
 
 
 def _id(store: Any, voice: Voice) -> int:
