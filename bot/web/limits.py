@@ -47,6 +47,7 @@ class Limits:
         self._requests = requests or Rate(REQUESTS_MAX, REQUESTS_SECONDS)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a request in, or answer why not."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return

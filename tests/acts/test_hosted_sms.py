@@ -48,10 +48,12 @@ def message(sid: str = "SM1", body: str = "Pain 0-10?", at: datetime = START) ->
 
 
 def taken(sid: str = "SM1") -> Response:
+    """The service has a message."""
     return Response(json.dumps(message(sid)), 201, media_type="application/json")
 
 
 def refused(status: int, code: int) -> Response:
+    """The service refuses one."""
     body = {"status": status, "code": code, "message": f"{PATIENT} cannot be reached"}
     return Response(json.dumps(body), status, media_type="application/json")
 
@@ -68,6 +70,7 @@ def client_to(url: str) -> Any:
 
 
 def channel_to(url: str = "http://127.0.0.1:1", **options: Any) -> HostedSmsChannel:
+    """A channel to a service at an address."""
     usual: dict[str, Any] = {
         "account": "AC1",
         "token": TOKEN,
@@ -81,6 +84,7 @@ def channel_to(url: str = "http://127.0.0.1:1", **options: Any) -> HostedSmsChan
 
 
 def outgoing(text: str = "Pain 0-10?", address: str = PATIENT, **fields: Any) -> Outgoing:
+    """A message to a patient."""
     return Outgoing(id=7, channel="sms", address=address, text=text, **fields)
 
 

@@ -21,6 +21,7 @@ async def texted(world: World, name: str = "Ana") -> Voice:
 
 
 async def signs(world: World, voice: Voice) -> list[str]:
+    """What somebody's escalations are about."""
     return [escalation.sign for escalation in await world.escalations(voice)]
 
 

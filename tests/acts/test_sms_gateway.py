@@ -37,6 +37,7 @@ SECRET = "a-secret-of-twenty-letters"
 
 
 def channel_to(url: str, ours: str = "http://127.0.0.1:1", **options: Any) -> SmsGatewayChannel:
+    """A channel to a gateway at an address."""
     usual: dict[str, Any] = {
         "username": "nextmorning",
         "password": PASSWORD,
@@ -49,6 +50,7 @@ def channel_to(url: str, ours: str = "http://127.0.0.1:1", **options: Any) -> Sm
 
 
 def outgoing(text: str = "Pain 0-10?", address: str = PATIENT, **fields: Any) -> Outgoing:
+    """A message to a patient."""
     return Outgoing(id=7, channel="sms", address=address, text=text, **fields)
 
 

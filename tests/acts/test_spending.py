@@ -35,10 +35,12 @@ def store(tmp_path: Path) -> Store:
 
 
 def written(store: Store, text: str = "Pain 0-10?", urgency: Urgency = Urgency.REPLY) -> None:
+    """Put a message in line."""
     outbox.write(store, Draft(1, text, urgency), MONDAY)
 
 
 def taken(store: Store, now: datetime = MONDAY) -> Outgoing | None:
+    """Take what is next in line."""
     return store.do(take_next, TEXT, "run", now, CLINIC)
 
 

@@ -60,11 +60,13 @@ async def inbox(channel: TelegramChannel) -> AsyncIterator[Inbox]:
 
 
 def channel_to(base_url: str, clock: SteppedClock, **options: Any) -> TelegramChannel:
+    """A channel to a Bot API at an address, with short pauses."""
     quick = {"patience": timedelta(seconds=2), "first_pause": SHORT, "longest_pause": 2 * SHORT}
     return TelegramChannel(BotApi.token, base_url=base_url, clock=clock, **(quick | options))
 
 
 def outgoing(text: str = "How is it?", chat: int | str = PATIENT, **fields: Any) -> Outgoing:
+    """A message to a chat."""
     return Outgoing(id=1, channel="telegram", address=str(chat), text=text, **fields)
 
 

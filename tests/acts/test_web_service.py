@@ -136,10 +136,12 @@ async def world(tmp_path: Path) -> AsyncIterator[World]:
 
 
 def service_of(world: World, tmp_path: Path, *watchers: str) -> Any:
+    """The world's web service."""
     return service(world.stage.app, tmp_path / "world.sqlite", watchers or ("127.0.0.1",))
 
 
 async def asked(application: Any, path: str, client: str = "127.0.0.1") -> httpx.Response:
+    """What a client is answered."""
     async with asking(application, client) as http:
         return await http.get(path)
 

@@ -51,11 +51,6 @@ def code_files(*packages: str) -> list[Path]:
     return [path for package in wanted for path in sorted((ROOT / package).rglob("*.py"))]
 
 
-def files_of_tests() -> list[Path]:
-    """The files that pytest collects."""
-    return sorted((ROOT / "tests").rglob("test_*.py"))
-
-
 @cache
 def parsed(path: Path) -> ast.Module:
     """The syntax tree of a file."""

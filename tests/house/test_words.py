@@ -1,4 +1,4 @@
-"""The words of the house: names that say something, and nothing that does not belong here.
+"""The words of the house: nothing that does not belong here.
 
 Strings that must stand nowhere are put together here from pieces, so that this file, too, is
 searched.
@@ -6,21 +6,13 @@ searched.
 
 from __future__ import annotations
 
-import ast
 import re
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 import smsutil
-from house.source_tree import code_files, committed_files, name_of, parsed
+from house.source_tree import committed_files, name_of
 
 from dialogs.catalogues import shipped_messages
-
-EMPTY_WORDS = {
-    "manager", "helper", "helpers", "util", "utils", "common", "base", "misc", "abstract", "impl",
-}  # fmt: skip
-EMPTY_BEGINNINGS = ("get_", "do_")
 
 # A host of a registry, a place on one machine, or a word about how this was made. The project
 # is installed from wherever its user installs from, and explains itself.
@@ -33,60 +25,6 @@ OUT_OF_PLACE = {
     "an issue's number": r"(?i)\bissue #?" + r"\d|\bissues? #" + r"\d",
 }
 BINARY = {".png", ".ttf", ".woff2", ".ico", ".sqlite"}
-
-
-def words_of(name: str) -> set[str]:
-    """The words of a name, from snake_case, kebab-case and CamelCase."""
-    parts = re.findall(r"[A-Z]?[a-z]+|[A-Z]+(?![a-z])", name)
-    return {part.lower() for part in parts}
-
-
-def definitions(path: Path) -> Iterator[str]:
-    """What a file is called and what it defines: classes and functions."""
-    yield path.stem
-    for node in ast.walk(parsed(path)):
-        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
-            yield node.name
-
-
-def says_nothing(name: str) -> bool:
-    """A word that would fit anything, or a beginning that tells no result and no act. A name
-    between double underscores is a library's.
-    """
-    if name.startswith("__") and name.endswith("__"):
-        return False
-    return bool(words_of(name) & EMPTY_WORDS) or name.lstrip("_").startswith(EMPTY_BEGINNINGS)
-
-
-def test_every_name_says_something() -> None:
-    """No file, class or function has a name that would fit any other."""
-    empty = [
-        f"{name_of(path)}: {name}"
-        for path in code_files()
-        for name in definitions(path)
-        if says_nothing(name)
-    ]
-
-    assert empty == []
-
-
-@pytest.mark.parametrize(
-    ("name", "is_empty"),
-    [
-        pytest.param("OutboxManager", True, id="class of anything"),
-        pytest.param("date_utils", True, id="file of anything"),
-        pytest.param("AbstractChannel", True, id="kind of a kind"),
-        pytest.param("get_usual", True, id="get says nothing"),
-        pytest.param("_get_usual", True, id="private get says nothing"),
-        pytest.param("usual", False, id="named by its result"),
-        pytest.param("settle", False, id="named by its act"),
-        pytest.param("baseline", False, id="a word that only starts like an empty one"),
-        pytest.param("getting_up", False, id="a beginning that only looks empty"),
-    ],
-)
-def test_an_empty_name_is_told_from_a_full_one(name: str, is_empty: bool) -> None:
-    """The measure itself knows which names say nothing."""
-    assert says_nothing(name) is is_empty
 
 
 @pytest.mark.parametrize("kind", OUT_OF_PLACE)
