@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
-from world import Beginning, World, world_at
+from world import Beginning, World, changes_in, world_at
 
 # How long an example takes says nothing on a busy machine.
 settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -29,6 +29,6 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 async def world(tmp_path: Path) -> AsyncIterator[World]:
     """A made-up clinic on a fresh file, on a Monday morning, with nobody in it yet."""
     made = world_at(tmp_path / "world.sqlite")
-    made.beginning = Beginning(made)
     async with made.stage:
+        made.beginning = Beginning(made, await made.stage.run(changes_in))
         yield made

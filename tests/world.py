@@ -218,18 +218,18 @@ class Beginning:
 
     kept: ClassVar[dict[tuple[object, ...], tuple[Any, ...]]] = {}
 
-    def __init__(self, world: World) -> None:
+    def __init__(self, world: World, changes: int) -> None:
         self.world, self.stage = world, world.stage
         self.steps: tuple[object, ...] = ()
-        self.changes: int | None = None
+        self.changes = changes
 
     async def goes_on(self, step: tuple[object, ...]) -> bool:
         """Whether nothing but such steps has happened until now."""
-        stage, changes = self.stage, await self.stage.run(_changes)
+        stage, changes = self.stage, await self.stage.run(changes_in)
         heard = (len(stage.heard), len(stage.listeners))
         untouched = (stage.now, heard, stage.app.clinic) == (MONDAY, (1, 1), usual_clinic())
         self.steps += (step,)
-        return untouched and changes == (changes if self.changes is None else self.changes)
+        return untouched and changes == self.changes
 
     async def comes_again(self) -> bool:
         """Begin as an earlier world has; False where none has begun so."""
@@ -247,10 +247,11 @@ class Beginning:
         if self.steps not in self.kept:
             rows = await self.stage.run(_all_rows)
             self.kept[self.steps] = (rows, lines, outgoing, self.stage.chat._count)
-        self.changes = await self.stage.run(_changes)
+        self.changes = await self.stage.run(changes_in)
 
 
-def _changes(store: Store) -> int:
+def changes_in(store: Store) -> int:
+    """How many rows were changed so far."""
     return store.db.conn.total_changes
 
 

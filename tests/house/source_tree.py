@@ -57,17 +57,6 @@ def parsed(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"), filename=str(path))
 
 
-def imported(tree: ast.AST) -> set[str]:
-    """Every module named by an import, wherever it stands; `from a import b` gives a and a.b."""
-    names: set[str] = set()
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Import):
-            names |= {alias.name for alias in node.names}
-        if isinstance(node, ast.ImportFrom) and node.module:
-            names |= {node.module} | {f"{node.module}.{alias.name}" for alias in node.names}
-    return names
-
-
 def functions(tree: ast.AST) -> Iterator[FunctionNode]:
     """Every function and method, nested ones as well."""
     for node in ast.walk(tree):
