@@ -1,7 +1,8 @@
 """Invented but realistic diaries through the whole decision order, at the published ceiling.
 
 Pain limit 5. Levels: 1 two-leg or assisted raises, 2 single-leg, 3 added weight, 4 hops, 5 sport;
-one dose each, so that a dose less is the step back that the cases ask for.
+one dose each, so that a dose less is the step back that C27 and C28 ask for: one clear reading no
+longer takes a level. Source: invented, convention; ceiling and 48 hours as in silbernagel-2007.
 "Usual" is the morning value told at enrolment. Mornings run oldest to today; None:
 not answered. Unless the row says otherwise the last session was two days ago.
 """
