@@ -66,6 +66,8 @@ class Clinic:
     `segments_a_month`: how many the clinic pays for [1 or more]; None for no limit.
     `region`: whose way of writing telephone numbers is understood [ISO 3166 letters]; None: only
     with a country code. `sms_number`: what patients text to; empty where there is none.
+    `alarm_segments_a_day`: after how many of alarms [on its own day] they are no longer repeated
+    by SMS; None for no limit.
     """
 
     name: str
@@ -85,6 +87,7 @@ class Clinic:
     segments_a_month: int | None = None
     region: str | None = None
     sms_number: str = ""
+    alarm_segments_a_day: int | None = None
     rota: tuple[Shift, ...] = ()
     digest_on: int | None = None
     digest_at: time = time(8, 30)

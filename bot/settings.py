@@ -124,11 +124,17 @@ class DigestTable(Table):
 
 
 class EscalationTable(Table):
-    """[escalation]: how long one channel is given before the next is tried."""
+    """[escalation]: how long one channel is given before the next is tried; the pauses once
+    everyone was told in vain; how long somebody may have one before they are reminded."""
 
     emergency_minutes: Annotated[int, Field(ge=1, le=60)] = 5
     same_day_minutes: Annotated[int, Field(ge=1, le=480)] = 30
     next_working_day_hours: Annotated[int, Field(ge=1, le=48)] = 4
+    first_pause_minutes: Annotated[int, Field(ge=5, le=60)] = 60
+    longest_pause_hours: Annotated[int, Field(ge=1, le=24)] = 12
+    emergency_held_hours: Annotated[int, Field(ge=1, le=24)] = 2
+    same_day_held_hours: Annotated[int, Field(ge=1, le=48)] = 6
+    next_working_day_held_hours: Annotated[int, Field(ge=1, le=168)] = 72
 
 
 class ShiftTable(Table):
@@ -272,10 +278,8 @@ def clinic_of(settings: Settings) -> Clinic:
     """The clinic as the working functions need it. Raises SettingsError for a protocol file that
     cannot be used, or hours that leave no working time."""
     texts, protocols, problems = _protocols(settings.protocols.files)
-    ladders = {
-        Tendon.MID_PORTION: settings.protocols.mid_portion,
-        Tendon.INSERTIONAL: settings.protocols.insertional,
-    }
+    kinds = settings.protocols
+    ladders = {Tendon.MID_PORTION: kinds.mid_portion, Tendon.INSERTIONAL: kinds.insertional}
     problems += _ladder_problems(ladders, protocols)
     wording = _wording(settings.wording.folder, protocols, problems)
     if problems:
@@ -307,6 +311,7 @@ def clinic_of(settings: Settings) -> Clinic:
         segments_a_month=None if settings.sms is None else settings.sms.monthly_segments,
         region=None if settings.sms is None else settings.sms.region,
         sms_number=next(filter(None, (one.own_number() for one in settings.channels.values())), ""),
+        alarm_segments_a_day=None if settings.sms is None else settings.sms.alarm_segments_a_day,
     )
 
 
@@ -383,4 +388,9 @@ def _pace(settings: Settings) -> Pace:
         emergency_interval=timedelta(minutes=intervals.emergency_minutes),
         same_day_interval=timedelta(minutes=intervals.same_day_minutes),
         next_working_day_interval=timedelta(hours=intervals.next_working_day_hours),
+        first_pause=timedelta(minutes=intervals.first_pause_minutes),
+        longest_pause=timedelta(hours=intervals.longest_pause_hours),
+        emergency_held=timedelta(hours=intervals.emergency_held_hours),
+        same_day_held=timedelta(hours=intervals.same_day_held_hours),
+        next_working_day_held=timedelta(hours=intervals.next_working_day_held_hours),
     )

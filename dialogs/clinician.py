@@ -80,6 +80,8 @@ def read_command(text: str, *, today: date, words: Words | None = None) -> Comma
         return _tell(text, start)
     rest = written[_cut(written, start) :].strip(" ,:;")
     found = READERS[commands[start]](rest, today, words)
+    if found is None and commands[start] in ("rest", "go_on") and _names_nobody(rest, words):
+        found = _outcome_alone(written, today, words)
     if found is not None:
         return found
     return NotUnderstood(text, commands[start] if commands[start] in BEGUN else "")
@@ -259,6 +261,12 @@ def _go_on(rest: str, _today: date, words: Words) -> Command | None:
     return GoOnToday(name) if name else None
 
 
+def _names_nobody(rest: str, words: Words) -> bool:
+    """ "go on", and "rest" with nothing but a day: they answer what follows."""
+    begins = plain(rest).partition(" ")[0]
+    return not rest or words.time["marks"].get(begins) in ("until", "for")
+
+
 def _today_apart(rest: str, words: Words) -> str | None:
     """The name, where a word for today may follow; None with a date or a span, which is a pause."""
     marks = words.time["marks"]
@@ -342,8 +350,8 @@ def _words_of(rest: str, _today: date, _words: Words) -> Command | None:
 # Commands that are told by their first word alone, so that it can be said what is missing. The
 # others begin like a sentence: "I have a question".
 BEGUN = frozenset({
-    "give", "note", "enrol", "level", "pause", "resume", "hops", "rest", "go_on", "lift", "limit",
-    "tell", "discharge", "take_back",
+    "close", "give", "note", "enrol", "level", "pause", "resume", "hops", "rest", "go_on", "lift",
+    "limit", "tell", "discharge", "take_back",
 })  # fmt: skip
 
 Reader = Callable[[str, date, Words], Command | None]

@@ -22,6 +22,8 @@ def read_closing(rest: str, today: date, words: Words) -> Command | None:
     match = _NUMBER.match(rest)
     number = int(match[1]) if match else None
     said = (rest[match.end() :] if match else rest).strip(_MARKS)
+    if number is not None and _more_numbers(said, words):
+        return None
     done, behind = _done(said, words)
     closing = _follows(number, behind, today, words)
     if closing is None:
@@ -30,6 +32,16 @@ def read_closing(rest: str, today: date, words: Words) -> Command | None:
         return CloseEscalation(number, None, behind, done)
     note = f"{done}, {closing.note}".rstrip(" ,") if done else closing.note
     return CloseEscalation(number, closing.outcome, note, done, closing.until, closing.questions)
+
+
+def _more_numbers(said: str, words: Words) -> bool:
+    """Whether several are to be closed at once: each one's patient is told a sentence of its own,
+    so each is closed by itself."""
+    joints = "|".join(map(re.escape, _small("and", words)))
+    listed = re.match(rf"(?:(?:(?:{joints}|&)\s+)?#?\d{{1,9}}(?:[\s,;:-]+|$))+", plain(said))
+    behind = said[listed.end() :] if listed else ""
+    named = {str(outcome) for outcome in Outcome} | {str(done) for done in Done}
+    return listed is not None and (not behind or _first(behind, words, named) is not None)
 
 
 def _done(said: str, words: Words) -> tuple[Done | None, str]:

@@ -6,6 +6,7 @@ Read next: `wording`, for whole messages.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any
@@ -29,6 +30,11 @@ def line(name: str, language: str, **values: Value) -> str:
     Raises `WordingError` where there is no such line, or a value of it is not given.
     """
     return _filled(tables(language, "lines")["lines"], name, language, values)
+
+
+def is_of_number(words: str, language: str) -> bool:
+    """Whether these words are our own line for a pain, and not the patient's."""
+    return re.fullmatch(line("pain", language, worst=r"\d+"), words) is not None
 
 
 def page_line(name: str, language: str, **values: Value) -> str:

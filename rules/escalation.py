@@ -29,17 +29,15 @@ EMERGENCY_INTERVAL = timedelta(minutes=5)  # Convention.
 SAME_DAY_INTERVAL = timedelta(minutes=30)  # Convention; by day and by night.
 NEXT_WORKING_DAY_INTERVAL = timedelta(hours=4)  # Convention; of the clinic's working time.
 
-# Convention, all: once the whole rota was told in vain, the first pause, doubled each time up to
+# Convention, both: once the whole rota was told in vain, the first pause, doubled each time up to
 # the longest; the clinic's next opening ends it.
 FIRST_PAUSE = timedelta(hours=1)
 PAUSE_MAX = timedelta(hours=12)
 
-# How long somebody may have an escalation before they are reminded of it, by tier. Convention.
-HELD_FOR = {
-    Tier.EMERGENCY: timedelta(hours=2),
-    Tier.SAME_DAY: timedelta(hours=6),
-    Tier.NEXT_WORKING_DAY: timedelta(hours=72),
-}
+# Convention, all three: how long somebody may have an escalation before they are reminded of it.
+EMERGENCY_HELD = timedelta(hours=2)
+SAME_DAY_HELD = timedelta(hours=6)
+NEXT_WORKING_DAY_HELD = timedelta(hours=72)
 
 # Convention, all three: how long a closed question to the patient waits for its answer.
 ANSWER_WITHIN = {
@@ -51,11 +49,12 @@ ANSWER_WITHIN = {
 
 @dataclass(frozen=True)
 class Pace:
-    """The clinic's settings: its working hours, and how long a notice waits, by tier.
+    """The clinic's settings: its working hours, how long a notice waits, and how long somebody may
+    have an escalation before they are reminded of it, by tier.
 
-    `next_working_day_interval` is working time, the others elapsed time. `first_pause`: the
-    one once the whole rota was told in vain. Each over 0, else ScheduleError. Defaults:
-    convention.
+    `next_working_day_interval` is working time, the others elapsed time. `first_pause`,
+    `longest_pause`: once the whole rota was told in vain. Each over 0, and the longest pause no
+    shorter than the first, else ScheduleError. Defaults: convention.
     """
 
     working_hours: WorkingHours
@@ -63,16 +62,26 @@ class Pace:
     same_day_interval: timedelta = SAME_DAY_INTERVAL
     next_working_day_interval: timedelta = NEXT_WORKING_DAY_INTERVAL
     first_pause: timedelta = FIRST_PAUSE
+    longest_pause: timedelta = PAUSE_MAX
+    emergency_held: timedelta = EMERGENCY_HELD
+    same_day_held: timedelta = SAME_DAY_HELD
+    next_working_day_held: timedelta = NEXT_WORKING_DAY_HELD
 
     def __post_init__(self) -> None:
-        shortest = min(
-            self.emergency_interval,
-            self.same_day_interval,
-            self.next_working_day_interval,
-            self.first_pause,
-        )
-        if shortest <= timedelta(0):
-            raise ScheduleError(f"expected intervals over 0; found {shortest}")
+        spans = {name: span for name, span in vars(self).items() if isinstance(span, timedelta)}
+        for name, span in spans.items():
+            if span <= timedelta(0):
+                raise ScheduleError(f"{name}: expected a time over 0; found {span}")
+        if self.longest_pause < self.first_pause:
+            raise ScheduleError(
+                f"longest_pause: expected no less than first_pause, {self.first_pause}; "
+                f"found {self.longest_pause}"
+            )
+
+    def held_for(self, tier: Tier) -> timedelta:
+        """How long somebody may have an escalation of this tier before they are reminded."""
+        held = {Tier.EMERGENCY: self.emergency_held, Tier.SAME_DAY: self.same_day_held}
+        return held.get(tier, self.next_working_day_held)
 
 
 @dataclass(frozen=True)
@@ -183,15 +192,15 @@ def next_step(
 
 
 def remind_at(escalation: EscalationView, pace: Pace) -> datetime:
-    """When whoever has it is reminded that it is not closed: the first time after `HELD_FOR`, and a
-    second time as long after; then each time that the clinic opens. But for an emergency only in
-    working time. Convention.
+    """When whoever has it is reminded that it is not closed: the first time after
+    `Pace.held_for`, and a second time as long after; then each time that the clinic opens. But for
+    an emergency only in working time. Convention.
     """
     assert escalation.acknowledged_at is not None
     times = len(escalation.reminded_at)
     if times > 1:
         return next_opening(max(escalation.reminded_at), pace.working_hours)
-    due_at = escalation.acknowledged_at + HELD_FOR[escalation.tier] * (times + 1)
+    due_at = escalation.acknowledged_at + pace.held_for(escalation.tier) * (times + 1)
     if escalation.tier is Tier.EMERGENCY:
         return due_at
     return next_working_instant(due_at, pace.working_hours)
@@ -251,8 +260,7 @@ def _slowed(escalation: EscalationView, pace: Pace) -> datetime:
     told = [
         at for at in escalation.told_everyone_at if next_opening(at, pace.working_hours) == opens_at
     ]
-    longest = max(PAUSE_MAX, pace.first_pause)
-    doubled = min(pace.first_pause * float(2 ** min(len(told) - 1, 10)), longest)
+    doubled = min(pace.first_pause * float(2 ** min(len(told) - 1, 10)), pace.longest_pause)
     return min(max(told) + doubled, opens_at)
 
 

@@ -21,6 +21,11 @@ class Sign:
     closed_question: str
     source: str
 
+    @property
+    def asked(self) -> str:
+        """The closed question as a clinician reads it, without how to reply."""
+        return self.closed_question[: self.closed_question.rfind("?") + 1]
+
 
 @dataclass(frozen=True)
 class Match:

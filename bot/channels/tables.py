@@ -81,10 +81,12 @@ class WebTable(Table):
 
 class SmsTable(Table):
     """[sms]: whichever way text messages go. `region`: the country whose way of writing numbers is
-    understood, two letters; `monthly_segments`: how many parts the clinic pays for."""
+    understood, two letters; `monthly_segments`: how many parts the clinic pays for;
+    `alarm_segments_a_day`: after how many of alarms in a day none is repeated by SMS."""
 
     region: Annotated[str, AfterValidator(_known_region)]
     monthly_segments: Annotated[int, Field(ge=1)] | None = None
+    alarm_segments_a_day: Annotated[int, Field(ge=10)] = 100
 
 
 @dataclass(frozen=True)

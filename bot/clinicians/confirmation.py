@@ -128,9 +128,12 @@ def wait_for_yes(
     return {"within": WAITS_MINUTES, "code": code if request.by_text else ""}, buttons
 
 
-def settle_waiting(request: Request, command: Command) -> Confirmation | None:
+def settle_waiting(request: Request, command: Command, *, take: str) -> Confirmation | None:
     """Whatever waits for this clinician waits no more, but for an old button, which means nothing;
-    gives it where the command is its YES or NO in time. Raises NotDoneError for one that is not."""
+    gives it where the command is its YES or NO in time. Raises NotDoneError for one that is not.
+
+    take: the numbers of what waits for somebody to have it, named where nothing waits for a YES.
+    """
     waiting = confirmations.waiting(request.store, request.person.id)
     if not isinstance(command, Confirm):
         _settle(request, waiting, SettledHow.DROPPED)
@@ -139,7 +142,7 @@ def settle_waiting(request: Request, command: Command) -> Confirmation | None:
         return None
     if waiting is None:
         why = WhyNot.NOTHING_WAITS if command.number is None else WhyNot.OVER_QUESTION
-        raise NotDoneError(why)
+        raise NotDoneError(why, take=take)
     code = _code(waiting)
     if command.yes and request.by_text and command.number != code:
         if command.number is not None:  # one try: whoever guesses must begin anew

@@ -13,7 +13,7 @@ from bot.clinicians.close_escalation import closable, close, closed_before, outc
 from bot.clinicians.refusal import NotDoneError
 from bot.clinicians.request import Reply, Request
 from bot.clinicians.roles import Right, demand
-from bot.escalations.notify import title_of
+from bot.escalations.notify import is_listed, title_of
 from bot.ports import Button
 from bot.store import escalations, notices, people
 from bot.store.confirmations import Confirmation
@@ -32,15 +32,30 @@ def acknowledge(request: Request, command: Acknowledge) -> Reply:
         return _acknowledge_all(request)
     if command.note and command.number is not None:
         add_note(request, AddNote(command.number, command.note))
-    for number in command.more:
-        reply = acknowledge(request, Acknowledge(number))
+    if command.more:
+        reply = acknowledge(request, Acknowledge(command.number))
         request.tell(request.person, reply.said, reply.buttons)
-    escalation = _meant(request, command.number, escalations.unacknowledged(request.store))
+        return acknowledge(request, Acknowledge(command.more[0], more=command.more[1:]))
+    escalation = _meant(request, command.number, takeable(request) or closable(request))
     if not escalations.acknowledge(request.store, escalation.id, request.person.id, request.now):
         return _taken_before(request, escalations.get(request.store, escalation.id))
     (told,) = _took(request, [escalation])
     _tell_others(request, [escalation])
     return _has(request, escalation, told)
+
+
+def takeable(request: Request) -> list[Escalation]:
+    """What "I have it" without a number may mean: alarms that nobody has and what a colleague asks
+    to be taken; where there are none, what is only listed."""
+    store = request.store
+    waiting = escalations.unacknowledged(store)
+    offered = [
+        one
+        for one in escalations.not_closed(store)
+        if one.acknowledged_by not in (None, request.person.id)
+        and escalations.is_offered(store, one.id, request.person.id)
+    ]
+    return [*(one for one in waiting if not is_listed(one)), *offered] or waiting
 
 
 def _acknowledge_all(request: Request) -> Reply:
@@ -50,6 +65,8 @@ def _acknowledge_all(request: Request) -> Reply:
         for waiting in escalations.unacknowledged(request.store)
         if waiting.tier is Tier.NEXT_WORKING_DAY and request.person.id in _told(request, waiting)
     ]
+    if not taken and takeable(request):
+        raise NotDoneError(WhyNot.WHICH_ONE, names=_lines(request, takeable(request)[:5]))
     if not taken:
         raise NotDoneError(WhyNot.NOTHING_LISTED)
     for escalation in taken:
@@ -151,8 +168,7 @@ def _meant(request: Request, number: int | None, waiting: list[Escalation]) -> E
         return waiting[0]
     if not waiting:
         raise NotDoneError(WhyNot.NOTHING_OPEN)
-    listed = ", ".join(f"{e.id} ({request.name(e.patient)})" for e in waiting[:5])
-    raise NotDoneError(WhyNot.WHICH_ONE, names=listed)
+    raise NotDoneError(WhyNot.WHICH_ONE, names=_lines(request, waiting[:5]))
 
 
 def _has(request: Request, escalation: Escalation, told: str) -> Reply:

@@ -8,7 +8,13 @@ from __future__ import annotations
 
 from bot.clinicians.confirmation import settle_waiting
 from bot.clinicians.enter_sheet import enter_sheet
-from bot.clinicians.escalation_commands import acknowledge, add_note, close_meant, hand_over
+from bot.clinicians.escalation_commands import (
+    acknowledge,
+    add_note,
+    close_meant,
+    hand_over,
+    takeable,
+)
 from bot.clinicians.invite import invite_patient
 from bot.clinicians.need_list import list_more, list_needs, set_aside
 from bot.clinicians.page_link import open_page
@@ -23,7 +29,6 @@ from bot.errors import BotError
 from bot.escalations.history import history_lines
 from bot.escalations.notify import is_listed
 from bot.escalations.unread_list import words_lines
-from bot.store import escalations
 from bot.store.confirmations import Confirmation
 from bot.store.inbox import Outcome
 from bot.store.people import INVITATION_DAYS
@@ -68,7 +73,9 @@ def answer(request: Request, text: str) -> tuple[Outcome, Reply]:
     """Carry out one command; gives the reply. A refusal says why, is kept, and changes nothing."""
     command = _read(request, text)
     try:
-        confirmed = settle_waiting(request, command)
+        confirmed = settle_waiting(
+            request, command, take=_to_take(request) if isinstance(command, Confirm) else ""
+        )
         with request.store.savepoint():
             reply = _answered(request, command, text, confirmed)
     except BotError as error:
@@ -152,10 +159,15 @@ def _expected(request: Request, command: NotUnderstood | AskHelp) -> Reply:
 
 
 def _thanked(request: Request) -> Reply:
-    """Thanks take nothing: whoever may take an escalation that nobody has is told so."""
-    waiting = escalations.unacknowledged(request.store) if may(request.person, Right.TAKE) else []
-    numbers = [str(one.id) for one in waiting if not is_listed(one)]
-    return Reply(Said("clinician/thanked", {"numbers": " ".join(numbers)}))
+    """Thanks take nothing: whoever may take an escalation that waits for them is told so."""
+    return Reply(Said("clinician/thanked", {"numbers": _to_take(request)}))
+
+
+def _to_take(request: Request) -> str:
+    """The numbers of the alarms that wait for somebody who may take them; never of what is only
+    listed."""
+    waiting = takeable(request) if may(request.person, Right.TAKE) else []
+    return " ".join(str(one.id) for one in waiting if not is_listed(one))
 
 
 def _show(request: Request, command: ShowHistory | ShowPatient | ShowWords) -> Reply:

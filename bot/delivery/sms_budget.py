@@ -1,7 +1,8 @@
 """Counts what a message costs before it is sent, and keeps the clinic within its monthly limit.
 
 At 80 % of the limit clinicians and owners are told once; at 100 % prompts wait until the month is
-over. Never holds back an escalation, a safety reply or an answer to a patient.
+over. Never holds back an escalation, a safety reply or an answer to a patient; how often an
+alarm is repeated is another matter, see `bot.escalations.repeats`.
 """
 
 from __future__ import annotations

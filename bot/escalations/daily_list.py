@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 
 from bot.clinic import Clinic
-from bot.escalations.notify import is_listed, title_of
+from bot.escalations.notify import is_listed, quoted, title_of
 from bot.escalations.rota import next_list_at, rota
 from bot.patient_record.say import situation_at, words_of
 from bot.ports import Button
@@ -150,7 +150,7 @@ def _line(
         number=escalation.id,
         patient=people.person(store, escalation.patient).name,
         title=title_of(clinic, escalation, language),
-        wrote=escalation.words if escalation.message is not None else "",
+        wrote=quoted(clinic, escalation),
         since=escalation.raised_at.astimezone(clinic.zone_info),
         stops_loading=escalation.stops_loading,
         exhausted=isinstance(step, TellEveryone),

@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 
 from bot.clinic import Clinic
 from bot.escalations.open import UNREACHABLE
+from bot.escalations.repeats import may_repeat
 from bot.escalations.rota import rota
 from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import words_of
@@ -29,7 +30,7 @@ from dialogs.advising import (
     say_escalation,
     say_listed_escalation,
 )
-from dialogs.lines import line, word_for
+from dialogs.lines import is_of_number, line, word_for
 from dialogs.turn import Question, Said, Situation, Value
 from dialogs.words import shipped_words
 from rules.escalation import Notify, TellEveryone, Wait, next_step, remind_at
@@ -79,6 +80,20 @@ def title_of(clinic: Clinic, escalation: Escalation, language: str) -> str:
         return escalation.words
     sign = clinic.lexicon_in(language).signs.get(escalation.sign)
     return word_for("sign", escalation.sign, language) if sign is None else sign.sign.title
+
+
+def quoted(clinic: Clinic, escalation: Escalation) -> str:
+    """What the patient wrote; empty where no words of theirs led to it."""
+    ours = escalation.message is None or is_of_number(escalation.words, clinic.language)
+    return "" if ours else escalation.words
+
+
+def with_number(clinic: Clinic, escalation: Escalation) -> str:
+    """Our own remarks, after the pain that led to them where no words did."""
+    words, remarks = escalation.words, escalation.remarks
+    if not is_of_number(words, clinic.language):
+        return remarks
+    return f"{words[:1].upper()}{words[1:]}. {remarks}".strip()
 
 
 def _tell_holder(store: Store, clinic: Clinic, escalation: Escalation, now: datetime) -> None:
@@ -201,7 +216,9 @@ def _raise_anew(
 
 def _tell(store: Store, clinic: Clinic, number: int, step: Notify, now: datetime) -> None:
     joined = _joined(store, number)
-    row = _send(store, clinic, joined, int(step.clinician), step.channel, now)
+    row = None
+    if step.round == 1 or may_repeat(store, clinic, step.channel, now):
+        row = _send(store, clinic, joined, int(step.clinician), step.channel, now)
     for one in joined:
         notices.note(
             store,
@@ -223,7 +240,8 @@ def _tell_everyone(
     for on_call in rota(store, clinic, now):
         channels = on_call.channels
         if step.round > 1 and channels:
-            channels = (channels[step.round % len(channels)],)
+            free = [one for one in channels if may_repeat(store, clinic, one, now)]
+            channels = (free[step.round % len(free)],) if free else ()
         for channel in channels:
             _send(store, clinic, joined, int(on_call.clinician), channel, now, exhausted=True)
     for one in joined:
@@ -276,7 +294,7 @@ def _line(store: Store, clinic: Clinic, number: int, language: str) -> ListedEsc
         number=number,
         patient=people.person(store, one.patient).name,
         title=title_of(clinic, one, language),
-        wrote=one.words if one.message is not None else "",
+        wrote=quoted(clinic, one),
         since=one.raised_at.astimezone(clinic.zone_info),
         stops_loading=False,
     )
@@ -311,14 +329,14 @@ def _text(
         patient=case.patient.name,
         tier=escalation.tier,
         title=title_of(clinic, escalation, language),
-        wrote=escalation.words if escalation.message is not None else "",
+        wrote=quoted(clinic, escalation),
         since=escalation.raised_at.astimezone(clinic.zone_info),
         numbers=numbers_line(_numbers(case), language),
         told=escalation.told_patient,
         again=len(told_before) + 1,
         exhausted=exhausted,
         others=others,
-        remarks=escalation.remarks,
+        remarks=with_number(clinic, escalation),
     )
     situation = replace(
         case.situation(prescribe=False),

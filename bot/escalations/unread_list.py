@@ -75,5 +75,5 @@ def _line(store: Store, clinic: Clinic, words: UnreadWords, situation: Situation
 def _denied(store: Store, clinic: Clinic, message: int) -> str:
     """The closed questions that the words led to, each with its no; empty where there was none."""
     signs = [clinic.lexicon.sign(key) for key in sign_questions.denied(store, message)]
-    asked = (line("asked-no", clinic.language, question=one.closed_question) for one in signs)
+    asked = (line("asked-no", clinic.language, question=one.asked) for one in signs)
     return " ".join(asked)

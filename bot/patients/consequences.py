@@ -147,6 +147,8 @@ def _alarms(record: PatientRecord, understood: Understood, turn: Turn) -> Alarms
         match thing:
             case SignAnswered():
                 alarms.of_answer(thing)
+            case Unread() if not alarms.severe:
+                alarms.of_more_words(thing.text)
             case UrgentSaid():
                 alarms.of_urgent_words(understood.text)
     pains = [int(one.value) for one in _answers(turn) if one.question in PAINS]

@@ -13,13 +13,15 @@ from datetime import timedelta
 
 from bot.patient_record.record import PatientRecord
 from bot.ports import Incoming
+from bot.store import inbox
 from bot.store.escalations import Escalation
 from bot.store.sign_questions import SignQuestion
 from dialogs.asking import ask
-from dialogs.lines import line
+from dialogs.lines import is_of_number
+from dialogs.patient import step
 from dialogs.prompts import ask_sign
 from dialogs.questions import PAINS
-from dialogs.turn import Answer, Asked, Said, State, Turn
+from dialogs.turn import Answer, Asked, Message, Said, State, Turn
 from dialogs.words import shipped_words
 from rules.history import Tier
 from rules.quantities import Pain
@@ -39,6 +41,9 @@ IMPOSSIBLE_MAX = 2 * Pain.highest
 
 # How long after an alarm a correction takes it back without a clinician. Convention.
 TAKEN_BACK_WITHIN = timedelta(hours=1)
+
+# The most words beside a number that takes the place of one asked back [count]. Convention.
+WORDS_MAX = 5
 
 _NUMBER = re.compile(r"\d+")
 
@@ -96,6 +101,19 @@ def standing(incoming: Incoming) -> Incoming:
     return replace(incoming, text=f"{text[: found.start()]}{Pain.highest}{text[found.end() :]}")
 
 
+def meant_instead(record: PatientRecord, incoming: Incoming, before: int | None) -> Incoming | None:
+    """The message that was asked back, with the one number that a few words put in its place
+    ("sorry I meant 1"); None where this is no such thing."""
+    numbers = _NUMBER.findall(incoming.text)
+    words = _NUMBER.sub(" ", incoming.text).split()
+    if before is None or len(numbers) != 1 or len(words) > WORDS_MAX or "?" in incoming.text:
+        return None
+    sent = standing(inbox.get(record.store, before).incoming)
+    pains = pains_of(step(without_slip(record).state, Message(sent.text), record.situation()))
+    worst = re.compile(rf"\b{max(pains, default=Pain.highest)}\b")
+    return replace(incoming, text=worst.sub(numbers[0], sent.text, count=1))
+
+
 def pains_of(turn: Turn) -> list[int]:
     """The pains that a turn records [points]."""
     answers = (one for one in turn.recorded if isinstance(one, Answer))
@@ -147,10 +165,8 @@ def taken_back(record: PatientRecord, turn: Turn) -> TakenBack:
 def _by_number(record: PatientRecord, one: Escalation) -> bool:
     """Whether an escalation of the last hour came of a number alone: no word was added to it, and
     no closed question answered with yes."""
-    numbers = {
-        line("pain", record.clinic.language, worst=worst) for worst in range(IMPOSSIBLE_MAX + 1)
-    }
-    if record.now - one.raised_at > TAKEN_BACK_WITHIN or one.words not in numbers:
+    by_number = is_of_number(one.words, record.clinic.language)
+    if record.now - one.raised_at > TAKEN_BACK_WITHIN or not by_number:
         return False
     asked = record.last_asked(one.sign)
     return one.sign == SEVERE_PAIN or (asked is not None and asked.message == one.message)

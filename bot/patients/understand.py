@@ -44,6 +44,11 @@ class Understood:
     slip_ended: str = ""
     told: str = ""
 
+    @property
+    def is_quiet(self) -> bool:
+        """Whether it shows and asks nothing, of words or of numbers."""
+        return not (self.screening.found or self.screening.ask or self.slip or self.leaves)
+
 
 def understand(
     record: PatientRecord, incoming: Incoming, before: tuple[str, ...] = ()
@@ -95,6 +100,9 @@ def _after_asking_back(
         turn = slips.denied(record)
         return Understood(incoming.text, Screening(), turn, leaves=False, slip_ended="no")
     understood = understand(slips.without_slip(record), incoming, earlier)
+    meant = slips.meant_instead(record, incoming, before)
+    if meant is not None and not slips.pains_of(understood.turn) and understood.is_quiet:
+        understood = understand(slips.without_slip(record), meant, earlier)
     if understood.slip is not None or slips.pains_of(understood.turn):
         return replace(understood, slip_ended="another")
     state = understood.turn.state

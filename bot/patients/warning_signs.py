@@ -5,6 +5,7 @@ or a closed question, with the time by which it must be answered. Pure: gives co
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from datetime import timedelta
 
 from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import Say
@@ -36,6 +37,10 @@ SAYS_URGENT = "says-it-is-urgent"
 # Asked about, and denied: a person looks the same day all the same, because a no may be said out of
 # shame or fear. The patient may go on training.
 CRISIS, CRISIS_DENIED = "crisis", "crisis-denied"
+
+
+# How long after an alarm what nothing was made of belongs to it. Convention.
+MORE_WORDS_WITHIN = timedelta(hours=1)
 
 
 @dataclass
@@ -103,6 +108,13 @@ class Alarms:
         escalation = Escalate(SAYS_URGENT, Tier.SAME_DAY, words, said, stops_loading=True)
         self.come += [escalation, ShowUnread()]
 
+    def of_more_words(self, text: str) -> None:
+        """What nothing was made of, soon after an alarm, is read by whoever is told of that."""
+        raised = [one for one in self.record.not_closed if one.message is not None]
+        latest = max(raised, key=lambda one: one.raised_at, default=None)
+        if latest is not None and self.record.now - latest.raised_at <= MORE_WORDS_WITHIN:
+            self.come.append(AddWords(latest.id, text))
+
     def of_slip(self, ended: str, asked: Sign | None) -> None:
         """A number that was asked back is answered for, or is asked back now."""
         if ended:
@@ -129,30 +141,46 @@ class Alarms:
         asked = next((one for one in self.record.asked_signs if one.sign == answer.sign), None)
         self.come.append(SettleSign(answer.sign, "yes" if answer.yes else "no"))
         language = self.record.clinic.language
-        if answer.yes:
+        if asked is None and self._is_over(sign, answer):
+            # It went to a clinician when no answer came; the late answer goes there as well.
+            late = line(
+                "answered-late-yes" if answer.yes else "answered-late",
+                language,
+                question=sign.asked,
+            )
+            self.come += [AddWords(one.id, remarks=late) for one in self.record.led_to(sign.key)]
+            if answer.yes:
+                self.come.append(Say(Said("sign-yes-closed"), Urgency.SAFETY))
+        elif answer.yes:
             others = [one for one in self.state.waiting if one.question is Question.SIGN]
             self.come += [SettleSign(one.sign, "another was yes") for one in others]
             self._keep_words([one for one in self.record.asked_signs if one != asked], asked)
             self.state, self.dropped = drop_signs(self.state), True
-            remarks = line("asked-yes", language, question=sign.closed_question)
+            remarks = line("asked-yes", language, question=sign.asked)
             words, tier = "", sign.tier
             told = asked or self.record.last_asked(answer.sign)
             if told is not None:
                 words = told.words
                 tier = tier_asked(sign.key, told.words, self.record.lexicon)
             self._raise(Match(sign, tier, words), words, remarks)
-        elif asked is None:
-            # It went to a clinician when no answer came; the late "no" goes there as well.
-            late_no = line("answered-late", language, question=sign.closed_question)
-            self.come += [AddWords(one.id, remarks=late_no) for one in self.record.led_to(sign.key)]
-        else:
+        elif asked is not None:
             self._deny(sign, asked)
+
+    def _is_over(self, sign: Sign, answer: SignAnswered) -> bool:
+        """Whether a late answer is only shown to whoever was told: a no always; a yes where a
+        clinician has closed what the question led to, but never to an emergency."""
+        led_to = self.record.led_to(sign.key)
+        closed = bool(led_to) and all(one.closed_at is not None for one in led_to)
+        asked = self.record.last_asked(sign.key)
+        words = "" if asked is None else asked.words
+        tier = tier_asked(sign.key, words, self.record.lexicon)
+        return not answer.yes or (closed and tier is not Tier.EMERGENCY)
 
     def _deny(self, sign: Sign, asked: SignQuestion) -> None:
         """A no is never the end of the words, nor of a question about ending one's life."""
         if sign.key == CRISIS:
             language = self.record.clinic.language
-            no = line("asked-no", language, question=sign.closed_question)
+            no = line("asked-no", language, question=sign.asked)
             said = Said(CRISIS_DENIED)
             self.come.append(Escalate(CRISIS_DENIED, Tier.SAME_DAY, asked.words, said, remarks=no))
             self.after_no = ""

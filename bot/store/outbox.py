@@ -209,6 +209,16 @@ def row(store: Store, outbox_id: int) -> Row:
     return store.one(sql, {"id": outbox_id}, f"message {outbox_id}")
 
 
+def alarms_since(store: Store, channel: str, since: datetime) -> list[str]:
+    """The texts about escalations written for a channel since an instant."""
+    sql = """
+    SELECT text FROM outbox
+    WHERE escalation IS NOT NULL AND written_at >= :since AND channel = :channel
+    """
+    values = {"since": instants.text(since), "channel": channel}
+    return [row["text"] for row in store.rows(sql, values)]
+
+
 def depth(store: Store, now: datetime) -> list[Row]:
     """How many rows wait on each channel, and since when the oldest; not those kept for later."""
     sql = """

@@ -12,6 +12,7 @@ from rules.history import Tier
 from rules.lexicon import shipped_lexicon
 
 MESSAGES = Path(__file__).parents[1] / "decides" / "messages"
+ALONE = {key: sign.sign.asked for key, sign in shipped_lexicon("en").signs.items()}
 QUESTION = {key: sign.sign.closed_question for key, sign in shipped_lexicon("en").signs.items()}
 
 # Words that nothing but a closed question comes of, and the sign it is about.
@@ -45,7 +46,7 @@ async def test_denied_words_are_shown_to_a_clinician(world: World, words: str, s
 
     said = await ana.says("no")
 
-    shown = f'"{words}" (Asked: {QUESTION[sign]} Answered: no.)'
+    shown = f'"{words}" (Asked: {ALONE[sign]} Answered: no.)'
     assert asked[-1] == QUESTION[sign]
     assert "will see your words" in said[0]
     assert "reply NOW" in said[0]

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 from world import MONDAY, Voice, World, world_at
 
+from rules.history import Tier
 from rules.lexicon import shipped_lexicon
 
 # A sentence that tells of each sign at each of its tiers, and one that only a question can settle.
@@ -77,12 +78,14 @@ NEVER, ALWAYS, ON_THE_THIRD = (False,) * 3, (True,) * 3, (False, False, True)
 class Ending:
     """Who writes what after the alarm ("yes" is said where it is asked for); on which of the next
     three mornings there is a session (the first would be due at once), whether the mornings
-    are asked about, and whether loading ever stopped."""
+    are asked about, whether loading ever stopped, and whether an emergency stops it all the same.
+    """
 
     spoken: tuple[tuple[str, str], ...]
     sessions: tuple[bool, bool, bool] = NEVER
     asked: bool = True
     stopped: bool = True
+    but_emergency: bool = False
 
 
 def _closed(what: str) -> tuple[tuple[str, str], ...]:
@@ -114,6 +117,7 @@ ENDINGS = {
     "closed in the holder's absence": Ending(
         (("Ilse", "I have it {number}"), ("Bram", "closed {number} stays stopped"))
     ),
+    "discharge refused while it is open": Ending((("Ilse", "discharge {patient}"),)),
     "discharged": Ending((*_closed("sent on"), ("Ilse", "discharge {patient}")), asked=False),
     "discharged and taken back": Ending(
         (
@@ -134,7 +138,9 @@ ANSWERS = {
     "late no": Ending((("wait", ""), ("patient", "no"))),
     "late yes": Ending((("wait", ""), ("patient", "yes"))),
     "closed, then a late no": Ending((("wait", ""), *_closed("stays stopped"), ("patient", "no"))),
-    "closed, then a late yes": Ending((("wait", ""), *_closed("go on"), ("patient", "yes"))),
+    "closed, then a late yes": Ending(
+        (("wait", ""), *_closed("go on"), ("patient", "yes")), ALWAYS, but_emergency=True
+    ),
 }
 
 
@@ -197,6 +203,7 @@ class Walked:
     patient: Voice
     heard: list[str]
     mornings: list[list[str]]
+    is_emergency: bool
 
 
 async def _walk(world: World, ending: Ending, words: Sequence[str]) -> list[Walked]:
@@ -213,7 +220,12 @@ async def _walk(world: World, ending: Ending, words: Sequence[str]) -> list[Walk
         before += patient.hears()
     mornings = [await _morning(world, patients) for _ in ending.sessions]
     return [
-        Walked(patient, heard[place], [said[place] for said in mornings])
+        Walked(
+            patient,
+            heard[place],
+            [said[place] for said in mornings],
+            any(one.tier is Tier.EMERGENCY for one in await world.escalations(patient)),
+        )
         for place, patient in enumerate(patients)
     ]
 
@@ -255,7 +267,8 @@ async def _holds(world: World, ending: Ending, walked: list[Walked]) -> None:
         sessions = [
             any("session today" in text or "3 x" in text for text in said) for said in one.mornings
         ]
-        assert sessions == list(ending.sessions), one
+        never = ending.but_emergency and one.is_emergency
+        assert sessions == list(NEVER if never else ending.sessions), one
         assert _asks(one.mornings[0]) == ending.asked, one
         low = (await world.position(one.patient)) == (2, 1)
         assert low == (ending.stopped and not told_to_stop), one

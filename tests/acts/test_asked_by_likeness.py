@@ -11,6 +11,7 @@ from rules.history import Tier
 from rules.lexicon import shipped_lexicon
 
 FELL = "went down like a sack in the hall, woke up with the dog licking me, puffing like a train"
+ASKED = {key: sign.sign.asked for key, sign in shipped_lexicon("en").signs.items()}
 QUESTION = {key: sign.sign.closed_question for key, sign in shipped_lexicon("en").signs.items()}
 
 
@@ -67,7 +68,7 @@ async def test_no_answer_joins_the_matter_that_was_raised_with_it(world: World) 
     (matter,) = await world.escalations(ana)
     assert (matter.sign, matter.tier) == ("leg-clot", Tier.SAME_DAY)
     assert matter.words == "calf is swollen. went all swimmy in the kitchen"
-    assert matter.remarks == f"Asked: {QUESTION['lung-clot']} No answer."
+    assert matter.remarks == f"Asked: {ASKED['lung-clot']} No answer."
 
 
 async def test_yes_counts_at_the_tier_of_the_words(world: World) -> None:

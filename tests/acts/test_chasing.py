@@ -3,18 +3,26 @@ with a person; whoever has something and does not close it is reminded, and may 
 
 from __future__ import annotations
 
-from world import Voice, World
+from dataclasses import replace
+from pathlib import Path
 
+import pytest
+from world import Voice, World, usual_clinic, world_at
+
+from bot.rehearsal.stage import CHAT, TEXT
 from bot.store.people import Role
 
 CALF = "my whole calf is swollen and tender since yesterday"
 SNAP = "heard a loud snap and now i cant push off that foot at all"
+# Fewer parts than a notice and the first word that nobody has it.
+REPEATS_END = 5
 CAN_WAIT = "both heels are stiff for over an hour"
 
 
-async def test_two_weeks_in_which_nobody_answers(world: World) -> None:
+@pytest.mark.parametrize("channels", [(CHAT, TEXT), (TEXT,)], ids=["both", "by SMS alone"])
+async def test_two_weeks_in_which_nobody_answers(world: World, channels: tuple[str, ...]) -> None:
     """After the first day fewer than ten messages a day to a clinician; nothing is forgotten."""
-    ilse, bram = await world.clinician("Ilse"), await world.clinician("Bram")
+    ilse, bram = [await world.clinician(name, channels) for name in ("Ilse", "Bram")]
     worried = [await world.patient(name) for name in ("Ana", "Bo", "Cy")]
     for patient, words in zip(worried, (CALF, SNAP, CAN_WAIT), strict=True):
         await patient.says(words)
@@ -34,6 +42,32 @@ async def test_two_weeks_in_which_nobody_answers(world: World) -> None:
     rows = await world.rows("SELECT next_at FROM escalations WHERE acknowledged_at IS NULL")
     assert len(rows) == 6  # beside the three messages, three patients are silent
     assert all(row["next_at"] is not None for row in rows)
+
+
+async def test_repeats_by_sms_end_for_the_day_and_first_notices_do_not(tmp_path: Path) -> None:
+    """The owner hears it once; the next day begins anew, at full pace."""
+    clinic = replace(usual_clinic(), alarm_segments_a_day=REPEATS_END)
+    world = world_at(tmp_path / "world.sqlite", clinic=clinic)
+    async with world.stage:
+        ilse, oona = await world.clinician("Ilse", (TEXT,)), await world.clinician("Oona", (CHAT,))
+        await world.rows("UPDATE people SET role = 'owner' WHERE name = 'Oona' RETURNING id")
+        ana, bo = await world.patient("Ana"), await world.patient("Bo")
+        await ana.says(CALF)
+        await world.at("15:00")
+        first = ilse.hears()
+        await world.at("23:30")
+        repeats = ilse.hears()
+        await world.at("08:20")
+        again = ilse.hears()
+        await bo.says(SNAP)
+        fresh = ilse.hears()
+
+    assert [text.startswith(("SAME DAY. Ana", "NOBODY HAS")) for text in first] == [True, True]
+    assert repeats == []
+    assert fresh[0].startswith("EMERGENCY. Bo")
+    assert any(text.startswith("REMINDER") and "Ana" in text for text in again)
+    told = [text for text in oona.hears() if "SMS parts" in text]
+    assert [f"your limit is {REPEATS_END}" in text for text in told[:1]] == [True]
 
 
 async def test_what_is_new_is_told_at_full_pace_beside_what_is_old(world: World) -> None:

@@ -11,6 +11,7 @@ from world import Voice, World
 from rules.history import Tier
 from rules.lexicon import shipped_lexicon
 
+ASKED = {key: sign.sign.asked for key, sign in shipped_lexicon("en").signs.items()}
 QUESTION = {key: sign.sign.closed_question for key, sign in shipped_lexicon("en").signs.items()}
 
 # Words, the sign asked about; what silence is raised as; what begins the patient's advice.
@@ -69,7 +70,7 @@ async def test_a_late_no_is_shown_to_whoever_was_told(world: World) -> None:
     await ana.says("no")
 
     told = "\n".join(ilse.hears())
-    assert f"{QUESTION['leg-clot']} Answered late: no" in told
+    assert f"{ASKED['leg-clot']} Answered late: no" in told
     (one,) = await world.escalations(ana)
     assert one.closed_at is None
 
@@ -84,6 +85,31 @@ async def test_a_late_yes_is_the_sign_itself(world: World) -> None:
     late = (await world.escalations(ana))[-1]
     assert (late.sign, late.tier) == ("lung-clot", Tier.EMERGENCY)
     assert BY_LIKENESS_URGENT[0] in "\n".join(ilse.hears())
+
+
+@pytest.mark.parametrize(
+    ("words", "sign", "raised"),
+    [
+        pytest.param(BY_LIKENESS[0], "leg-clot", 1, id="same day"),
+        pytest.param(BY_LIKENESS_URGENT[0], "lung-clot", 2, id="an emergency is never over"),
+    ],
+)
+async def test_a_late_yes_after_the_clinician_has_closed_it(
+    world: World, words: str, sign: str, raised: int
+) -> None:
+    """Whoever closed it hears of the answer; without new words it is no new alarm."""
+    ilse, ana, _ = await _is_silent(world, words)
+    for command in ("closed 1 go on", "yes"):
+        await ilse.says(command)
+
+    said = await ana.says("yes")
+
+    assert len(await world.escalations(ana)) == raised
+    told = "\n".join(ilse.hears())
+    assert ("which is closed. More" in told and f"{ASKED[sign]} Answered late: yes" in told) == (
+        raised == 1
+    )
+    assert said[0].startswith("Thank you. Ilse has looked" if raised == 1 else "Please call 112")
 
 
 async def test_what_was_denied_is_not_asked_again_about_the_same_words(world: World) -> None:

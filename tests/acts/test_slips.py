@@ -41,6 +41,7 @@ SLIPS = {
     "one key too many": ("11 10", "11 of 10, is that right?", ("1 10",)),
     "ten for one": ("10 10", "10 of 10, is that right?", ("1 10",)),
     "said to be wrong": ("10 10", "10 of 10", ("no", "1 10")),
+    "said in passing": ("10 10", "10 of 10", ("sorry i meant 1",)),
     "taken for right by mistake": ("10 10", "10 of 10", ("yes", "sorry 1 10")),
     "the same, sent again": ("10 10", "10 of 10", ("yes", "1 10")),
 }

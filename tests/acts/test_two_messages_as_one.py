@@ -49,11 +49,11 @@ async def test_what_was_written_long_before_is_another_matter(world: World) -> N
 
 
 async def test_the_same_words_are_no_second_alarm(world: World) -> None:
-    """A sign that was told before, and words beside it that show nothing."""
+    """What shows nothing, soon after a sign, is read with it."""
     ana = await world.patient()
     await ana.says("2 10")
     for text in ("my calf is swollen", "sorry to bother you", "it is the left one"):
         await ana.says(text)
 
     (one,) = await world.escalations(ana)
-    assert one.words == "my calf is swollen"
+    assert one.words == "my calf is swollen / sorry to bother you / it is the left one"

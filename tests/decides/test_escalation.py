@@ -195,14 +195,16 @@ def test_impossible_working_hours_are_refused(settings: dict[str, object]) -> No
 
 
 @pytest.mark.parametrize(
-    "interval", ["emergency_interval", "same_day_interval", "next_working_day_interval"]
+    "interval", ["emergency_interval", "next_working_day_interval", "first_pause", "same_day_held"]
 )
 def test_an_interval_of_nothing_is_refused(interval: str) -> None:
     """A pace without pause would send without end; a second is a pause."""
-    with pytest.raises(ScheduleError, match=r"^expected intervals over 0; found 0:00:00$"):
+    with pytest.raises(ScheduleError, match=f"^{interval}: expected a time over 0; found 0:00:00$"):
         Pace(HOURS, **{interval: timedelta(0)})
 
     assert getattr(Pace(HOURS, **{interval: SECOND}), interval) == SECOND
+    with pytest.raises(ScheduleError, match=r"^longest_pause: expected no less"):
+        Pace(HOURS, longest_pause=SECOND)
 
 
 def test_a_notice_that_failed_for_good_is_not_waited_for() -> None:

@@ -196,7 +196,7 @@ BEGUN = {
     "rest nobody": ("rest", "rest"),
     "rest for days": ("rest Ana for a week", "rest"),
     "rest till a day": ("rest Ana till 3 May", "rest"),
-    "go on nobody": ("go on", "go_on"),
+    "close several at once": ("closed 1 and 2 go on", "close"),
     "a limit without a number": ("limit Ana", "limit"),
     "a limit under nought": ("limit Ana -1", "limit"),
     "a limit with a fraction": ("limit Ana 3.5", "limit"),
@@ -257,6 +257,8 @@ def test_reading_a_command_never_raises(text: str) -> None:
         ("sent on", "sent on"),
         ("Stays stopped.", "stays stopped"),
         ("not worrying", "not worrying"),
+        ("go on", "go on"),
+        ("rest until 6 March", "rest"),
     ],
 )
 def test_what_follows_is_answered_without_the_command(text: str, outcome: str) -> None:

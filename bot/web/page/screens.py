@@ -20,6 +20,7 @@ from bot.clinicians.patient_summary import patient_lines, patient_words
 from bot.clinicians.roles import Right, may
 from bot.clinicians.worklist import Entry, worklist
 from bot.escalations.history import history_lines
+from bot.escalations.notify import quoted, with_number
 from bot.escalations.rota import is_on_duty
 from bot.patient_record.record import PatientRecord, record_of
 from bot.store import decisions, escalations, inbox, looks, outbox, passkeys, people, plans, shifts
@@ -161,7 +162,8 @@ def _item(look: Look, entry: Entry) -> Item:
         one = raised[int(need.escalation or 0)]
         outcomes = tuple(offered_outcomes(one, look.language))
         mine = one.acknowledged_by == look.person.id
-        waiting.append(OpenOne(need, one.words, one.remarks, one.told_patient, outcomes, mine))
+        wrote, remarks = quoted(look.clinic, one), with_number(look.clinic, one)
+        waiting.append(OpenOne(need, wrote, remarks, one.told_patient, outcomes, mine))
     others = (need.why for need in entry.needs if need.kind is not NeedKind.ESCALATION)
     limit = pain_limit(case.history, case.protocol) if _is_treated(case) else 0
     return Item(entry, case, limit, tuple(waiting), tuple(others))
