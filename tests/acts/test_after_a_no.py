@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import asyncio
+import os
+import shutil
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from world import Voice, World
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from world import MONDAY, Voice, World, world_at
 
 from dialogs.topics import COURTESY, heard, topics_of
 from rules.history import Tier
@@ -26,6 +32,9 @@ DARK = "I am done with everything"
 
 # A message of words: under three nothing is told by it (`dialogs.waiting.TOLD_WORDS`).
 WORDS_MIN = 3
+
+# Conversations of four messages that the suite plays; NEXTMORNING_WORDS=500 plays more.
+EXAMPLES = int(os.environ.get("NEXTMORNING_WORDS", "10"))
 
 
 async def _denies_all(voice: Voice, said: list[str]) -> list[str]:
@@ -142,21 +151,24 @@ async def test_a_denied_crisis_goes_to_a_person_the_same_day(world: World) -> No
         assert (await world.decision(ana))[0] != "stop"
 
 
-def _labelled(language: str, every: int) -> list[str]:
+def _labelled(language: str) -> list[str]:
     rows = [
         line.split("\t")[2]
         for kind in ("measure", "ordinary")
         for line in (MESSAGES / f"{kind}_{language}.tsv").read_text().splitlines()
         if line and not line.startswith("#")
     ]
-    return [t for t in rows[::every] if sum(w.isalpha() for w in t.split()) >= WORDS_MIN]
+    return [t for t in rows if sum(w.isalpha() for w in t.split()) >= WORDS_MIN]
 
 
-def _is_courtesy(text: str, language: str) -> bool:
-    """Whether the text is thanks, a greeting or a joke, which gets a human word and no more."""
+def _is_answered(text: str, language: str) -> bool:
+    """Whether the text is thanks, a greeting or a joke, which gets a human word and no more, or a
+    question that is answered and says nothing besides."""
     found = heard(text, language)
     kinds = topics_of(language)
-    return found is not None and all(kinds[one.key] == COURTESY for one in found.topics)
+    return found is not None and (
+        not found.rest or all(kinds[one.key] == COURTESY for one in found.topics)
+    )
 
 
 OWN_WORK = """
@@ -167,22 +179,58 @@ SELECT (SELECT count(*) FROM answers) + (SELECT count(*) FROM audit)
 """
 
 
-@pytest.mark.parametrize("language", ["en", "es"])
-async def test_no_words_are_lost(world: World, language: str) -> None:
-    """Every labelled message of words, every question after it answered no, ends as an answer, an
-    action, an escalation, or a line that a clinician is shown."""
+def _messages(language: str) -> st.SearchStrategy[str]:
+    """Labelled messages, and words that nobody labelled, in any order."""
+    told = st.sampled_from(_labelled(language))
+    word = st.text("abcdefghijklmnopqrstuvwxyz", min_size=2, max_size=9)
+    own = st.lists(word, min_size=WORDS_MIN, max_size=8).map(" ".join)
+    return st.lists(told | own, min_size=1, max_size=2).map(". ".join)
+
+
+@pytest.fixture(scope="module", params=["en", "es"])
+def enrolled(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A store with a clinician and a patient of the language."""
+    path = tmp_path_factory.mktemp(request.param) / "world.sqlite"
+
+    async def enrol() -> None:
+        world = world_at(path)
+        async with world.stage:
+            await world.clinician("Ilse")
+            ana = await world.patient()
+            if request.param == "es":
+                await ana.says("español")
+
+    asyncio.run(enrol())
+    return path
+
+
+def test_no_words_are_lost(enrolled: Path, tmp_path: Path) -> None:
+    """Every message of words, every question after it answered no, ends as an answer, an action, an
+    escalation, or a line that a clinician is shown."""
+    language = enrolled.parent.name[:2]
+
+    @settings(max_examples=EXAMPLES, derandomize=True, deadline=None)
+    @given(texts=st.lists(_messages(language), min_size=4, max_size=4, unique=True))
+    def ends_somewhere(texts: list[str]) -> None:
+        shutil.copy(enrolled, tmp_path / "world.sqlite")
+        assert asyncio.run(_lost(tmp_path / "world.sqlite", texts, language)) == []
+
+    ends_somewhere()
+
+
+async def _lost(path: Path, texts: list[str], language: str) -> list[tuple[str, list[str]]]:
+    """The messages that nothing came of, with what was said to them."""
+    world = world_at(path, MONDAY + timedelta(minutes=1))
     lost = []
-    ana = await world.patient()
-    if language == "es":
-        await ana.says("español")
-    for text in _labelled(language, 16):
-        await ana.says("START")
-        (before,) = await world.rows(OWN_WORK)
-        said = await ana.says(text)
-        waiting = "SELECT 1 FROM sign_questions WHERE settled_at IS NULL"
-        while await world.rows(waiting):
-            said = await ana.says("no")
-        (after,) = await world.rows(OWN_WORK)
-        if after["n"] == before["n"] and not _is_courtesy(text, language):
-            lost.append((text, said))
-    assert lost == []
+    async with world.stage:
+        ana = Voice(world, "Ana")
+        for text in texts:
+            await ana.says("START")
+            (before,) = await world.rows(OWN_WORK)
+            said = await ana.says(text)
+            while await world.rows("SELECT 1 FROM sign_questions WHERE settled_at IS NULL"):
+                said = await ana.says("no")
+            (after,) = await world.rows(OWN_WORK)
+            if after["n"] == before["n"] and not _is_answered(text, language):
+                lost.append((text, said))
+    return lost
