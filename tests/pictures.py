@@ -1,4 +1,5 @@
-"""Takes the documents' pictures of the rehearsal clinic: the week's digest, and a patient's report.
+"""Takes the documents' pictures of the rehearsal clinic: the week's digest, a report, an exercise
+sheet.
 
 Run it with `PYTHONPATH=.:tests python tests/pictures.py`. The others are taken by the tests that
 look at them, with NEXTMORNING_PICTURES=1.
@@ -15,13 +16,19 @@ from playwright.async_api import async_playwright
 from bot.clinicians.weekly_digest import write_digest
 from bot.patient_record.record import record_of
 from bot.rehearsal.history import Rehearsal, open_rehearsal
+from bot.report.exercises import exercise_page
 from bot.report.gather import report_of
 from bot.report.page import page_of
+from bot.store import people
 from bot.store.database import Store
 
 PICTURES = Path(__file__).parents[1] / "deploy" / "pictures"
 CHROMIUM = "/usr/bin/chromium"
-WINDOWS = {"report.png": (1000, 1400), "report-on-a-phone.png": (390, 844)}
+WINDOWS = {
+    "report.png": ("report", 1000, 1400),
+    "report-on-a-phone.png": ("report", 390, 844),
+    "exercises.png": ("exercises", 700, 1000),
+}
 
 
 async def main() -> None:
@@ -30,10 +37,11 @@ async def main() -> None:
         path = Path(folder) / "rehearsal.sqlite"
         async with open_rehearsal(path) as rehearsal:
             drawn = await rehearsal.run(_digest, rehearsal)
-            page = await rehearsal.run(_report, rehearsal)
+            pages = await rehearsal.run(_pages, rehearsal)
         (PICTURES / "digest.png").write_bytes(drawn)
-        (Path(folder) / "report.html").write_text(page)
-        await _photograph((Path(folder) / "report.html").as_uri())
+        for name, page in pages.items():
+            (Path(folder) / f"{name}.html").write_text(page)
+        await _photograph(Path(folder))
 
 
 def _digest(store: Store, rehearsal: Rehearsal) -> bytes:
@@ -41,26 +49,23 @@ def _digest(store: Store, rehearsal: Rehearsal) -> bytes:
     return drawn
 
 
-def _report(store: Store, rehearsal: Rehearsal) -> str:
-    """Of the patient about whom most was raised."""
+def _pages(store: Store, rehearsal: Rehearsal) -> dict[str, str]:
+    """The report on the patient about whom most was raised, and the exercise sheet of the first."""
     counted = store.one("SELECT patient FROM escalations GROUP BY 1 ORDER BY count(*) DESC", {}, "")
     case = record_of(store, rehearsal.clinic, counted["patient"], rehearsal.now)
-    return page_of(report_of(case))
+    (first, *_) = people.by_role(store, people.Role.PATIENT)
+    sheet = exercise_page(record_of(store, rehearsal.clinic, first.id, rehearsal.now))
+    return {"report": page_of(report_of(case)), "exercises": sheet}
 
 
-async def _photograph(address: str) -> None:
+async def _photograph(folder: Path) -> None:
     async with async_playwright() as playwright:
         browser = await playwright.chromium.launch(
             executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"]
         )
-        for name, (width, height) in WINDOWS.items():
+        for name, (page, width, height) in WINDOWS.items():
             window = await browser.new_page(viewport={"width": width, "height": height})
-            await window.goto(address)
-            await window.locator("figure").first.scroll_into_view_if_needed()
-            if width < 600:
-                await window.evaluate("scrollTo(0, document.querySelector('figure').offsetTop)")
-            else:
-                await window.evaluate("scrollTo(0, 0)")
+            await window.goto((folder / f"{page}.html").as_uri())
             await window.screenshot(path=str(PICTURES / name))
         await browser.close()
 

@@ -19,7 +19,7 @@ from bot.clinicians.invite_many import (
 )
 from bot.clinicians.remove import remove_staff
 from bot.clock import SystemClock
-from bot.commands.options import ConfigOption, JsonOption
+from bot.commands.options import ConfigOption, JsonOption, known_language
 from bot.errors import RefusedError
 from bot.settings import Settings, clinic_of, read_settings
 from bot.store import people
@@ -144,10 +144,7 @@ def remove_clinician(
 def _invite(config: Path, role: Role, name: str, language: str | None, as_json: bool) -> None:
     """Add somebody of the clinic and show their code."""
     settings, store = _opened(config)
-    spoken = language or settings.clinic.language
-    if spoken not in languages():
-        known = ", ".join(languages())
-        raise RefusedError(f"expected a language of {known}; found {spoken!r}")
+    spoken = known_language(language or settings.clinic.language)
     code = store.do(invite_staff, role, name, spoken, SystemClock().now())
     _show(settings, name, code, as_json)
 

@@ -34,18 +34,20 @@ MOVED_BY = {
 }
 
 
-def week_table(case: PatientRecord) -> Table:
-    """A row for each week of treatment, the present one as far as it has come."""
+def week_table(case: PatientRecord, since: date = date.min) -> Table:
+    """A row for each week of treatment that ends on `since` or later, the present one as far as it
+    has come."""
     heads = (
         "Week from", *(asked.row.report for asked in MEANS),
         "Sessions", "Worst pain in sessions", "Heel raises", "Activity load",
     )  # fmt: skip
-    return Table(heads, tuple(_weeks(case)), "The first week has not begun.")
+    return Table(heads, tuple(_weeks(case, since)), "The first week has not begun.")
 
 
-def _weeks(case: PatientRecord) -> Iterator[tuple[str, ...]]:
+def _weeks(case: PatientRecord, since: date) -> Iterator[tuple[str, ...]]:
     history = case.history
-    first = history.enrolled_on
+    weeks_before = max(0, (since - history.enrolled_on).days // WEEK_DAYS)
+    first = history.enrolled_on + timedelta(days=weeks_before * WEEK_DAYS)
     while first <= case.today:
         last = first + timedelta(days=WEEK_DAYS - 1)
         sessions = [one for one in history.sessions if first <= one.on <= last]
@@ -72,13 +74,14 @@ def _mean(case: PatientRecord, asked: Question, first: date, last: date) -> str:
     return f"{fmean(values):.1f} ({len(values)})" if values else "-"
 
 
-def change_table(case: PatientRecord) -> Table:
-    """Every move on the ladder and every pause, oldest first."""
+def change_table(case: PatientRecord, since: date = date.min) -> Table:
+    """Every move on the ladder and every pause from a date on, oldest first."""
     found = [(move.on, _moved(case, move), MOVED_BY[move.by]) for move in case.history.moves]
     found += [
         (pause.on, f"paused {_until(pause.until)}", "a clinician") for pause in case.history.pauses
     ]
-    rows = tuple((day_words(on), what, who) for on, what, who in sorted(found, key=_by_date))
+    kept = sorted((one for one in found if one[0] >= since), key=_by_date)
+    rows = tuple((day_words(on), what, who) for on, what, who in kept)
     return Table(("From", "Plan", "By"), rows, "Nothing was set yet.")
 
 
@@ -95,11 +98,12 @@ def _until(until: date | None) -> str:
     return "until it is ended" if until is None else f"up to {day_words(until)}"
 
 
-def decision_table(case: PatientRecord) -> Table:
-    """Every decision with its reason and the numbers that were compared, oldest first."""
+def decision_table(case: PatientRecord, since: date = date.min) -> Table:
+    """Every decision from a date on with its reason and the numbers compared, oldest first."""
     heads = ("When", "Advice", "Why", "Numbers compared", "Place", "Protocol")
     zone = ZoneInfo(case.patient.zone)
-    kept = decisions.every(case.store, case.episode.id)
+    every = decisions.every(case.store, case.episode.id)
+    kept = [one for one in every if one.advice.on >= since]
     return Table(heads, tuple(_decision(one, zone) for one in kept), "Nothing was decided yet.")
 
 

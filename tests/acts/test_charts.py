@@ -69,20 +69,20 @@ ADVISED = {
 
 
 def made_up_verdict() -> Fortnight:
-    """That of a patient with pain 3 in 13 mornings, 2 in 10 before, 4 at enrolment."""
+    """That of the made-up course, counted by hand, of a patient who enrolled with pain 4."""
     return Fortnight(
-        this=Week(Mean(40, 13), Mean(286, 13)),
-        before=Week(Mean(22, 10), Mean(120, 10)),
+        this=Week(Mean(24, 10), Mean(155, 10)),
+        before=Week(Mean(42, 12), Mean(340, 12)),
         at_enrolment=Week(Mean(4, 1), Mean(30, 1)),
-        change=Verdict.WORSE,
-        since_enrolment=Verdict.SAME,
+        change=Verdict.BETTER,
+        since_enrolment=Verdict.BETTER,
         limit=4,
-        over_limit=3,
+        over_limit=0,
         load=Load.UP,
         sessions=6,
         sessions_before=5,
         place=Position(3, 1),
-        place_before=None,
+        place_before=Position(2, 1),
     )
 
 
@@ -150,19 +150,21 @@ def test_the_verdict_stands_over_the_picture_with_its_figures(language: str) -> 
 
 
 def test_the_verdict_is_said_with_its_figures() -> None:
-    """By hand: 40 / 13 is 3.1, 22 / 10 is 2.2, 286 / 13 is 22, 120 / 10 is 12."""
+    """By hand: 24 / 10 is 2.4, 42 / 12 is 3.5, 155 / 10 is 15.5, 340 / 12 is 28."""
     assert verdict_lines(made_up_verdict(), "en") == (
-        "Worse than the 14 days before",
-        "The same as at enrolment",
+        "Better than the 14 days before",
+        "Better than at enrolment",
         "Load going up",
-        "Done at level 3, dose 1 (- before)",
+        "Done at level 3, dose 1 (level 2, dose 1 before)",
         "Sessions 6 (5 before)",
-        "First-step pain 3.1 (2.2 before, 4 at enrolment)",
-        "Over the limit of 4 on 3 of 13 mornings",
-        "Stiffness 22 min (12 before, 30 at enrolment)",
+        "First-step pain 2.4 (3.5 before, 4 at enrolment)",
+        "Over the limit of 4 on 0 of 10 mornings",
+        "Stiffness 16 min (28 before, 30 at enrolment)",
     )
-    assert verdict_words(made_up_verdict(), "en") == "worse, load up"
-    assert verdict_words(made_up_verdict(), "es") == "peor, carga sube"
+    assert verdict_words(made_up_verdict(), "en") == "better, load up"
+    assert verdict_words(made_up_verdict(), "es") == "mejor, carga sube"
+    nothing = replace(made_up_verdict(), this=Week(Mean(0, 0), Mean(0, 0)), place=None)
+    assert "First-step pain - (3.5 before, 4 at enrolment)" in verdict_lines(nothing, "en")
 
 
 @pytest.mark.parametrize("language", languages())

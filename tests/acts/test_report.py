@@ -12,8 +12,10 @@ from acts.typing_commands import typed
 from playwright.async_api import async_playwright
 from world import CLINIC_TABLE, World, world_at
 
+from bot.errors import RefusedError
 from bot.patient_record.record import PatientRecord
 from bot.report.course import week_table
+from bot.report.exercises import exercise_page
 from bot.report.gather import PICTURE_DAYS, report_of
 from bot.report.page import page_of
 from bot.report.protocol import source_table
@@ -49,15 +51,15 @@ async def case_of(world: World, work: Any) -> Any:
     return await world.stage.run(
         lambda store: work(
             PatientRecord(
-                store, world.clinic, people.by_role(store, people.Role.PATIENT)[0], world.now
+                store, world.clinic, people.by_role(store, people.Role.PATIENT)[-1], world.now
             )
         )
     )
 
 
-async def page(world: World, *, with_messages: bool = False) -> str:
+async def page(world: World, language: str = "en", **asked: Any) -> str:
     """The page of the one patient."""
-    return await case_of(world, lambda case: page_of(report_of(case, with_messages=with_messages)))
+    return await case_of(world, lambda case: page_of(report_of(case, language, **asked)))
 
 
 async def test_a_course_is_reported_whole_and_without_the_patients_words(world: World) -> None:
@@ -68,8 +70,9 @@ async def test_a_course_is_reported_whole_and_without_the_patients_words(world: 
     await lived(world)
     kept = await world.rows("SELECT * FROM decisions")
 
-    report, table = await case_of(world, report_of), await case_of(world, week_table)
-    without, with_words = await page(world), await page(world, with_messages=True)
+    report = (await case_of(world, lambda case: report_of(case, long=True))).long
+    table = await case_of(world, week_table)
+    without, with_words = await page(world, long=True), await page(world, with_messages=True)
 
     (row,) = report.escalations.rows
     assert (row[0], row[1], row[3]) == ("1", "3 Mar 2026 08:00", "same day; loading stopped")
@@ -101,7 +104,7 @@ async def test_whatever_a_name_or_a_message_holds_is_shown_and_not_run(tmp_path:
     assert "<script" not in text
     assert "<b>&na" not in text
     assert "&lt;script&gt;alert(1)" in text
-    assert "<h1>A&lt;b&gt;&amp;na</h1>" in text
+    assert "<h1>A&lt;b&gt;&amp;na, left, to 4 Mar 2026</h1>" in text
 
 
 def test_every_source_of_the_protocol_has_its_status() -> None:
@@ -131,9 +134,69 @@ async def test_a_long_course_is_drawn_in_pieces(world: World, days: int, picture
     sql = "UPDATE episodes SET enrolled_on = :on"
     await world.stage.run(lambda store: store.change(sql, {"on": enrolled.isoformat()}) and None)
 
-    report = await case_of(world, report_of)
+    report = await case_of(world, lambda case: report_of(case, long=True))
 
-    assert len(report.pictures) == pictures
+    assert len(report.long.pictures) == pictures
+
+
+async def test_the_short_page_says_the_verdict_first_and_holds_no_table(world: World) -> None:
+    """In the reader's language, with what was raised last; the long part from a date on alone."""
+    await lived(world)
+
+    spanish = await page(world, "es")
+    later = await case_of(
+        world, lambda case: report_of(case, long=True, since=world.now.date()).long
+    )
+
+    body = spanish[spanish.index("<body>") :]
+    assert body.index("Pocas respuestas para comparar con los 14 d") < body.index("Tratamiento")
+    assert "Hecho en nivel 1, dosis 1" in body
+    assert "1 hoy mismo: Ana, pantorrilla hinchada o caliente" in body
+    assert "<table" not in body
+    assert later.escalations.rows == ()  # it was raised the day before
+    assert later.decisions.rows == ()
+    assert len(later.weeks.rows) == 1
+
+
+async def sheet(world: World) -> str:
+    """The exercise sheet of the one patient."""
+    made: str = await case_of(world, exercise_page)
+    return made
+
+
+async def test_the_exercise_sheet_is_the_patients_plan_in_their_language(world: World) -> None:
+    """Exercise, dose, what to mind, limit, whom to call, and the drawing; as the plan stands."""
+    await world.patient()
+    english = await sheet(world)
+    await world.stage.run(
+        lambda store: people.set_language(
+            store, people.by_role(store, people.Role.PATIENT)[0].id, "es"
+        )
+    )
+    spanish = await sheet(world)
+
+    for told in (
+        "Heel-raise hold on two legs, 3 sets of 40 seconds.",
+        "leave 2 days or more",
+        "Keep the same weight on both feet.",
+        "Up to 4 of 10 is all right",
+        "112 at once: a pop or a kick",
+        "020 7946 0141",
+        "<svg",
+    ):
+        assert told in english, told
+    assert "Elevación mantenida con dos piernas, 3 series de 40 segundos." in spanish
+    assert "Hasta 4 de 10 está bien" in spanish
+    assert re.findall(r"<script|<link|<img|\bsrc=|\bhref=|url\(|@import", english) == []
+
+
+async def test_no_exercise_sheet_while_exercises_are_stopped(world: World) -> None:
+    """From the alarm on; paper would say to do them."""
+    patient = await world.patient()
+    await patient.says(WORRY)
+
+    with pytest.raises(RefusedError, match="stopped or paused"):
+        await sheet(world)
 
 
 CONFIG = (
@@ -157,9 +220,13 @@ async def test_the_command_writes_a_file_for_its_owner_alone_and_leaves_a_line(
     Path("clinic.toml").write_text(CONFIG)
 
     first = typed(monkeypatch, capsys, "report", "Ana", "--to", "ana.html")
+    long = ("--long", "--since", "2026-03-01", "--language", "es")
+    longer = typed(monkeypatch, capsys, "report", "Ana", *long)
     second = typed(monkeypatch, capsys, "report", "Ana", "--to", "ana.html")
 
     assert (first.status, first.out) == (0, "")
+    assert "<table" not in Path("ana.html").read_text()
+    assert "<table" in longer.out
     assert Path("ana.html").stat().st_mode & 0o777 == 0o600
     assert second.status == 2
     assert "is there already" in second.err
@@ -185,12 +252,15 @@ async def test_there_is_no_report_before_enrolment(
 
 
 async def test_it_fits_a_phone_a_desk_and_paper(world: World, tmp_path: Path) -> None:
-    """Nothing is wider than the window, the one picture seen is the one made for it; the paper is
-    A4 [points] and a figure is never cut in two.
+    """Nothing is wider than the window, the one picture seen is the one made for it; on paper both
+    the report and the exercise sheet are one side of A4 [points].
     """
-    await lived(world)
-    file = tmp_path / "ana.html"
-    file.write_text(await page(world))
+    await world.patient("Ana")
+    exercises = tmp_path / "exercises.html"
+    exercises.write_text(await sheet(world))
+    await lived(world, "Bea")
+    file = tmp_path / "bea.html"
+    file.write_text(await page(world, "es"))
     seen = {}
     async with async_playwright() as playwright:
         opened = await playwright.chromium.launch(
@@ -210,11 +280,14 @@ async def test_it_fits_a_phone_a_desk_and_paper(world: World, tmp_path: Path) ->
         printed = await window.locator("figure .narrow").first.is_visible()
         uncut = "getComputedStyle(document.querySelector('figure')).breakInside"
         assert await window.evaluate(uncut) == "avoid"
-        pdf = await window.pdf(prefer_css_page_size=True)
+        pdfs = [await window.pdf(prefer_css_page_size=True)]
+        await window.goto(exercises.as_uri())
+        pdfs.append(await window.pdf(prefer_css_page_size=True))
         await opened.close()
 
     assert seen == {390: ["narrow"], 1200: ["wide"]}
     assert not printed
     # A4 is 210 by 297 mm: 595 by 842 points.
-    boxes = re.findall(rb"/MediaBox \[0 0 ([0-9.]+) ([0-9.]+)\]", pdf)
-    assert {(round(float(w)), round(float(h))) for w, h in boxes} == {(595, 842)}
+    boxes = [re.findall(rb"/MediaBox \[0 0 ([0-9.]+) ([0-9.]+)\]", pdf) for pdf in pdfs]
+    sizes = [[(round(float(w)), round(float(h))) for w, h in pages] for pages in boxes]
+    assert sizes == [[(595, 842)], [(595, 842)]]

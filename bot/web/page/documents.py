@@ -11,6 +11,7 @@ from bot.errors import NotFoundError
 from bot.export.diary import diary_of
 from bot.export.fhir import bundle_of
 from bot.patient_record.record import PatientRecord
+from bot.report.exercises import exercise_page
 from bot.report.gather import report_of
 from bot.report.page import page_of
 
@@ -41,10 +42,15 @@ def _picture(case: PatientRecord, language: str) -> Document:
     return Document(svg, "image/svg+xml")
 
 
-def _report(case: PatientRecord, _language: str) -> Document:
+def _report(case: PatientRecord, language: str) -> Document:
     if case.episode.enrolled_on is None:
         raise NotFoundError("a report before enrolment")
-    return Document(page_of(report_of(case)), "text/html; charset=utf-8")
+    return Document(page_of(report_of(case, language)), "text/html; charset=utf-8")
+
+
+def _exercises(case: PatientRecord, _language: str) -> Document:
+    """In the patient's language, as it is theirs."""
+    return Document(exercise_page(case), "text/html; charset=utf-8")
 
 
 def _fhir(case: PatientRecord, _language: str) -> Document:
@@ -59,6 +65,7 @@ def _diary(case: PatientRecord, _language: str) -> Document:
 DOCUMENTS: Mapping[str, Callable[[PatientRecord, str], Document]] = {
     "picture": _picture,
     "report": _report,
+    "exercises": _exercises,
     "fhir": _fhir,
     "diary": _diary,
 }

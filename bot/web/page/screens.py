@@ -23,6 +23,7 @@ from bot.escalations.history import history_lines
 from bot.escalations.notify import quoted, with_number
 from bot.escalations.rota import is_on_duty
 from bot.patient_record.record import PatientRecord, record_of
+from bot.report.exercises import has_sheet
 from bot.store import decisions, escalations, inbox, looks, outbox, passkeys, people, plans, shifts
 from bot.store.database import Store
 from bot.store.people import CLINICAL, Person, Role
@@ -252,6 +253,7 @@ def one_patient(look: Look) -> Shown:
             "lines": patient_lines(case, look.language),
             "picture_words": patient_words(case, look.language),
             "treated": _is_treated(case) and not case.episode.discharged,
+            "has_sheet": has_sheet(case),
             "stood": case.moves[-1].position if case.moves else None,
             "levels": case.protocol.levels,
             "limit": pain_limit(case.history, case.protocol) if _is_treated(case) else None,
