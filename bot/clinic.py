@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from bot.errors import SettingsError
@@ -52,7 +53,7 @@ class Clinic:
     them, in the patient's zone. `weekly_on`: weekday of the weekly questions [0 Monday].
     `protocols`, `protocol_texts`: by name. `ladders`: the protocol a new patient gets, by tendon.
     `wording`: the clinic's own templates, by language and name; empty where it uses the shipped
-    ones; see `wording_in`.
+    ones; see `wording_in`. `wording_folder`: where they stand; None where there is no such folder.
     `rota`: the shifts of its clinicians; empty where all are always on duty.
     `digest_on`, `digest_at`: when clinicians get the week in one picture, on its own wall clock
     [0 Monday]; None for never.
@@ -88,6 +89,7 @@ class Clinic:
     region: str | None = None
     sms_number: str = ""
     alarm_segments_a_day: int | None = None
+    wording_folder: Path | None = None
     rota: tuple[Shift, ...] = ()
     digest_on: int | None = None
     digest_at: time = time(8, 30)

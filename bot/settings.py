@@ -303,6 +303,7 @@ def clinic_of(settings: Settings) -> Clinic:
         language=table.language,
         identifier_system=table.identifier_system,
         wording=wording,
+        wording_folder=settings.wording.folder,
         rota=tuple(_shift(table) for table in settings.rota),
         digest_on=None if settings.digest is None else WEEKDAYS.index(settings.digest.weekday),
         digest_at=time(8, 30) if settings.digest is None else settings.digest.at,

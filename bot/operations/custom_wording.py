@@ -9,6 +9,7 @@ has any name. Whether the texts can be used is `dialogs.own_wording`'s to say.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
@@ -16,6 +17,9 @@ from dialogs.catalogues import key, languages, read_messages
 from dialogs.errors import WordingError
 from dialogs.own_wording import problems
 from rules.protocol import Protocol
+
+KEPT_FILE = "page.toml"
+"""The file of a language that is written by the clinic page; all others are written by hand."""
 
 Wording = Mapping[str, Mapping[str, str]]
 """The clinic's own messages: language to name to text."""
@@ -40,6 +44,29 @@ def read_wording(folder: Path) -> tuple[Wording, tuple[str, ...]]:
         except WordingError as error:
             wrong.append(f"{file}: {error}")
     return found, tuple(wrong)
+
+
+def keep_wording(folder: Path, language: str, name: str, text: str) -> None:
+    """Put one message of the clinic's own into its folder, or take it out where the text is empty.
+    Raises WordingError where it stands in a file that is written by hand, or none can be written.
+    """
+    ours = folder / language / KEPT_FILE
+    try:
+        for file in sorted((folder / language).glob("*.toml")):
+            if file != ours and name in read_messages(file.read_text(encoding="utf-8")):
+                raise WordingError(f"{key(name)} stands in {file}: change it there")
+        kept = read_messages(ours.read_text(encoding="utf-8")) if ours.exists() else {}
+        kept = {one: said for one, said in {**kept, name: text}.items() if said}
+        ours.parent.mkdir(parents=True, exist_ok=True)
+        lines = (
+            f"{key(one)} = {json.dumps(said, ensure_ascii=False)}\n"
+            for one, said in sorted(kept.items())
+        )
+        new = ours.with_suffix(".new")
+        new.write_text("".join(lines), encoding="utf-8")
+        new.replace(ours)
+    except OSError as error:
+        raise WordingError(f"{ours} cannot be written: {error.strerror}") from error
 
 
 def _language(file: Path, folder: Path) -> str:

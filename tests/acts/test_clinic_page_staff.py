@@ -1,8 +1,9 @@
-"""Staff, rota and days off at the clinic page: set by the lead clinician, and in force at once."""
+"""Staff, rota, days off and wording at the clinic page: in force at once."""
 
 from __future__ import annotations
 
 import re
+import tomllib
 from dataclasses import replace
 from datetime import time
 from pathlib import Path
@@ -119,3 +120,35 @@ async def test_somebody_is_invited_and_removed_at_the_page(tmp_path: Path) -> No
         assert (before, still, await visitor.sees()) == (200, 200, 401)
         by = await world.rows("SELECT made_by FROM invitations")
         assert by[-1]["made_by"] == await number_of(world, "Lou")
+
+
+async def test_a_message_is_worded_at_the_page_and_a_bad_template_refused(tmp_path: Path) -> None:
+    """It stands in the clinic's folder and is said from the next message on; what cannot be read,
+    or asks for what is never given, is told and loses nothing. Empty: as it ships."""
+    async with opened(tmp_path, seeded=False) as world:
+        lou, folder, ana = await lead(world), tmp_path / "ours", await world.patient("Ana")
+        app = world.stage.app
+        app.clinic = replace(app.clinic, wording_folder=folder)
+        place = "/page/wording?of=en&message=help"
+        word = {"of": "en", "message": "help"}
+        shipped = await ana.says("help")
+        broken = await lou.sends("word", place, **word, text="Hello {% if %}")
+        foreign = await lou.sends("word", place, **word, text="Hello {{ shoe_size }}")
+        same = await ana.says("help")
+        saved = await lou.sends("word", place, **word, text="Ring us:\r\n{{ clinic_phone }}")
+        world.clinic = world.stage.clinic = app.clinic
+        said = await ana.says("help")
+        kept = tomllib.loads((folder / "en" / "page.toml").read_text())
+        await lou.sends("word", place, **word, text="")
+        world.clinic = world.stage.clinic = app.clinic
+        again = await ana.says("help")
+
+        assert "help: cannot be read" in broken
+        assert ">Hello {% if %}</textarea>" in broken
+        assert "asks for shoe_size, which this message is never given" in foreign
+        assert "help is said in your words from now on." in saved
+        assert (said, kept) == (
+            ["Ring us: 020 7946 0141"],
+            {"help": "Ring us:\n{{ clinic_phone }}"},
+        )
+        assert shipped == same == again

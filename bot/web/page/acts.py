@@ -55,6 +55,8 @@ def carry_out_form(
     if act in ("enrol", "import"):
         return _invite(Request(store, clinic, person, now), act, form)
     if act in CLINIC_ACTS:
+        if "text" in form:  # a template keeps its lines
+            fields["text"] = form["text"].replace("\r\n", "\n")[:FIELD_MAX]
         return change_clinic(Request(store, clinic, person, now), act, fields)
     asked = fields.get("say", "") if act == "say" else _words(act, fields, person.language)
     if not asked:

@@ -1,4 +1,5 @@
-"""What a lead clinician changes of the clinic at the page: who is of it, the rota, days off.
+"""What a lead clinician changes of the clinic at the page: who is of it, the rota, days off,
+what the bot says.
 
 To remove somebody is a command of the chat, and asked about as there."""
 
@@ -12,11 +13,14 @@ from bot.clinicians.invite import invite_staff
 from bot.clinicians.refusal import NotDoneError
 from bot.clinicians.request import Request
 from bot.clinicians.roles import Right, demand
+from bot.operations.custom_wording import keep_wording
 from bot.store import people, shifts
 from bot.store.people import CLINICAL, INVITATION_DAYS, Role
 from bot.web.page.shown import Shown
-from dialogs.catalogues import languages
+from dialogs.catalogues import key, languages, shipped_messages
+from dialogs.errors import WordingError
 from dialogs.lines import page_line
+from dialogs.own_wording import problems
 
 Fields = Mapping[str, str]
 
@@ -94,12 +98,34 @@ def _end_day_off(request: Request, fields: Fields) -> Shown:
     return _done(request, "off-ended", who=clinician)
 
 
+def _word(request: Request, fields: Fields) -> Shown:
+    """One message in the clinic's own words, or in ours again where the field is empty."""
+    folder, language = request.clinic.wording_folder, fields.get("of", "")
+    name, text = fields.get("message", ""), fields.get("text", "")
+    if folder is None or language not in languages() or name not in shipped_messages(language):
+        raise FieldError("gone")
+    if text == shipped_messages(language)[name]:
+        text = ""
+    try:
+        if text:
+            own = {**request.clinic.wording_in(language), name: text}
+            for _, problem in problems(language, own, request.clinic.protocols.values()):
+                raise WordingError(problem)
+        keep_wording(folder, language, name, text)
+    except WordingError as error:
+        said = page_line("nothing-changed", request.person.language)
+        return Shown("", said, (), (f"{key(name)}: {error}",), fields)
+    request.audit("wording changed", language=language, message=name, own=bool(text))
+    return _done(request, "worded" if text else "worded-as-shipped", message=key(name))
+
+
 CLINIC_ACTS: Mapping[str, Callable[[Request, Fields], Shown]] = {
     "invite-staff": _invite,
     "shift-add": _add_shift,
     "shift-end": _end_shift,
     "off-add": _add_days_off,
     "off-end": _end_day_off,
+    "word": _word,
 }
 """By the name of the form."""
 

@@ -11,6 +11,7 @@ import secrets
 from collections import OrderedDict
 from collections.abc import Awaitable, Callable, Mapping
 from contextlib import closing
+from dataclasses import replace
 from datetime import datetime, timedelta
 from hashlib import sha256
 from importlib.resources import files
@@ -28,6 +29,7 @@ from bot.channels.intake import Rate, same_secret, turned_away
 from bot.clinicians.page_link import ENTRY
 from bot.clinicians.roles import Right, may
 from bot.errors import BotError
+from bot.operations.custom_wording import read_wording
 from bot.store import page_keys
 from bot.store.database import Store
 from bot.store.people import Person
@@ -88,6 +90,7 @@ class ClinicPage:
             Route(f"{HOME}/enrol", self._screen(screens.enrol)),
             Route(one, self._screen(screens.one_patient)),
             Route(f"{HOME}/clinic", self._screen(screens.clinic)),
+            Route(f"{HOME}/wording", self._screen(screens.wording)),
             *(Route(f"{one}/{name}", self._document(name)) for name in documents.DOCUMENTS),
             Route(f"{HOME}/do", self._do, methods=["POST"]),
             Mount(f"{HOME}/static", static),
@@ -241,6 +244,9 @@ class ClinicPage:
             return self._outside("not-taken", 403)
         clinic = self._app.clinic
         shown = await self._app.writer.run(acts.carry_out_form, clinic, person, form, now)
+        if form.get("act") == "word" and clinic.wording_folder is not None:
+            wording, _ = await asyncio.to_thread(read_wording, clinic.wording_folder)
+            self._app.clinic = replace(clinic, wording=wording)
         self._app.wake()
         if self._settle is not None:
             await self._settle()

@@ -28,8 +28,9 @@ from bot.store import decisions, escalations, inbox, looks, outbox, passkeys, pe
 from bot.store.database import Store
 from bot.store.people import CLINICAL, Person, Role
 from bot.web.page.conversation import conversation
-from dialogs.catalogues import languages
+from dialogs.catalogues import languages, shipped_messages
 from dialogs.lines import word_for
+from dialogs.samples import sample_texts
 from rules.history import Tier
 from rules.protocol import Tendon
 from rules.usual import WEEK_DAYS, pain_limit
@@ -276,6 +277,30 @@ def one_patient(look: Look) -> Shown:
     )
 
 
+def wording(look: Look) -> Shown:
+    """What the bot says, a message at a time, for whoever may word it; the clinic's for others."""
+    if look.clinic.wording_folder is None or not may(look.person, Right.STAFF):
+        return clinic(look)
+    asked = look.query.get("of", "")
+    of = asked if asked in languages() else look.clinic.language
+    own, shipped = look.clinic.wording_in(of), shipped_messages(of)
+    name = look.query.get("message", "")
+    place = f"/page/wording?of={of}"
+    return Shown(
+        "wording.html",
+        {
+            "of": of,
+            "languages": languages(),
+            "messages": [(one, one in own) for one in sorted(shipped)],
+            "message": name if name in shipped else "",
+            "text": own.get(name, shipped.get(name, "")),
+            "shipped": shipped.get(name, ""),
+            "samples": sorted(set(sample_texts(name, of, own)))[:3] if name in shipped else [],
+            "place": f"{place}&message={name}" if name in shipped else place,
+        },
+    )
+
+
 def clinic(look: Look) -> Shown:
     """Staff, rota, and whether the bot runs; of patients the counts alone."""
     staff = people.by_role(look.store, *CLINICAL, Role.OWNER)
@@ -292,6 +317,7 @@ def clinic(look: Look) -> Shown:
             "rota": [*kept.items(), *((0, one) for one in from_file)],
             "days_off": shifts.days_off(look.store, look.today),
             "passkey_count": len(passkeys.of(look.store, look.person.id)),
+            "words": look.clinic.wording_folder is not None,
             "changes": may(look.person, Right.STAFF),
             "roles": [Role.CLINICIAN, Role.LEAD_CLINICIAN, Role.OWNER],
             "languages": languages(),
