@@ -295,7 +295,9 @@ def wording(look: Look) -> Shown:
             "message": name if name in shipped else "",
             "text": own.get(name, shipped.get(name, "")),
             "shipped": shipped.get(name, ""),
-            "samples": sorted(set(sample_texts(name, of, own)))[:3] if name in shipped else [],
+            "samples": sorted(set(sample_texts(name, of, own)), key=len)[-3:]
+            if name in shipped
+            else [],
             "place": f"{place}&message={name}" if name in shipped else place,
         },
     )
