@@ -154,6 +154,11 @@ class ProtocolsTable(Table):
     insertional: Filled = "insertional-ladder"
     files: tuple[Path, ...] = ()
 
+    @property
+    def ladders(self) -> dict[Tendon, str]:
+        """The protocol of each tendon, by name."""
+        return {Tendon.MID_PORTION: self.mid_portion, Tendon.INSERTIONAL: self.insertional}
+
 
 class WordingTable(Table):
     """[wording]: the clinic's own messages; a folder with one folder a language, files named as
@@ -278,8 +283,7 @@ def clinic_of(settings: Settings) -> Clinic:
     """The clinic as the working functions need it. Raises SettingsError for a protocol file that
     cannot be used, or hours that leave no working time."""
     texts, protocols, problems = _protocols(settings.protocols.files)
-    kinds = settings.protocols
-    ladders = {Tendon.MID_PORTION: kinds.mid_portion, Tendon.INSERTIONAL: kinds.insertional}
+    ladders = settings.protocols.ladders
     problems += _ladder_problems(ladders, protocols)
     wording = _wording(settings.wording.folder, protocols, problems)
     if problems:

@@ -16,7 +16,7 @@ from bot.clinicians.roles import Right, demand
 from bot.delivery.undelivered import not_arrived
 from bot.escalations.rota import nobody_hears
 from bot.patient_record.say import tell
-from bot.store import audit, escalations, notices, outbox, people
+from bot.store import audit, escalations, notices, outbox, people, shifts
 from bot.store.confirmations import Confirmation
 from bot.store.database import Store
 from bot.store.people import CLINICAL, Person, Role
@@ -56,6 +56,7 @@ def remove_staff(
     waiting = [row for contact in contacts for row in outbox.waiting_at(store, contact.id)]
     held = [str(e.id) for e in escalations.not_closed(store) if e.acknowledged_by == person.id]
     people.leave(store, person.id, now)
+    shifts.end_all(store, person.name, now)
     for row in waiting:
         not_arrived(store, row, LEFT, now)
     for contact in contacts:

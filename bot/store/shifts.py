@@ -57,6 +57,12 @@ def end(store: Store, number: int, now: datetime) -> bool:
     return store.change(sql, {"id": number, "at": instants.text(now)}) > 0
 
 
+def end_all(store: Store, clinician: str, now: datetime) -> None:
+    """End the shifts of somebody who is of the clinic no more."""
+    sql = "UPDATE shifts SET ended_at = :at WHERE clinician = :name AND ended_at IS NULL"
+    store.change(sql, {"name": clinician, "at": instants.text(now)})
+
+
 def add_day_off(store: Store, clinician: str, on: date) -> None:
     """No shift of theirs begins on this day."""
     store.add_once("days_off", {"clinician": clinician, "on_date": on.isoformat()})

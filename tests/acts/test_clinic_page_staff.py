@@ -100,7 +100,8 @@ async def test_a_field_that_is_wrong_says_what_was_expected_and_stands_as_it_was
 
 
 async def test_somebody_is_invited_and_removed_at_the_page(tmp_path: Path) -> None:
-    """The code lets them in; to remove them is asked about as in chat, and ends their session."""
+    """The code lets them in; to remove them is asked about as in chat, and ends their session
+    and their shifts: a rota of nobody means that everybody is on duty."""
     async with opened(tmp_path, seeded=False) as world:
         lou = await lead(world)
         fields = {"name": "Sol", "role": "clinician", "language": "es"}
@@ -111,6 +112,8 @@ async def test_somebody_is_invited_and_removed_at_the_page(tmp_path: Path) -> No
         await sol.says(f"/start {code[1]}")
         visitor = Visitor(world)
         await visitor.goes_in(await link_of(sol))
+        shift = {"clinician": "Sol", "opens": "08:00", "closes": "18:00", **MONDAY_TO_FRIDAY}
+        await lou.sends("shift-add", PLACE, **shift)
         before = await visitor.sees()
         asked = await lou.sends("remove-staff", PLACE, to="Sol")
         still = await visitor.sees()
@@ -118,6 +121,7 @@ async def test_somebody_is_invited_and_removed_at_the_page(tmp_path: Path) -> No
 
         assert "Not done yet. Sol would hear nothing more" in asked
         assert (before, still, await visitor.sees()) == (200, 200, 401)
+        assert await on_duty(world) == ["Lou"]
         by = await world.rows("SELECT made_by FROM invitations")
         assert by[-1]["made_by"] == await number_of(world, "Lou")
 
