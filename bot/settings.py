@@ -161,8 +161,7 @@ class ProtocolsTable(Table):
 
 
 class WordingTable(Table):
-    """[wording]: the clinic's own messages; a folder with one folder a language, files named as
-    the shipped templates; `nextmorning wording --list` shows them."""
+    """[wording]: a folder of the clinic's own messages; see `bot.operations.custom_wording`."""
 
     folder: Path | None = None
 
