@@ -77,9 +77,10 @@ def after_phrase(line: str, phrases: Iterable[str]) -> str | None:
     A phrase ends where a word ends. Punctuation and spaces after it are dropped.
     """
     for phrase in phrases:
+        if not line.startswith(phrase):
+            continue
         following = line[len(phrase) : len(phrase) + 1]
-        ends = not following or not (following.isalnum() and phrase[-1].isalnum())
-        if line.startswith(phrase) and ends:
+        if not following or not (following.isalnum() and phrase[-1].isalnum()):
             return line[len(phrase) :].strip(" ,.:;!-")
     return None
 

@@ -75,6 +75,11 @@ class Words:
     swaps: tuple[str, ...]
 
 
+# One message is asked for its plain letters a dozen times, and so are the same words [texts].
+KEPT_PLAIN = 1024
+
+
+@lru_cache(maxsize=KEPT_PLAIN)
 def plain(text: str, *, accents: bool = False) -> str:
     """Lower case, straight quotes and hyphens, decimal digits of any script as 0-9, one space.
 
@@ -95,6 +100,7 @@ def plain(text: str, *, accents: bool = False) -> str:
     return "\n".join(line for line in kept if line)
 
 
+@lru_cache(maxsize=KEPT_PLAIN)
 def _without_accent(letter: str) -> str:
     """A Latin letter without its accent; any other letter as it is. One letter for one."""
     base = unicodedata.normalize("NFD", letter)[0]

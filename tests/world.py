@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 from pathlib import Path
@@ -20,6 +21,7 @@ from bot.store import answers, decisions, escalations, people, plans
 from bot.store.database import Store
 from bot.store.decisions import Decision
 from bot.store.escalations import Escalation
+from bot.store.migrations import migrate
 from bot.store.people import Role
 from rules.prompt_times import instant
 from rules.protocol import Position, Tendon
@@ -81,12 +83,18 @@ class Voice:
 class World:
     """A clinic with nobody in it yet."""
 
-    def __init__(self, path: Path, start: datetime, clinic: Clinic) -> None:
+    def __init__(
+        self,
+        path: Path,
+        start: datetime,
+        clinic: Clinic,
+        prepare: Callable[[Store], None] = migrate,
+    ) -> None:
         self.clinic = clinic
         self.lines: list[Line] = []
         self.outgoing: list[Any] = []
         self.beginning: Beginning | None = None
-        self.stage = Stage(path, clinic, start, heard=self.outgoing.append)
+        self.stage = Stage(path, clinic, start, heard=self.outgoing.append, prepare=prepare)
         self.stage.listeners.append(self.lines.append)
 
     @property
