@@ -26,7 +26,7 @@ from dialogs.waiting import batch
 from dialogs.wishes import HealthNews, PersonAsked, TopicsAsked
 from rules.topics import NONE, Topic, TopicReader
 
-TABLES = ("things", "same", "never")
+TABLES = ("things", "same", "never", "needs")
 """What is no labelled message in the file."""
 
 COURTESY = "courtesy"
@@ -213,7 +213,9 @@ def _reader(language: str) -> TopicReader | None:
         if table not in TABLES
         for topic, messages in held.items()
     }
-    return TopicReader(labelled, kept["things"], kept["same"], kept["never"]["words"])
+    return TopicReader(
+        labelled, kept["things"], kept["same"], kept["never"]["words"], kept["needs"]
+    )
 
 
 def _file(language: str) -> Mapping[str, Any]:

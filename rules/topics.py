@@ -56,15 +56,18 @@ class TopicReader:
         things: Mapping[str, Iterable[str]],
         same: Mapping[str, Iterable[str]],
         never: Iterable[str],
+        needs: Mapping[str, str] | None = None,
     ) -> None:
         """`labelled`: messages by topic, and those of `NONE`. `things`: topics that differ by a
         thing alone, the most telling first, with its words. `same`: words that count as one.
-        `never`: words with which nothing is found.
+        `never`: words with which nothing is found. `needs`: topics that are found only where one
+        word of these stands there, for much follows from them.
         """
         self._order = list(things)
         named = {**{f"@{key}": ones for key, ones in same.items()}, **things}
         self._names = {_plain(phrase): name for name, ones in named.items() for phrase in ones}
         self._longest = max(map(len, self._names), default=1)
+        self._needs = dict(needs or {})
         self._never = {_plain(word) for word in never}
         held: dict[str, Counter[str]] = {}
         for topic, messages in labelled.items():
@@ -99,6 +102,8 @@ class TopicReader:
         rest = [0.0, *(weight for topic, weight in weights.items() if topic != likest)]
         odds = weights[likest] - math.log(math.fsum(map(math.exp, rest)))
         if odds < ODDS_MIN or (likest == _THING and not things):
+            return None
+        if likest in self._needs and f"@{self._needs[likest]}" not in words:
             return None
         return Topic(min(things, key=self._order.index) if likest == _THING else likest, odds)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import time
 
 import pytest
@@ -209,7 +210,7 @@ def test_start_opens_the_enrolment_again() -> None:
 
 def test_the_questions_of_enrolment_have_their_order() -> None:
     """Consent comes first, and every enrolment question waits from the start."""
-    turn = patient.open_enrolment(State(), SITUATION)
+    turn = patient.open_enrolment(State(), replace(SITUATION, side=None))
 
     assert [asked.question for asked in turn.state.waiting] == [
         Question.CONSENT,
