@@ -15,8 +15,9 @@ settings.load_profile("untimed")
 
 # Begun first, so that no worker is left alone with one of them at the end.
 LONGEST = (
-    "test_thirty_patients", "test_no_answer_is_lost", "test_a_troubled_morning",
-    "test_sms_carrier", "test_sms_gateway", "test_rehearsal_page", "test_replay",
+    "test_thirty_patients", "test_after_the_alarm", "test_twelve_weeks", "test_no_answer_is_lost",
+    "test_rehearsal_page", "test_clinic_page", "test_double_reading", "test_sms_carrier",
+    "test_sms_gateway", "test_serve", "test_a_troubled_morning",
 )  # fmt: skip
 
 

@@ -17,11 +17,8 @@ from world import World, world_at
 
 from bot.store import answers, people, plans
 
-WEEKS = int(os.environ.get("NEXTMORNING_WEEKS", "0"))
-"""How long they live [weeks]; NEXTMORNING_WEEKS=12 for the whole of a treatment's first part. Else
-three, and those five who write tersely and those who travel: a sheet is filled in, a journey ends.
-"""
-FIVE_WEEKS = ("terse and wordy", "travellers and all at once")
+WEEKS = int(os.environ.get("NEXTMORNING_WEEKS", "3"))
+"""How long they live [weeks]; NEXTMORNING_WEEKS=12 for the whole of a treatment's first part."""
 
 CLINICS = {
     "terse and wordy": (
@@ -68,10 +65,9 @@ async def test_what_is_kept_is_what_was_meant(clinic: str, tmp_path: Path) -> No
         for player in players:
             stage.heard.append(player.hear)
             if player.habit.travels:
-                crowd.at(player.noon(14) + timedelta(days=20), player.travel)
+                crowd.at(player.noon(14) + timedelta(days=9), player.travel)
 
-        weeks = WEEKS or (5 if clinic in FIVE_WEEKS else 3)
-        await world.goes_to(world.now + timedelta(weeks=weeks))
+        await world.goes_to(world.now + timedelta(weeks=WEEKS))
         kept = [await _kept(world, player) for player in players]
 
     sent, again = sum(p.sent for p in players), sum(p.again for p in players)
