@@ -188,7 +188,8 @@ def _numbers(text: str, asked: tuple[Asked, ...], words: Words) -> Reading:
         return Reading(tuple(Read(one, 0) for one in asked))
     if meaning == "no" and no_is_zero(first.question):
         return Reading((Read(first, 0),))
-    if meaning == "no" and all(one.question in NO_TO_BOTH for one in asked):
+    alone = first.tries >= TRIES_BEFORE_CHOICES
+    if meaning == "no" and not alone and all(one.question in NO_TO_BOTH for one in asked):
         return Reading(tuple(Read(one, 0) for one in asked), guessed=True)
     items = item_points(text, asked) if first.question.row.kind is Kind.POINTS else None
     if items is not None:

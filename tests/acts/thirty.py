@@ -188,7 +188,9 @@ class Player:
             self.meant[question.value, on] = value
         if Question.SETS_DONE in found:
             self.session_on = abouts[0]
-        if self.habit.presses and asking.choices and self.random.random() < 0.8:
+        presses = self.habit.presses and asking.choices and self.random.random() < 0.8
+        # Typed alone, "no" is the answer to the next question too.
+        if presses and found[:2] != (Question.PAINKILLER, Question.ACTIVITY_MINUTES):
             for question, on in list(zip(found, abouts, strict=True))[1:]:
                 self.meant.pop((question.value, on), None)
             await self.press(asking, self._words(found[0], values[0]))

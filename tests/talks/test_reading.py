@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, time
 
 import pytest
@@ -155,6 +156,18 @@ def test_a_range_holds_at_its_ends(text: str, question: Question, values: list[i
 
 
 SESSION = (Question.SETS_DONE, Question.PAIN_DURING, Question.PAIN_AFTER)
+
+
+@pytest.mark.parametrize(("tries", "values"), [(0, [0, 0]), (1, [0, 0]), (2, [0])])
+def test_a_no_answers_what_was_put_together(tries: int, values: list[int]) -> None:
+    """Once the painkiller is asked about alone, "no" says nothing of other activity."""
+    first, other = asked(Question.PAINKILLER, Question.ACTIVITY_MINUTES)
+
+    reading = read_answers("no", (replace(first, tries=tries), other), WORDS)
+
+    assert [found.value for found in reading.reads] == values
+
+
 EFFORT = (Question.EFFORT, Question.PAINKILLER)
 OTHERS = {
     "three numbers": ("3 2 1", SESSION, [3, 2, 1]),
