@@ -121,7 +121,9 @@ async def test_a_closed_question_is_put_again_and_its_answer_counts(
 @pytest.mark.parametrize(
     ("text", "reply"),
     [
-        pytest.param("please call me", "I am passing on to Ilse", id="asks for a person"),
+        pytest.param(
+            "please call me", "I am telling Ilse that you want to talk", id="asks for a person"
+        ),
         pytest.param("help", ENDED, id="HELP"),
         pytest.param("start", ENDED, id="START"),
         pytest.param("plan", ENDED, id="asks for the plan"),
