@@ -242,8 +242,7 @@ def _urgent(talk: Talk) -> Turn:
 def _thanks(talk: Talk) -> Turn:
     """Thanks get a human word, an "ok" needs none; a question that waits is put again. Beside a
     warning sign that is asked about there is no word for anything else."""
-    asks_sign = any(one.question is Question.SIGN for one in talk.state.waiting)
-    kind_word = None if asks_sign else courtesy_turn(talk)
+    kind_word = None if _asks_sign(talk.state) else courtesy_turn(talk)
     if kind_word is not None:
         return kind_word
     if talk.state.waiting:
