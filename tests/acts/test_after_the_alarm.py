@@ -17,6 +17,7 @@ from world import MONDAY, Voice, World, world_at
 
 from rules.history import Tier
 from rules.lexicon import shipped_lexicon
+from rules.screening import tier_asked
 
 # A sentence that tells of each sign at each of its tiers, and one that only a question can settle.
 TOLD = {
@@ -62,6 +63,12 @@ ASKED = {
     "low-mood": "bit fed up",
     "systemic": "aches at night",
     "severe-pain": "the pain makes me vomit",
+}
+# A late yes to these raises an emergency even where a clinician has closed what was asked.
+EMERGENCIES = {
+    text
+    for sign, text in ASKED.items()
+    if tier_asked(sign, text, shipped_lexicon("en")) is Tier.EMERGENCY
 }
 NAMES = (
     "Ana", "Bo", "Cy", "Dee", "Eli", "Fay", "Gus", "Hal", "Ida", "Jon", "Kit", "Liv", "Max", "Ned",
@@ -224,7 +231,7 @@ async def _walk(world: World, ending: Ending, words: Sequence[str]) -> list[Walk
             patient,
             heard[place],
             [said[place] for said in mornings],
-            any(one.tier is Tier.EMERGENCY for one in await world.escalations(patient)),
+            words[place] in EMERGENCIES,
         )
         for place, patient in enumerate(patients)
     ]

@@ -188,14 +188,16 @@ async def test_i_have_them_all_takes_the_list_and_no_alarm(world: World) -> None
 
 
 async def test_without_a_list_there_is_nothing_to_take_all_of(world: World) -> None:
-    """Refused, and an alarm that waits is left alone."""
+    """Refused, and an alarm that waits is named and left alone."""
     ilse = await world.clinician("Ilse")
     patient = await world.patient()
+    nothing = await ilse.says("I have them all")
     await patient.says(WORRY)
 
     said = await ilse.says("I have them all")
 
-    assert "nothing of a list" in said[0]
+    assert "nothing of a list" in nothing[0]
+    assert "say which one, with its number: 1 (Ana)" in said[0]
     assert (await world.escalations(patient))[0].acknowledged_at is None
 
 
