@@ -197,10 +197,10 @@ def remind_at(escalation: EscalationView, pace: Pace) -> datetime:
     an emergency only in working time. Convention.
     """
     assert escalation.acknowledged_at is not None
-    times = len(escalation.reminded_at)
-    if times > 1:
-        return next_opening(max(escalation.reminded_at), pace.working_hours)
-    due_at = escalation.acknowledged_at + pace.held_for(escalation.tier) * (times + 1)
+    since = max((escalation.acknowledged_at, *escalation.reminded_at))
+    if len(escalation.reminded_at) > 1:
+        return next_opening(since, pace.working_hours)
+    due_at = since + pace.held_for(escalation.tier)
     if escalation.tier is Tier.EMERGENCY:
         return due_at
     return next_working_instant(due_at, pace.working_hours)

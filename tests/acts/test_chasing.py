@@ -111,6 +111,21 @@ async def test_who_has_it_is_reminded_and_then_a_lead_hears_it(world: World) -> 
     assert [text for text in lead.hears() if "not closed" in text] == []
 
 
+async def test_what_is_taken_in_the_evening_brings_one_reminder_in_the_morning(
+    world: World,
+) -> None:
+    """Twice the time has run out by then, and the clinic has only just opened."""
+    ilse = await world.clinician("Ilse", (CHAT,))
+    ana = await world.patient("Ana")
+    await ana.says(CALF)
+    await world.at("18:31")
+    await ilse.says("I have it 1")
+
+    await world.at("09:00")
+
+    assert len([text for text in ilse.hears() if text.startswith("You have 1 (Ana) since")]) == 1
+
+
 async def test_it_is_handed_over_when_the_other_says_so(world: World) -> None:
     """Until then the holder has it; a name that nobody or only half a name is gets a question."""
     ilse, bram = await world.clinician("Ilse"), await world.clinician("Bram")
