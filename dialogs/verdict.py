@@ -15,8 +15,6 @@ from rules.usual import Mean
 # The lines that hold the verdict itself; the others hold its figures.
 HEAD_LINES = 3
 
-NO_FIGURE = "-"
-
 
 def verdict_lines(found: Fortnight, language: str) -> tuple[str, ...]:
     """Symptoms against the 14 days before, against enrolment, then the load; then the figures."""
@@ -40,7 +38,10 @@ def verdict_lines(found: Fortnight, language: str) -> tuple[str, ...]:
         minutes_before=_figure(found.before.stiffness, language, whole=True),
         minutes_first=_figure(found.at_enrolment.stiffness, language, whole=True),
     )
-    return tuple(told.splitlines())
+    lines = told.splitlines()
+    if found.place is None:
+        del lines[HEAD_LINES]  # where sessions were done
+    return tuple(lines)
 
 
 def verdict_sentence(found: Fortnight, language: str) -> str:
@@ -56,9 +57,9 @@ def verdict_words(found: Fortnight, language: str) -> str:
 
 
 def place_words(place: Position | None, language: str) -> str:
-    """A place on the ladder; a dash for none."""
+    """A place on the ladder, or that there is none."""
     if place is None:
-        return NO_FIGURE
+        return chart_line("none", language)
     return chart_line("place", language, level=place.level, dose=place.dose)
 
 
@@ -67,7 +68,7 @@ def _said(kind: str, code: str | None, language: str) -> str:
 
 
 def _figure(mean: Mean, language: str, *, whole: bool = False) -> str:
-    """A mean to a tenth or to the whole; a dash where nothing was answered."""
+    """A mean to a tenth or to the whole, or that nothing was answered."""
     if not mean.count:
-        return NO_FIGURE
+        return chart_line("none", language)
     return number(round(mean.value, 0 if whole else 1), language)

@@ -33,7 +33,8 @@ def escalate_unanswered(
     record = record_of(store, clinic, question.patient, now)
     sign_questions.settle(store, question.patient, question.sign, "not answered", now)
     sign = clinic.lexicon.sign(question.sign)
-    remarks = line("no-reply", clinic.language, question=sign.asked)
+    kind = "no-reply" if sign_questions.was_put(store, question) else "not-asked"
+    remarks = line(kind, clinic.language, question=sign.asked)
     for raised in escalations.of_patient(store, question.patient):
         same = raised.message is not None and raised.message == question.message
         if same and raised.sign != SEVERE_PAIN:

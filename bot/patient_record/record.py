@@ -126,11 +126,19 @@ class PatientRecord:
         """Where the conversation stands. A closed question that was not answered in time waits on
         until a clinician has closed what it led to."""
         state = conversations.state(self.store, self.patient.id)
-        if not signs_of(state.waiting) or self.not_closed:
+        if not signs_of(state.waiting):
             return state
-        open_now = {one.sign for one in self.asked_signs}
-        waiting = tuple(one for one in state.waiting if not one.sign or one.sign in open_now)
+        asked = {one.sign for one in self.asked_signs}
+        waiting = tuple(
+            one
+            for one in state.waiting
+            if not one.sign or one.sign in asked or self._is_open(one.sign)
+        )
         return replace(state, waiting=waiting)
+
+    def _is_open(self, sign: str) -> bool:
+        """Whether what the latest closed question about a sign led to is not closed yet."""
+        return bool(self.not_closed) and any(one.closed_at is None for one in self.led_to(sign))
 
     @cached_property
     def sessions(self) -> list[SessionRow]:

@@ -83,6 +83,16 @@ def unanswered(store: Store, patient: int, since: datetime) -> SignQuestion | No
     return None if row is None else _question(row)
 
 
+def was_put(store: Store, question: SignQuestion) -> bool:
+    """Whether it was shown: one at a time is, so not while an earlier one went unanswered."""
+    sql = """
+    SELECT count(*) AS n FROM sign_questions WHERE patient = :patient AND id < :id
+      AND settled_how = 'not answered' AND settled_at >= :asked
+    """
+    asked = {"id": question.id, "asked": instants.text(question.asked_at)}
+    return not store.one(sql, {"patient": question.patient, **asked}, "count")["n"]
+
+
 def settled_about(store: Store, patient: int, words: str, since: datetime) -> set[str]:
     """The signs that were asked about because of the same words since an instant, and answered with
     no, or closed by a clinician when no answer came."""

@@ -164,7 +164,7 @@ def test_the_verdict_is_said_with_its_figures() -> None:
     assert verdict_words(made_up_verdict(), "en") == "better, load up"
     assert verdict_words(made_up_verdict(), "es") == "mejor, carga sube"
     nothing = replace(made_up_verdict(), this=Week(Mean(0, 0), Mean(0, 0)), place=None)
-    assert "First-step pain - (3.5 before, 4 at enrolment)" in verdict_lines(nothing, "en")
+    assert "First-step pain not known (3.5 before, 4 at enrolment)" in verdict_lines(nothing, "en")
 
 
 @pytest.mark.parametrize("language", languages())

@@ -141,3 +141,28 @@ async def test_what_a_clinician_closed_is_not_asked_again(world: World) -> None:
     await world.at("20:00")
 
     assert QUESTION["leg-clot"] not in [*again, *ana.hears()]
+
+
+async def test_a_closing_ends_its_question_though_something_else_is_open(world: World) -> None:
+    """Hard pain asks about two signs. The one not shown is told as still to be asked; once both are
+    over for the clinician, no morning begins with them."""
+    ilse = await world.clinician("Ilse")
+    ana = await world.patient("Ana")
+    await world.at("07:31", days=1)
+    await ana.says("2 10")
+    await ana.says("call me please")
+    await world.at("19:05")
+    ilse.hears()
+    await ana.says("3 9 8 9")
+    await world.goes_to(world.now + timedelta(minutes=20))
+    notice = ilse.hears()[0]
+
+    await ilse.says("closed 2 go on")
+    await ilse.says("yes")
+    ana.hears()
+    await world.at("07:31", days=1)
+
+    assert "loss of push-off" in notice
+    assert notice.count("No answer.") == 1
+    assert "Still to be asked: " in notice
+    assert "First-step pain" in ana.hears()[-1]
