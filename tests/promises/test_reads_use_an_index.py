@@ -13,6 +13,9 @@ from world import World, world_at
 
 from bot.store.database import Row, Store
 
+# What a clinic types: a few rows, whatever the years. Read whole.
+TYPED = {"shifts", "days_off"}
+
 # A whole table in the plan of a statement, or a whole index of one that is not partial.
 SCAN = re.compile(r"SCAN (\w+)(?: USING (?:COVERING )?INDEX (\w+))?")
 
@@ -79,7 +82,7 @@ async def test_no_statement_reads_a_table_that_grows(
         for sql, values in ran.items()
         for step in store.rows(f"EXPLAIN QUERY PLAN {sql}", values)
         for table, index in SCAN.findall(step["detail"])
-        if table in tables and index not in partial
+        if table in tables - TYPED and index not in partial
     }
 
     assert len(ran) > 70
