@@ -27,10 +27,12 @@ from rules.variation import trend
 
 def patient_lines(case: PatientRecord, language: str = "en") -> list[str]:
     """The plan, the verdict of the last 14 days, the last advice, the last answers, what is open;
-    no verdict before enrolment."""
+    no verdict while nothing was answered or done."""
+    found = verdict_of(case)
+    is_known = found is not None and (found.place is not None or found.this.pain.count)
     return [
         f"{case.patient.name}: {_plan_line(case, language)}",
-        *([verdict_sentence(found, language)] if (found := verdict_of(case)) else []),
+        *([verdict_sentence(found, language)] if found is not None and is_known else []),
         _advice_line(case, language),
         _answers_line(case, language),
         _open_line(case, language),
