@@ -82,16 +82,17 @@ def beside_leaving(text: str, language: str) -> str:
 
 def paused(talk: Talk) -> Turn:
     """A pause with an end, or the question for one. Questions that wait are dropped, signs stay; of
-    who is ill only those about a session, and the others go on."""
+    who is ill only those about a session, and the others go on; without an end, they rest today."""
     today = talk.situation.today
     lists = request_words(talk.situation.language).lists
     span = read_span(talk.text, today, talk.words, lists)
     ill = any(re.search(rf"\b{word}\b", bare(talk.text)) for word in lists["pause.ill"])
-    if span is None:
-        return Turn(talk.state, said=(Said("pause-how-long", {"ill": ill}),))
-    on, until = span
+    how_long = Said("pause-how-long", {"ill": ill})
+    if span is None and not ill:
+        return Turn(talk.state, said=(how_long,))
+    on, until = span or (today, today)
     begins = on if on > today else None
-    told = Said("paused", {"until": until, "on": begins, "ill": ill})
+    told = Said("paused", {"until": until, "on": begins, "ill": ill}) if span else how_long
     if ill:
         waiting = tuple(a for a in talk.state.waiting if a.question.row.group != "session")
         talk = replace(talk, state=replace(talk.state, waiting=waiting))
