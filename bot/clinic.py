@@ -60,6 +60,7 @@ class Clinic:
     `visa_a`: whether patients are asked for the points of that sheet every four weeks.
     `follow_up_always`: whether the 24-hour question is asked after every session, not only where
     its answer can change an action.
+    `ask_less`: whether calm patients are left alone on some mornings; see `rules.asking_less`.
     `last_resort`: whether there is a way out for when no channel reaches a clinician.
     `page_url`: where the clinic page is reached; empty where there is none.
     `identifier_system`: the URI of the identifiers that its own record gives to patients; empty
@@ -95,6 +96,7 @@ class Clinic:
     digest_at: time = time(8, 30)
     visa_a: bool = True
     follow_up_always: bool = False
+    ask_less: bool = False
     last_resort: bool = False
     page_url: str = ""
     identifier_system: str = ""

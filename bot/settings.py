@@ -107,6 +107,7 @@ class PromptsTable(Table):
     weekly_on: Weekday = "sunday"
     visa_a: bool = True
     follow_up_always: bool = False
+    ask_less: bool = False
 
     @model_validator(mode="after")
     def _quiet_hours_end(self) -> Self:
@@ -303,6 +304,7 @@ def clinic_of(settings: Settings) -> Clinic:
         weekly_on=WEEKDAYS.index(settings.prompts.weekly_on),
         visa_a=settings.prompts.visa_a,
         follow_up_always=settings.prompts.follow_up_always,
+        ask_less=settings.prompts.ask_less,
         language=table.language,
         identifier_system=table.identifier_system,
         wording=wording,

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import time, timedelta
+from datetime import date, time, timedelta
 from zoneinfo import ZoneInfo
 
 from bot.patient_record.record import PatientRecord
 from bot.store import audit, prompts
 from bot.store.answers import SessionRow
 from dialogs.questions import VISA_A, Question
+from rules.asking_less import morning_is_skipped
 from rules.follow_up import next_day_decides
 from rules.prompt_times import (
     PlannedPrompt,
@@ -52,7 +53,9 @@ def plan_prompts(record: PatientRecord) -> None:
 
 
 def todays_prompts(record: PatientRecord) -> tuple[PlannedPrompt, ...]:
-    """The prompts of the patient's local day, by what is known now."""
+    """The prompts of the patient's local day, by what is known now; none on a skipped one."""
+    if is_left_alone(record, record.today):
+        return ()
     return prompts_for_day(
         record.today,
         _schedule(record),
@@ -64,6 +67,19 @@ def todays_prompts(record: PatientRecord) -> tuple[PlannedPrompt, ...]:
         morning_answered=first_step_pain(record.history, record.today) is not None,
         enrolled_on=record.episode.enrolled_on,
         sheet=_sheet_is_asked(record),
+    )
+
+
+def is_left_alone(record: PatientRecord, day: date) -> bool:
+    """Whether the clinic asks less and this morning can be skipped: one of no sheet, and with
+    nothing open."""
+    enrolled_on = record.episode.enrolled_on
+    if not record.clinic.ask_less or record.clinic.follow_up_always or enrolled_on is None:
+        return False
+    if record.clinic.visa_a and sheet_morning(enrolled_on, day) is not None:
+        return False
+    return not (record.asked_signs or record.not_closed) and morning_is_skipped(
+        record.history, record.protocol, day
     )
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
 from typing import Any
 
 from bot.store.answers import Kept, SessionRow
@@ -44,9 +45,24 @@ def mornings_of(days: Days) -> tuple[Morning, ...]:
     )
 
 
-def sessions_of(days: Days, rows: list[SessionRow]) -> tuple[Session, ...]:
-    """Each session reported, with what was answered of it."""
-    return tuple(_session(row, days.get(row.on, {})) for row in rows)
+def sessions_of(
+    days: Days, rows: list[SessionRow], *, for_both: bool = False
+) -> tuple[Session, ...]:
+    """Each session reported, with what was answered of it.
+
+    `for_both`: where nothing was answered on the next day, the two-day answer, which is then the
+    worst since the session, counts for that day too.
+    """
+    sessions = (_session(row, days.get(row.on, {})) for row in rows)
+    return tuple(_told_late(one, days) if for_both else one for one in sessions)
+
+
+def _told_late(session: Session, days: Days) -> Session:
+    """The session, with its two-day answer for the next day too where nothing was told on that."""
+    next_day = days.get(session.on + timedelta(days=1), {})
+    if session.pain_24h is not None or Question.FIRST_STEP_PAIN in next_day:
+        return session
+    return replace(session, pain_24h=session.pain_48h)
 
 
 def _session(row: SessionRow, day: Mapping[str, int]) -> Session:

@@ -268,7 +268,7 @@ class PatientRecord:
             usual_stiffness=Minutes(self.episode.usual_stiffness),
             moves=self.moves,
             mornings=mornings_of(self.days),
-            sessions=sessions_of(self.days, self.sessions),
+            sessions=sessions_of(self.days, self.sessions, for_both=self.clinic.ask_less),
             activities=activities_of(self.days),
             heel_raises=heel_raises_of(self.days),
             rest_days=self.rest_days,
