@@ -351,7 +351,7 @@ async def test_the_command_lists_and_shows(
     if as_json:
         need = json.loads(every.out)["needs"][0]
         assert (need["patient"], need["tier"], need["escalation"]) == ("Ana", "same day", 1)
-        assert len(json.loads(one.out)["lines"]) == 5
+        assert len(json.loads(one.out)["lines"]) == 4
     else:
         assert every.out.startswith("Ana: 1 same day, leg clot, since")
         assert one.out.startswith("Ana: level 1, dose 1")

@@ -20,7 +20,7 @@ from acts.typing_commands import typed
 from stand_ins.patience import PATIENCE_SECONDS
 from world import Voice, World
 
-from bot.commands.log import LogFormat, write_log
+from bot.commands.log import TALKATIVE, LogFormat, write_log
 from bot.commands.watchdog import TICK_IS_RECENT, is_well, notify_systemd
 from bot.rehearsal.clinic import ZONE
 from bot.store import people
@@ -210,6 +210,7 @@ def test_a_line_of_the_log_is_an_object(capsys: pytest.CaptureFixture[str]) -> N
     """With what a collector of logs needs; and what speaks on each tick is silent."""
     root = logging.getLogger()
     before = (root.level, list(root.handlers))
+    levels = {name: logging.getLogger(name).level for name in TALKATIVE}
     try:
         write_log(LogFormat.JSON)
         logging.getLogger("apscheduler.executors.default").info("Running job")
@@ -217,6 +218,8 @@ def test_a_line_of_the_log_is_an_object(capsys: pytest.CaptureFixture[str]) -> N
     finally:
         root.setLevel(before[0])
         root.handlers[:] = before[1]
+        for name, level in levels.items():
+            logging.getLogger(name).setLevel(level)
 
     (line,) = capsys.readouterr().err.splitlines()
     found = json.loads(line)

@@ -49,7 +49,7 @@ async def evening(folder: Path) -> dict[str, Any]:
                     for entry in bundle_of(case)["entry"]
                     if "calf-tightness" in str(entry["resource"].get("code"))
                 ],
-                "weeks": page_of(report_of(case)).partition("Week by week")[2][:2000],
+                "weeks": page_of(report_of(case, long=True)).partition("Week by week")[2][:2000],
             }
 
         told = await stage.run(kept)

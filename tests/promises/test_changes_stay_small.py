@@ -35,7 +35,7 @@ def test_a_question_is_a_row_and_an_entry_a_language(tmp_path: Path) -> None:
 
     english, spanish = (ask for ask, _ in ENTRIES.values())
     assert told["said"][1] == [english]
-    assert told["said"][2] == [f"Sorry, I could not read that. {english}"]
+    assert told["said"][2] == [f"Sorry, I could not read that. {english} Reply like: 3"]
     assert told["said"][3][0].startswith("That was your session for today")
     assert told["corrected"][0] == "Changed: calf tightness is now 5."
     assert told["spanish"] == [spanish]
