@@ -6,12 +6,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from bot.charts.message_images import exercise_picture, weeks_picture
 from bot.escalations.alerts import raise_alerts
 from bot.patient_record.decide import decide
-from bot.patient_record.prompt_schedule import plan_prompts
+from bot.patient_record.prompt_schedule import is_left_alone, plan_prompts
 from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import Say, say
 from bot.patients.consequence_values import (
@@ -117,8 +117,11 @@ def _with_more(record: PatientRecord, advice: Advice, said: Said) -> Say:
 
 
 def _with_tip(record: PatientRecord, advice: Advice, said: Said, told: Mapping[str, date]) -> Said:
-    """The advice, and behind it the first tip that fits the moment and the room."""
+    """The advice, and behind it the first tip that fits the moment and the room; in place of a tip,
+    that nothing is asked tomorrow."""
     text = record.words(said)
+    if is_left_alone(record, record.today + timedelta(days=1)):
+        return Said("with-tip", {"text": text, "tip": record.words(Said("none-tomorrow"))})
     shipped = shipped_tips(record.patient.language)
     limit = pain_limit(record.history, record.protocol)
     for tip in fitting(shipped, advice, record.episode.tendon, told, record.today, limit):
