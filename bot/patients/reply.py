@@ -154,7 +154,9 @@ def _say_topics(record: PatientRecord, asked: TopicsAsked) -> None:
 
 def _say_why(record: PatientRecord) -> None:
     latest = decisions.latest(record.store, record.episode.id)
-    advice = record.advice if record.held or latest is None else latest.advice
+    # On a morning that is skipped no answer will come to decide the day.
+    now = record.held or is_left_alone(record, record.today)
+    advice = record.advice if now or latest is None else latest.advice
     if record.held == "asked":
         said = say_held(record, record.held)
     elif advice is None or (latest is None and not record.held):
@@ -167,13 +169,14 @@ def _say_why(record: PatientRecord) -> None:
 def _say_plan(record: PatientRecord) -> None:
     """The session, the days of this week it falls on, and the drawing of it where it is shown."""
     latest = decisions.latest(record.store, record.episode.id)
-    advice = latest.advice if latest is not None else record.advice
+    alone = is_left_alone(record, record.today)  # no answers will come to decide this day
+    advice = record.advice if alone or latest is None else latest.advice
     if record.held:
         say(record, Say(say_held(record, record.held)))
     if record.held or advice is None:
         return
     situation, prescription = record.situation(), record.prescription()
-    decided = record.decided_today is not None
+    decided = alone or record.decided_today is not None
     plan = record.words(say_plan(advice, record.protocol, situation, decided=decided))
     days: tuple[date, ...] = ()
     if prescription is not None:

@@ -10,7 +10,7 @@ from twelve_weeks import START, Player
 
 from bot.rehearsal.clinic import Diary, made_up_clinic, steady
 from bot.rehearsal.people import bring_clinicians
-from bot.rehearsal.stage import Stage
+from bot.rehearsal.stage import CHAT, Stage
 from bot.settings import read_settings
 from dialogs.questions import Question
 
@@ -33,11 +33,16 @@ async def test_some_mornings_are_skipped_until_an_answer_is_over_usual(tmp_path:
         await bring_clinicians(stage)
         await player.enrol(stage)
         player.plays_on(stage)
+        await stage.go_to(START + timedelta(days=37))
+        await stage.say(CHAT, "calm", "what do I do today?")
+        await stage.say(CHAT, "calm", "why?")
         await stage.go_to(START + timedelta(days=DAYS - 1, hours=12))
 
     def days(words: str) -> set[int]:
         return {(on - START.date()).days for on, text in player.heard if words in text}
 
+    assert days("No session today") == {37}
+    assert days("Your last session was yesterday") == {37}
     assert set(range(1, DAYS)) - days("Good morning") == {37, 39}
     assert {day + 1 for day in days("ask nothing tomorrow")} - {DAYS} == {37, 39}
 
