@@ -260,9 +260,11 @@ def patients(draw: st.DrawFn, days: int = 90) -> Patient:
     )
 
 
-def protocol_of(patient: Patient) -> Protocol:
-    """The ladder that ships for the patient's tendon."""
-    return MID if patient.tendon is Tendon.MID_PORTION else INSERTIONAL
+def protocol_of(patient: Patient, *, heavy: bool) -> Protocol:
+    """A ladder that ships for the patient's tendon: of two for a mid-portion one."""
+    if patient.tendon is Tendon.INSERTIONAL:
+        return INSERTIONAL
+    return HEAVY if heavy else MID
 
 
 def fear(history: History, protocol: Protocol, advice: Advice) -> str | None:
@@ -451,10 +453,26 @@ def test_a_worse_answer_never_leads_to_a_bolder_action(worse: Worse) -> None:
 
 
 @lifelong
-@given(patients())
-def test_a_whole_life_keeps_the_promises(patient: Patient) -> None:
+@given(st.data(), patients(days=45), st.booleans())
+def test_a_worse_answer_on_a_day_of_a_life_is_no_bolder(
+    data: st.DataObject, patient: Patient, heavy: bool
+) -> None:
+    """On each shipped ladder: an answer about the last session made worse, on a day of a life."""
+    protocol = protocol_of(patient, heavy=heavy)
+    lived = data.draw(st.sampled_from(list(live(patient, protocol))))
+    assume(lived.history.sessions)
+    after = advise(_worse_session(data.draw, lived.history, lived.today), protocol, lived.today)
+    before = advise(lived.history, protocol, lived.today)
+
+    assert after.action.boldness <= before.action.boldness
+    assert after.position <= before.position
+
+
+@lifelong
+@given(patients(), st.booleans())
+def test_a_whole_life_keeps_the_promises(patient: Patient, heavy: bool) -> None:
     """Every day of an invented life, followed or not, keeps what one advice promises."""
-    protocol = protocol_of(patient)
+    protocol = protocol_of(patient, heavy=heavy)
     days = list(live(patient, protocol))
     one_step_down_for_a_session_and_a_week(days)
     one_rise_in_seven_days(days)

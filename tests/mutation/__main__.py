@@ -38,7 +38,7 @@ class Group:
 GROUPS = {
     "decisions": Group(
         (
-            "advice", "brake", "dose_less", "hold", "ladder", "reading", "rest_day", "stay",
+            "advice", "brake", "dose_less", "hold", "ladder", "reading", "rest_day", "startling", "stay",
             "step_back", "stop", "usual",
         ),
         ("advice", "clinicians_word", "evidence", "worked_cases"),
@@ -52,6 +52,10 @@ GROUPS = {
             "activity_load", "alerts", "escalation", "evidence", "history", "outcomes",
             "prompt_times", "variation",
         ),
+    ),
+    "notices": Group(
+        ("distance", "first_level", "follow_up", "fortnight", "notices", "weeks"),
+        ("alerts", "evidence", "first_level", "follow_up", "fortnight", "notices", "weeks"),
     ),
     "protocols": Group(
         ("protocol_checks", "protocol_lines", "protocol_reader"),
