@@ -41,6 +41,12 @@ PLAIN = ready_history()
         pytest.param(
             with_sessions(PLAIN, session(28, Position(2, 2))), 29, True, id="at another dose"
         ),
+        pytest.param(
+            with_sessions(PLAIN, session(26, Position(2, 2)), session(28, Position(2, 2))),
+            29,
+            False,
+            id="the second at another dose",
+        ),
         pytest.param(replace(PLAIN, sessions=PLAIN.sessions[:1]), 1, True, id="the first ever"),
         pytest.param(PLAIN, 30, False, id="two days after"),
         pytest.param(replace(PLAIN, sessions=()), 29, False, id="no session"),

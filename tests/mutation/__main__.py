@@ -38,8 +38,8 @@ class Group:
 GROUPS = {
     "decisions": Group(
         (
-            "advice", "brake", "dose_less", "hold", "ladder", "reading", "rest_day", "startling", "stay",
-            "step_back", "stop", "usual",
+            "advice", "brake", "dose_less", "hold", "ladder", "reading", "rest_day", "startling",
+            "stay", "step_back", "stop", "usual",
         ),
         ("advice", "clinicians_word", "evidence", "worked_cases"),
     ),
