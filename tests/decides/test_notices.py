@@ -176,7 +176,7 @@ def with_each(name: str, values: Iterable[object]) -> History:
     [
         pytest.param([True] * 4 + [False] * 3, True, id="four of seven"),
         pytest.param([True] * 3 + [False] * 4, False, id="three of seven"),
-        pytest.param([True, False] * 3, False, id="three of six: half is not most"),
+        pytest.param([True, False] * 3 + [None], False, id="three of six: half is not most"),
         pytest.param([True, True, False] + [None] * 4, True, id="two of three answered"),
         pytest.param([True, True] + [None] * 5, False, id="two answered"),
         pytest.param([True] * 9 + [False] * 7, False, id="more than two weeks ago"),
