@@ -38,6 +38,9 @@ SAYS_URGENT = "says-it-is-urgent"
 # shame or fear. The patient may go on training.
 CRISIS, CRISIS_DENIED = "crisis", "crisis-denied"
 
+# Of the same kind as a crisis and weaker: where there is one, nothing is asked or said of this.
+LOW_MOOD = "low-mood"
+
 
 # How long after an alarm what nothing was made of belongs to it. Convention.
 MORE_WORDS_WITHIN = timedelta(hours=1)
@@ -71,19 +74,37 @@ class Alarms:
         """One message is one escalation, of its most urgent sign, whatever else its words show.
         What may need a person sooner than that is asked about."""
         self.severe |= bool(screening.found or screening.ask)
+        screening = self._beside_a_crisis(screening, words)
         if screening.found:
             first, *others = screening.found
             self._raise(first, words, self._remarks(first, others))
             self._told_outright(screening)
         self._ask(screening.sooner if screening.found else screening.ask, words)
 
+    def _beside_a_crisis(self, screening: Screening, words: str) -> Screening:
+        """While a crisis is open, low mood belongs to it: the patient hears of the crisis again."""
+        crisis = next((one for one in self.record.not_closed if one.sign == CRISIS), None)
+        shown = {match.sign.key for match in screening.found} | {one.key for one in screening.ask}
+        if crisis is None or LOW_MOOD not in shown or CRISIS in shown:
+            return screening
+        self.come.append(AddWords(crisis.id, words))
+        if shown == {LOW_MOOD}:
+            said = say_sign(crisis.tier, CRISIS, self.record.situation())
+            self.come.append(Say(said, Urgency.SAFETY))
+        found = tuple(one for one in screening.found if one.sign.key != LOW_MOOD)
+        ask = tuple(one for one in screening.ask if one.key != LOW_MOOD)
+        return replace(screening, found=found, ask=ask)
+
     def _told_outright(self, screening: Screening) -> None:
-        """What is told now need not be asked about any more; the words that led to the question
-        are kept, unless they were read as one with these."""
+        """What is told now need not be asked about any more, nor what is weaker; the words that
+        led to the question are kept, unless they were read as one with these."""
         told = {match.sign.key for match in screening.found}
+        self._settle(told | ({LOW_MOOD} if CRISIS in told else set()), screening.with_before)
+
+    def _settle(self, told: set[str], read_as_one: bool = False) -> None:
         asked = [one for one in self.record.asked_signs if one.sign in told]
         self.come += [SettleSign(one.sign, "told") for one in asked]
-        if not screening.with_before:
+        if not read_as_one:
             self._keep_words(asked)
         waiting = tuple(one for one in self.state.waiting if one.sign not in told)
         self.state = replace(self.state, waiting=waiting)
@@ -238,6 +259,9 @@ class Alarms:
     def _ask(self, signs: tuple[Sign, ...], words: str) -> None:
         if not signs:
             return
+        if any(one.key == CRISIS for one in signs):
+            self._settle({LOW_MOOD})
+            signs = tuple(one for one in signs if one.key != LOW_MOOD)
         turn = ask_sign(self.state, signs, self.record.situation())
         self.state = turn.state
         self.come.append(AskSigns(signs, words))

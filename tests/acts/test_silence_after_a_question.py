@@ -166,3 +166,25 @@ async def test_a_closing_ends_its_question_though_something_else_is_open(world: 
     assert notice.count("No answer.") == 1
     assert "Still to be asked: " in notice
     assert "First-step pain" in ana.hears()[-1]
+
+
+async def test_despair_overtakes_the_question_about_low_mood(world: World) -> None:
+    """Nothing weaker is said or asked after it: not then, not when the question would have run out,
+    not the next morning, and not after more words of the weaker kind."""
+    await world.clinician("Ilse")
+    patient = await world.patient()
+    asked = await patient.says("im so fed up with this i could cry")
+
+    crisis = await patient.says("i dont want to live like this any more")
+    after = await patient.says("ok")
+    more = await patient.says("im so fed up with this i could cry")
+    await world.at("07:30")
+    after += [*patient.hears(), *await patient.says("2 10")]
+
+    said = "\n".join(after)
+    assert "felt low" in asked[0]
+    assert "crisis line" in crisis[0]
+    assert more == crisis
+    assert "felt low" not in said
+    assert "sounds hard" not in said
+    assert [one.sign for one in await world.escalations(patient)] == ["crisis"]
