@@ -27,6 +27,7 @@ from bot.patients.consequence_values import (
 )
 from bot.patients.discharged_message import what_still_counts
 from bot.patients.slips import STANDS
+from bot.patients.topic_replies import say_sign_first
 from bot.patients.understand import Understood
 from bot.patients.warning_signs import Alarms
 from dialogs.asking import ask
@@ -75,6 +76,8 @@ TOLD_ONCE = (ErasureAsked, CopyAsked)
 
 # What stops loading until a clinician has looked at it: the plan may have to be another one.
 STOPPING = frozenset({"pregnant", "surgery"})
+
+SIGN_FIRST = "asked/sign-first"
 
 # After these the prompts fall due at other times.
 REPLANS = (Enrolled, ResumeAsked, OptedIn, MorningTimeChosen, ZoneChosen)
@@ -179,7 +182,7 @@ def _replies(record: PatientRecord, turn: Turn, alarms: Alarms) -> list[Conseque
     """What is said besides, advice first, then the next question. While a sign is asked about
     nobody is advised, nor asked more."""
     said = (alarms.answering_no(said) for said in turn.said)
-    come: list[Consequence] = [Say(one) for one in said if one is not None]
+    come: list[Consequence] = _sign_first(record, [one for one in said if one is not None])
     if _is_to_decide(turn):
         corrected = bool(_corrected(turn))
         whole = corrected or any(one.group == "morning" for one in _completed(turn))
@@ -195,6 +198,20 @@ def _replies(record: PatientRecord, turn: Turn, alarms: Alarms) -> list[Conseque
     if _is_to_decide(turn) or _has(turn, *REPLANS):
         come.append(Plan())
     return [*come, RaiseAlerts()]
+
+
+def _sign_first(record: PatientRecord, said: list[Said]) -> list[Consequence]:
+    """What is said; while a worrying sign is open no courtesy alone, and no "perhaps not today":
+    what to do first is said again."""
+    first = say_sign_first(record) if any(_is_light(one) for one in said) else None
+    if first is None or first.template != SIGN_FIRST:
+        return [Say(one) for one in said]
+    kept = [one for one in said if one.template not in ("passed-on", "unread")]
+    return [Say(one) for one in (*kept, first)]
+
+
+def _is_light(said: Said) -> bool:
+    return said.template in ("passed-on", "unread") or said.template.startswith("asked/")
 
 
 def _next_question(record: PatientRecord, turn: Turn, alarms: Alarms) -> tuple[Said, ...]:

@@ -21,9 +21,17 @@ SORE = frozenset({"run", "sport", "gym", "more"})
 REST = SORE | {"cycle", "swim", "stretch", "today", "session", "next", "missed", "why-same"}
 STOPPED = REST | {"walk", "work"}
 
+# What no general note is good for while a warning sign is open: rubbing or heating a leg with a
+# clot, or flying with it, can harm. Convention: all that is about the leg.
+NEVER_UNDER_A_SIGN = frozenset(
+    {"fly", "massage", "ice", "heels", "shoes", "painkillers", "pain-harm", "limit", "stiffness"}
+)
+
 
 def topic_answer(record: PatientRecord, topic: str) -> Said | None:
     """The answer about a topic; None where it is the plan, or the reasons of the last advice."""
+    if topic in NEVER_UNDER_A_SIGN and (first := say_sign_first(record)):
+        return first
     why = _why_not_now(record, topic)
     if why:
         return say_held(record, why)
@@ -32,6 +40,15 @@ def topic_answer(record: PatientRecord, topic: str) -> Said | None:
     if topic in ("session", "why-same", "why-rest"):
         return None
     return Said(f"asked/{topic}", _values(record))
+
+
+def say_sign_first(record: PatientRecord) -> Said | None:
+    """What comes first while an escalation stops loading, or its question waits: being looked at;
+    None where none does."""
+    open_now = [one for one in record.not_closed if one.stops_loading]
+    if open_now:
+        return Said("asked/sign-first", {"tier": open_now[0].tier.value})
+    return say_held(record, "asked") if record.held == "asked" else None
 
 
 def say_held(record: PatientRecord, why: str) -> Said:

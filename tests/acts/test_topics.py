@@ -279,3 +279,21 @@ async def test_a_wish_in_freer_words_is_carried_out(world: World, text: str, sai
 
     assert said in heard[0]
     assert len(heard) == 2
+
+
+async def test_no_note_stands_against_an_open_warning_sign(world: World) -> None:
+    """A calf that may hold a clot is not to be rubbed, warmed or flown with: what comes first is
+    said again, also to words that nothing is made of, and to thanks. Source: as the sign's own."""
+    await world.clinician("Ilse")
+    ana = await world.patient()
+    await ana.says("2 10")
+    await ana.says("my calf is swollen and hot")
+
+    for text in (
+        "can i fly on friday", "should i massage it", "can i put heat on it",
+        "can i take ibuprofen", "is it normal that it hurts", "do i really need a doctor", "thx",
+    ):  # fmt: skip
+        said = " ".join(await ana.says(text))
+        assert "Please be seen by a doctor today first" in said, text
+        assert "perhaps not today" not in said
+        assert "all right" not in said
