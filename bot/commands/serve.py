@@ -43,8 +43,10 @@ def serve(
     Example: nextmorning serve --config clinic.toml --check
     """
     settings, problems = _read(config)
+    # A patient in a crisis must not be sent to the example's number.
+    problems += tuple(one for one in unfilled(config) if check or one.startswith("clinic."))
     if check:
-        problems += (*unfilled(config), *_nobody_joined(settings))
+        problems += tuple(_nobody_joined(settings))
     if check or problems or settings is None:
         _report(config, problems)
         return

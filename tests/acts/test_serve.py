@@ -202,6 +202,20 @@ def test_check_of_the_example_names_what_a_clinic_must_fill_in(
         assert f"clinic.{key}: still that of the example" in done.err
 
 
+def test_the_examples_numbers_are_never_served(service: Service) -> None:
+    """Nothing else is wrong: a patient in a crisis would be sent to a number that is none."""
+    text = service.config.read_text().replace(
+        "the crisis line on 020 7946 0199", "the crisis line on 000 000"
+    )
+    service.config.write_text(text)
+    service.run("invite-clinician", "Ilse")
+
+    done = service.run("serve")
+
+    assert done.status == 2
+    assert "clinic.crisis_line: still that of the example" in done.err
+
+
 def test_check_refuses_what_would_reach_nobody(service: Service) -> None:
     """A number that is none, a secret that others read, quiet hours that never end, a clinician who
     has not joined: all at once where the file can be read."""
