@@ -22,11 +22,10 @@ from bot.store.notices import NoticeKind
 from dialogs.clinician_commands import Acknowledge, AddNote, CloseEscalation, HandOver, WhyNot
 from dialogs.turn import Said, Value
 from dialogs.words import shipped_words
-from rules.history import Tier
 
 
 def acknowledge(request: Request, command: Acknowledge) -> Reply:
-    """The clinician has it, or all of the list; raises NotDoneError where it is not clear which."""
+    """The clinician has it, or all that waits; raises NotDoneError where it is not clear which."""
     demand(request.person, Right.TAKE)
     if command.every:
         return _acknowledge_all(request)
@@ -59,24 +58,23 @@ def takeable(request: Request) -> list[Escalation]:
 
 
 def _acknowledge_all(request: Request) -> Reply:
-    """All that was listed to this clinician and nobody has; never an alarm."""
-    taken = [
-        waiting
-        for waiting in escalations.unacknowledged(request.store)
-        if waiting.tier is Tier.NEXT_WORKING_DAY and request.person.id in _told(request, waiting)
-    ]
+    """All that this clinician was told of and nobody has, alarms first."""
+    waiting = escalations.unacknowledged(request.store)
+    taken = [one for one in waiting if request.person.id in _told(request, one)]
     if not taken and takeable(request):
         raise NotDoneError(WhyNot.WHICH_ONE, names=_lines(request, takeable(request)[:5]))
     if not taken:
         raise NotDoneError(WhyNot.NOTHING_LISTED)
     for escalation in taken:
         escalations.acknowledge(request.store, escalation.id, request.person.id, request.now)
-    told = _took(request, taken)[0]
+    names = (request.name(one.patient) for one in taken)
+    told = list(zip(names, _took(request, taken), strict=True))
     _tell_others(request, taken)
     values: dict[str, Value] = {
         "lines": _lines(request, taken),
         "number": taken[0].id,
-        "told": told,
+        "told": next((words for _, words in told if words), ""),
+        "untold": ", ".join(dict.fromkeys(name for name, words in told if not words)),
     }
     return Reply(Said("clinician/acknowledged-all", values))
 

@@ -169,34 +169,34 @@ async def test_what_can_wait_comes_in_one_list_a_quarter_after_opening(world: Wo
     assert "I HAVE THEM ALL" in listed
 
 
-async def test_i_have_them_all_takes_the_list_and_no_alarm(world: World) -> None:
-    """All that was listed to whoever says it; a same-day matter still wants its own word."""
+async def test_i_have_them_all_takes_all_that_waits_alarms_first(world: World) -> None:
+    """All that whoever says it was told of, each named; who hears nothing is named as well."""
     ilse = await world.clinician("Ilse")
     ana, bea, cleo = [await world.patient(name) for name in ("Ana", "Bea", "Cleo")]
     await ana.says(CAN_WAIT)
-    await bea.says(CAN_WAIT)
+    await bea.says("stop")
     await world.at("08:20")
     await cleo.says(WORRY)
 
     said = await ilse.says("I have them all")
 
     taken = [(await world.escalations(one))[0].acknowledged_at for one in (ana, bea, cleo)]
-    assert "1 (Ana), 2 (Bea)" in said[0]
-    assert taken[0] is not None
-    assert taken[1] is not None
-    assert taken[2] is None
+    assert 'You have 3 (Cleo), 1 (Ana), 2 (Bea). The others were told: "Ilse' in said[0]
+    assert "Bea sent STOP or cannot be reached here" in said[0]
+    assert None not in taken
 
 
-async def test_without_a_list_there_is_nothing_to_take_all_of(world: World) -> None:
-    """Refused, and an alarm that waits is named and left alone."""
-    ilse = await world.clinician("Ilse")
+async def test_nobody_takes_all_of_what_only_others_were_told_of(world: World) -> None:
+    """Refused, and an alarm that waits is named and left alone; where nothing waits, said so."""
+    await world.clinician("Ilse")
+    bram = await world.clinician("Bram")
     patient = await world.patient()
-    nothing = await ilse.says("I have them all")
+    nothing = await bram.says("I have them all")
     await patient.says(WORRY)
 
-    said = await ilse.says("I have them all")
+    said = await bram.says("I have them all")
 
-    assert "nothing of a list" in nothing[0]
+    assert "nothing that was sent to you" in nothing[0]
     assert "say which one, with its number: 1 (Ana)" in said[0]
     assert (await world.escalations(patient))[0].acknowledged_at is None
 
