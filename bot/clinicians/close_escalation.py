@@ -1,8 +1,9 @@
 """A clinician closes an escalation: "closed 12 rest until 3 May, calf is soft".
 
 What was done ("seen") is kept, and asked on: only an outcome closes what has stopped loading. An
-urgent one shows the sentence that the patient will get, and waits for YES. Anyone of the clinicians
-may close it; whoever had it hears so. Read next: `what_follows`.
+urgent one, and one that stops exercises or writes of a doctor, shows the sentence that the patient
+will get, and waits for YES. Anyone of the clinicians may close it; whoever had it hears so. Read
+next: `what_follows`.
 """
 
 from __future__ import annotations
@@ -62,11 +63,17 @@ def close(
     loads_from(case, escalation, command)
     told = request.patient_words(case, _said(request, escalation, command))
     check_unchanged(confirmed, case)
-    if escalation.tier is not Tier.NEXT_WORKING_DAY:
+    if escalation.tier is not Tier.NEXT_WORKING_DAY or _newly_stops(escalation, command):
         preview = {"what": "close", "number": escalation.id, "told": told, **_outcome(command)}
         if not as_asked(confirmed, case, preview):
             return ask_first(request, case, preview, text)
     return _close(request, escalation, command)
+
+
+def _newly_stops(escalation: Escalation, command: CloseEscalation) -> bool:
+    """Whether it writes of a doctor, or stops exercises that the escalation has not stopped."""
+    stood = escalation.stops_loading
+    return command.outcome is Outcome.SENT_ON or (not stood and stops(escalation, command.outcome))
 
 
 def _close(request: Request, escalation: Escalation, command: CloseEscalation) -> Reply:

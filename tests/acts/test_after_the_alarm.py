@@ -317,3 +317,20 @@ async def test_what_is_closed_and_still_stops_is_not_forgotten(world: World) -> 
     assert "Nothing open" not in shown
     assert "LIFT Ana when they may go on" in listed
     assert "LIFT" not in lifted
+
+
+@pytest.mark.parametrize("words", ["sent on", "stays stopped", "rest until 20 March"])
+async def test_a_closing_that_stops_exercises_waits_for_yes(world: World, words: str) -> None:
+    """Of whatever tier: what was never stopped is not stopped by one line, nor a doctor named."""
+    ilse, ana = await world.clinician("Ilse"), await world.patient("Ana")
+    await ana.says("call me")
+
+    shown = await ilse.says(f"closed 1 {words}")
+    before = ana.hears()
+    done = await ilse.says("yes")
+
+    assert "Not done yet. 1 (Ana) would be closed" in shown[0]
+    assert "leave the exercises" in shown[0]
+    assert before == []
+    assert "1 (Ana) is closed" in done[0]
+    assert "leave the exercises" in ana.hears()[0]
