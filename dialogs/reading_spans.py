@@ -27,7 +27,11 @@ def read_span(
     None: no days, past ones, or further off than `PAUSE_DAYS_MAX`.
     """
     line = bare(text)
-    span = _week(line, today, lists) or _from_to(line, today, words, lists)
+    span = (
+        _week(line, today, lists)
+        or _from_for(line, today, words, lists)
+        or _from_to(line, today, words, lists)
+    )
     if span is None:
         last = read_until(line, today, words)
         span = None if last is None else (today, last)
@@ -44,6 +48,18 @@ def _week(line: str, today: date, lists: Mapping[str, tuple[str, ...]]) -> Span 
     if line.endswith(lists["pause.weekend"]):
         return max(today, sunday - timedelta(days=1)), sunday
     return None
+
+
+def _from_for(
+    line: str, today: date, words: Words, lists: Mapping[str, tuple[str, ...]]
+) -> Span | None:
+    """A first day and how long: "from Friday for a week"."""
+    fors = "|".join(re.escape(p) for p, mark in words.time["marks"].items() if mark == "for")
+    openings = "|".join(map(re.escape, lists["pause.from"]))
+    found = re.search(rf"(?:^|\s)(?:{openings}) (.+?) ((?:{fors}) .+)$", line)
+    first = read_until(found[1], today, words) if found else None
+    last = read_until(found[2], first, words) if found and first else None
+    return None if first is None or last is None else (first, last)
 
 
 def _from_to(

@@ -178,6 +178,7 @@ async def test_numbers_that_nothing_asks_for_are_asked_about_and_kept(
     ("language", "text", "confirmed"),
     [
         pytest.param("en", "on holiday from wednesday to thursday", "Wednesday 4 March", id="en"),
+        pytest.param("en", "holiday from wednesday for 2 days", "Wednesday 4 March", id="how long"),
         pytest.param("es", "de vacaciones del 4 al 5 de marzo", "miércoles 4 de marzo", id="es"),
     ],
 )
