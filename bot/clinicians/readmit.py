@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from bot.clinicians.request import Reply, Request
 from bot.clinicians.roles import Right, demand
+from bot.patient_record.leaving import settle_opt_out, welcome_back
 from bot.patient_record.prompt_schedule import plan_prompts
 from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import Say, say
@@ -43,6 +44,7 @@ def _starts(case: PatientRecord, text: str) -> bool:
 
 def _welcome(case: PatientRecord) -> None:
     people.opt_in(case.store, case.patient.id)
+    settle_opt_out(case)
     fresh = case.read_again()
     plan_prompts(fresh)
-    say(fresh, Say(Said("opted-in")))
+    say(fresh, Say(welcome_back(fresh)))

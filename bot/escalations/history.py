@@ -5,7 +5,7 @@ from __future__ import annotations
 from bot.clinic import Clinic
 from bot.store import escalations, notices, people
 from bot.store.database import Row, Store
-from bot.store.escalations import CORRECTED, Escalation
+from bot.store.escalations import CAME_BACK, CORRECTED, Escalation
 from bot.store.notices import NoticeKind
 from dialogs.clinician_commands import Done, Outcome
 from dialogs.lines import line, moment, word_for
@@ -14,7 +14,7 @@ from dialogs.lines import line, moment, word_for
 LINES_MAX = 20
 
 # What an escalation may be closed with, as it stands in the store.
-OUTCOMES = (*map(str, Outcome), *map(str, Done), CORRECTED)
+OUTCOMES = (*map(str, Outcome), *map(str, Done), CORRECTED, CAME_BACK)
 
 
 def history_lines(

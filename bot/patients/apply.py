@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from bot.escalations.notify import notify, tell_after_closing
 from bot.escalations.open import raise_escalation
 from bot.escalations.take_back import take_back
+from bot.patient_record.leaving import settle_opt_out
 from bot.patient_record.record import UNREAD_WORDS_HOURS, PatientRecord
 from bot.patient_record.say import Say, say
 from bot.patients.consequence_values import (
@@ -154,6 +155,7 @@ def _record(record: PatientRecord, thing: Recorded, message: int) -> None:
             people.opt_out(store, patient.id, now)
         case OptedIn():
             people.opt_in(store, patient.id)
+            settle_opt_out(record)
         case MorningTimeChosen() | LanguageChosen() | ChannelChosen() | ZoneChosen():
             keep_preference(record, thing)
 

@@ -10,6 +10,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import get_args
 
+from bot.patient_record.leaving import farewell, welcome_back
 from bot.patient_record.record import PatientRecord
 from bot.patient_record.say import Say
 from bot.patients.consequence_values import (
@@ -107,10 +108,10 @@ def consequences(record: PatientRecord, understood: Understood) -> tuple[Consequ
     if leaves:
         turn = replace(turn, recorded=(*turn.recorded, OptedOut()))
         alarms.state = _signs(alarms.state) if alarms.come else State()
-        farewell = Said("opted-out")
+        goodbye = farewell(record)
         replies = [Decide() for one in replies if isinstance(one, Decide)]
-        if not alarms.say_with_it(farewell):
-            replies.append(Say(farewell))
+        if not alarms.say_with_it(goodbye):
+            replies.append(Say(goodbye))
     return (
         *(one for one in alarms.come if not isinstance(one, Say)),
         *_records(record, understood.text, turn),
@@ -181,7 +182,8 @@ def _records(record: PatientRecord, text: str, turn: Turn) -> list[Consequence]:
 def _replies(record: PatientRecord, turn: Turn, alarms: Alarms) -> list[Consequence]:
     """What is said besides, advice first, then the next question. While a sign is asked about
     nobody is advised, nor asked more."""
-    said = (alarms.answering_no(said) for said in turn.said)
+    back = [welcome_back(record) if one.template == "opted-in" else one for one in turn.said]
+    said = (alarms.answering_no(one) for one in back)
     come: list[Consequence] = _sign_first(record, [one for one in said if one is not None])
     if _is_to_decide(turn):
         corrected = bool(_corrected(turn))

@@ -14,6 +14,7 @@ from rules.history import LoadingStop, Tier
 
 # The outcome of one that the patient's own correction has closed.
 CORRECTED = "corrected"
+CAME_BACK = "came-back"
 
 
 @dataclass(frozen=True)
@@ -92,6 +93,12 @@ def add_words(store: Store, number: int, words: str, now: datetime, remarks: str
     values = {"id": number, "words": words, "remarks": remarks, "at": instants.text(now)}
     store.change(sql, values)
     note(store, number, NoticeKind.MORE_WORDS, now, note=words or remarks)
+
+
+def has_more_words(store: Store, number: int) -> bool:
+    """Whether the patient wrote more about it after it was raised."""
+    sql = "SELECT 1 FROM notices WHERE escalation = :id AND kind = :kind LIMIT 1"
+    return store.row(sql, {"id": number, "kind": NoticeKind.MORE_WORDS.value}) is not None
 
 
 def get(store: Store, number: int) -> Escalation:
@@ -247,17 +254,19 @@ def close(
     return True
 
 
-def take_back(store: Store, number: int, patient: int, on: date, now: datetime) -> bool:
-    """The patient has corrected what it was raised for. False: it was closed before."""
+def take_back(
+    store: Store, number: int, patient: int, on: date, now: datetime, how: str = CORRECTED
+) -> bool:
+    """The patient has undone what it was raised for. False: it was closed before."""
     sql = """
     UPDATE escalations SET closed_at = :at, closed_on = :on, closed_by = :patient, next_at = NULL,
         outcome = :outcome, loads_from = :on
     WHERE id = :id AND closed_at IS NULL
     """
     values = {"id": number, "patient": patient, "on": on.isoformat(), "at": instants.text(now)}
-    if store.change(sql, {**values, "outcome": CORRECTED}) == 0:
+    if store.change(sql, {**values, "outcome": how}) == 0:
         return False
-    note(store, number, NoticeKind.CLOSED, now, person=patient, note=CORRECTED)
+    note(store, number, NoticeKind.CLOSED, now, person=patient, note=how)
     return True
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from world import World
 
@@ -59,3 +61,28 @@ async def test_the_wrong_person_is_asked_no_more(world: World) -> None:
 
     assert ana.hears() == []
     assert [one.sign for one in await world.escalations(ana)] == ["opted-out"]
+
+
+async def test_stop_and_start_say_what_holds_meanwhile(world: World) -> None:
+    """A sign that is asked about or stops, a pause that stands; the list no longer has the STOP."""
+    ilse, ana = await world.clinician("Ilse"), await world.patient()
+    await ana.says("pause until 20 March")
+    await ana.says("i felt a pop in my heel")
+    await world.goes_to(world.now + timedelta(minutes=1))
+
+    goodbye = await ana.says("stop")
+    await world.at("10:00", days=1)
+    for one in await world.escalations(ana):
+        if one.sign != "opted-out":
+            await ilse.says(f"closed {one.id} stays stopped")
+            await ilse.says("yes")
+    back = await ana.says("start")
+    listed = "\n".join(await ilse.says("who needs me"))
+
+    assert "leave the exercises" in goodbye[0]
+    assert "call 112" in goodbye[0]
+    assert "leave the exercises until the clinic tells you" in back[0]
+    assert "Friday 20 March" in back[0]
+    assert "messages again" not in back[0]
+    assert "opted out" not in listed.lower()
+    assert all(one.closed_at for one in await world.escalations(ana))

@@ -202,7 +202,7 @@ def _replies(base: Situation) -> Spoken:
     plain = [
         "passed-on", "sign-no", "sign-no-words", "crisis-denied", "crisis-line", "not-answered",
         "no-session", "session-already", "too-late-button", "skipped",
-        "resumed", "help", "opted-out", "opted-in", "person", "urgent", "unread",
+        "resumed", "help", "person", "urgent", "unread",
         "hello", "noted", "enrolment/declined", "stranger", "nothing-decided",
     ]  # fmt: skip
     said = [Said(name) for name in plain]
