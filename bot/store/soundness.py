@@ -36,29 +36,10 @@ def faults(store: Store) -> list[str]:
 
 
 def migrate_if_sound(store: Store) -> None:
-    """Bring a file to the newest shape, unless something is wrong with it; a copy as it was is left
-    beside it first, to go back to with the release before. Raises StoreError."""
+    """Bring a file to the newest shape, unless something is wrong with it. Raises StoreError."""
     if found := faults(store):
         raise StoreError("; ".join(found))
-    waiting = steps.pending(store.db)
-    if waiting and _applied(store.db):
-        _copy_aside(store, waiting[0].name.split("_")[0])
     migrate(store)
-
-
-def _copy_aside(store: Store, step: str) -> None:
-    """Whole, and only then under its name; readable by nobody else."""
-    copy = store.path.with_name(f"{store.path.name}.before-{step}")
-    made = copy.with_name(f"{copy.name}.part")
-    made.unlink(missing_ok=True)
-    os.close(os.open(made, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
-    try:
-        store.db.conn.execute("VACUUM INTO ?", [str(made)])
-    except sqlite3.Error as error:
-        made.unlink(missing_ok=True)
-        why = f"no copy of {store.path} could be made before it is changed: {error}"
-        raise StoreError(why) from error
-    made.replace(copy)
 
 
 def _applied(db: Database) -> set[str]:

@@ -62,7 +62,7 @@ def test_a_file_of_an_earlier_release_is_sound_and_migrated(tmp_path: Path) -> N
     assert before == []
     assert faults(store) == []
     assert steps.pending(store.db) == []
-    copy = tmp_path / f"old.db.before-{newest.split('_')[0]}"
+    copy = tmp_path / f"old.db.before-{newest}"
     assert copy.stat().st_mode & 0o077 == 0
     assert [step.name for step in steps.pending(Store(copy).db)] == [newest]
 
