@@ -78,7 +78,7 @@ TOLD_ONCE = (ErasureAsked, CopyAsked)
 # What stops loading until a clinician has looked at it: the plan may have to be another one.
 STOPPING = frozenset({"pregnant", "surgery"})
 
-SIGN_FIRST = "asked/sign-first"
+SIGN_FIRST = "sign-first"
 
 # After these the prompts fall due at other times.
 REPLANS = (Enrolled, ResumeAsked, OptedIn, MorningTimeChosen, ZoneChosen)

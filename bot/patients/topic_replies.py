@@ -47,7 +47,7 @@ def say_sign_first(record: PatientRecord) -> Said | None:
     None where none does."""
     open_now = [one for one in record.not_closed if one.stops_loading]
     if open_now:
-        return Said("asked/sign-first", {"tier": open_now[0].tier.value})
+        return Said("sign-first", {"tier": open_now[0].tier.value})
     return say_held(record, "asked") if record.held == "asked" else None
 
 
