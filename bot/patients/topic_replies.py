@@ -12,6 +12,7 @@ from dialogs.progress import planned_days
 from dialogs.rendering import day_word
 from dialogs.tips import SORE_DAYS
 from dialogs.turn import Said, Value
+from rules.history import Tier
 from rules.protocol import Tendon
 from rules.usual import pain_limit
 
@@ -24,7 +25,18 @@ STOPPED = REST | {"walk", "work"}
 # What no general note is good for while a warning sign is open: rubbing or heating a leg with a
 # clot, or flying with it, can harm. Convention: all that is about the leg.
 NEVER_UNDER_A_SIGN = frozenset(
-    {"fly", "massage", "ice", "heels", "shoes", "painkillers", "pain-harm", "limit", "stiffness"}
+    {
+        "fly",
+        "massage",
+        "ice",
+        "heels",
+        "shoes",
+        "painkillers",
+        "other-leg",
+        "pain-harm",
+        "limit",
+        "stiffness",
+    }
 )
 
 
@@ -32,6 +44,8 @@ def topic_answer(record: PatientRecord, topic: str) -> Said | None:
     """The answer about a topic; None where it is the plan, or the reasons of the last advice."""
     if topic in NEVER_UNDER_A_SIGN and (first := say_sign_first(record)):
         return first
+    if topic in NEVER_UNDER_A_SIGN and record.held == "stopped":  # sent on, say, and not lifted
+        return Said("sign-first", {"tier": Tier.NEXT_WORKING_DAY.value})
     why = _why_not_now(record, topic)
     if why:
         return say_held(record, why)
