@@ -28,7 +28,7 @@ from bot.patients.consequence_values import (
 )
 from bot.patients.discharged_message import what_still_counts
 from bot.patients.slips import STANDS
-from bot.patients.topic_replies import say_sign_first
+from bot.patients.topic_replies import urgent_first
 from bot.patients.understand import Understood
 from bot.patients.warning_signs import Alarms
 from dialogs.asking import ask
@@ -53,8 +53,10 @@ from dialogs.wishes import (
     HealthNews,
     LeavingAsked,
     MorningTimeChosen,
+    PauseAsked,
     PersonAsked,
     ResumeAsked,
+    TopicsAsked,
     UrgentSaid,
     ZoneChosen,
 )
@@ -78,7 +80,8 @@ TOLD_ONCE = (ErasureAsked, CopyAsked)
 # What stops loading until a clinician has looked at it: the plan may have to be another one.
 STOPPING = frozenset({"pregnant", "surgery"})
 
-SIGN_FIRST = "sign-first"
+# What is said where nothing is to be done: thanks, a joke, words for a clinician's list.
+NO_ANSWER = frozenset({"passed-on", "unread", "with-tip"})
 
 # After these the prompts fall due at other times.
 REPLANS = (Enrolled, ResumeAsked, OptedIn, MorningTimeChosen, ZoneChosen)
@@ -184,7 +187,9 @@ def _replies(record: PatientRecord, turn: Turn, alarms: Alarms) -> list[Conseque
     nobody is advised, nor asked more."""
     back = [welcome_back(record) if one.template == "opted-in" else one for one in turn.said]
     said = (alarms.answering_no(one) for one in back)
-    come: list[Consequence] = _sign_first(record, [one for one in said if one is not None])
+    told = [one for one in said if one is not None]
+    first = None if alarms.severe else _urgent_beside(record, turn, told)
+    come: list[Consequence] = [Say(one) for one in (told if first is None else first)]
     if _is_to_decide(turn):
         corrected = bool(_corrected(turn))
         whole = corrected or any(one.group == "morning" for one in _completed(turn))
@@ -195,25 +200,30 @@ def _replies(record: PatientRecord, turn: Turn, alarms: Alarms) -> list[Conseque
         come.append(SayHeldBack(denied))
     come += [wish for wish in turn.recorded if isinstance(wish, Asked)]
     come += [SayVisaTotal(one.about) for one in _completed(turn) if one.group == "visa-a"]
-    if not (alarms.severe or alarms.emergency):
+    if not (alarms.severe or alarms.emergency or first is not None):
         come += [Say(said) for said in _next_question(record, turn, alarms)]
     if _is_to_decide(turn) or _has(turn, *REPLANS):
         come.append(Plan())
     return [*come, RaiseAlerts()]
 
 
-def _sign_first(record: PatientRecord, said: list[Said]) -> list[Consequence]:
-    """What is said; while a worrying sign is open no courtesy alone, and no "perhaps not today":
-    what to do first is said again."""
-    first = say_sign_first(record) if any(_is_light(one) for one in said) else None
-    if first is None or first.template != SIGN_FIRST:
-        return [Say(one) for one in said]
-    kept = [one for one in said if one.template not in ("passed-on", "unread")]
-    return [Say(one) for one in (*kept, first)]
+def _urgent_beside(record: PatientRecord, turn: Turn, told: list[Said]) -> list[Said] | None:
+    """What is said, with what to do first, where something urgent is open and this is thanks, words
+    for a list, a topic or a pause: then no form is asked for either. None for all else."""
+    bare = not turn.recorded and all(one.template == "ask" for one in told)  # "ok", say
+    light = bare or any(one.template in NO_ANSWER or _is_courtesy(one) for one in told)
+    topics = any(isinstance(one, TopicsAsked) and one.topics for one in turn.recorded)
+    urgent = urgent_first(record) if light or topics or _has(turn, PauseAsked) else None
+    if urgent is None:
+        return None
+    kept = [one for one in told if one.template not in NO_ANSWER] if not bare else []
+    if topics:  # whose answer says it
+        return kept
+    return [*kept, urgent] if light else [urgent, *kept]
 
 
-def _is_light(said: Said) -> bool:
-    return said.template in ("passed-on", "unread") or said.template.startswith("asked/")
+def _is_courtesy(said: Said) -> bool:
+    return said.template.startswith("asked/")
 
 
 def _next_question(record: PatientRecord, turn: Turn, alarms: Alarms) -> tuple[Said, ...]:

@@ -7,10 +7,12 @@ from __future__ import annotations
 from datetime import date
 
 from bot.patient_record.record import PatientRecord
-from dialogs.advising import dose_line, say_advice
+from bot.patients.warning_signs import CRISIS
+from dialogs.advising import dose_line, say_advice, say_sign
 from dialogs.progress import planned_days
 from dialogs.rendering import day_word
 from dialogs.tips import SORE_DAYS
+from dialogs.topics import topics_of
 from dialogs.turn import Said, Value
 from rules.history import Tier
 from rules.protocol import Tendon
@@ -22,30 +24,16 @@ SORE = frozenset({"run", "sport", "gym", "more"})
 REST = SORE | {"cycle", "swim", "stretch", "today", "session", "next", "missed", "why-same"}
 STOPPED = REST | {"walk", "work"}
 
-# What no general note is good for while a warning sign is open: rubbing or heating a leg with a
-# clot, or flying with it, can harm. Convention: all that is about the leg.
-NEVER_UNDER_A_SIGN = frozenset(
-    {
-        "fly",
-        "massage",
-        "ice",
-        "heels",
-        "shoes",
-        "painkillers",
-        "other-leg",
-        "pain-harm",
-        "limit",
-        "stiffness",
-    }
-)
+# Notes about the leg: none is good for one that may hold a clot, which is neither to be rubbed nor
+# warmed nor flown with. Convention: all of these tables, so that a new note is among them.
+ABOUT_THE_LEG = ("activity", "care")
 
 
 def topic_answer(record: PatientRecord, topic: str) -> Said | None:
     """The answer about a topic; None where it is the plan, or the reasons of the last advice."""
-    if topic in NEVER_UNDER_A_SIGN and (first := say_sign_first(record)):
+    about = topics_of(record.patient.language).get(topic)
+    if about in ABOUT_THE_LEG and topic not in STOPPED and (first := _first(record)):
         return first
-    if topic in NEVER_UNDER_A_SIGN and record.held == "stopped":  # sent on, say, and not lifted
-        return Said("sign-first", {"tier": Tier.NEXT_WORKING_DAY.value})
     why = _why_not_now(record, topic)
     if why:
         return say_held(record, why)
@@ -56,12 +44,23 @@ def topic_answer(record: PatientRecord, topic: str) -> Said | None:
     return Said(f"asked/{topic}", _values(record))
 
 
-def say_sign_first(record: PatientRecord) -> Said | None:
-    """What comes first while an escalation stops loading, or its question waits: being looked at;
-    None where none does."""
-    open_now = [one for one in record.not_closed if one.stops_loading]
-    if open_now:
-        return Said("sign-first", {"tier": open_now[0].tier.value})
+def urgent_first(record: PatientRecord) -> Said | None:
+    """What to do first, while an emergency or something for today is open that stops loading; None
+    where nothing is. In a crisis it is a person to talk to."""
+    first = next((one for one in record.not_closed if one.stops_loading), None)
+    if first is None or first.tier is Tier.NEXT_WORKING_DAY:
+        return None
+    if first.sign == CRISIS:
+        return say_sign(first.tier, CRISIS, record.situation())
+    return Said("sign-first", {"tier": first.tier.value})
+
+
+def _first(record: PatientRecord) -> Said | None:
+    """What stands in place of a note about the leg; also for whoever was sent on and not lifted."""
+    if urgent := urgent_first(record):
+        return urgent
+    if record.held == "stopped":
+        return Said("sign-first", {"tier": Tier.NEXT_WORKING_DAY.value})
     return say_held(record, "asked") if record.held == "asked" else None
 
 

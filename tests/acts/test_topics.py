@@ -72,14 +72,15 @@ async def test_todays_advice_comes_with_the_answers_and_the_open_question_again(
     "text", ["can i do my exercises now?", "can i run tomorrow", "what exercises do i do today"]
 )
 async def test_while_loading_is_stopped_the_answer_is_no(world: World, text: str) -> None:
-    """And until whom says so; a general question is answered all the same."""
+    """And until whom says so; a general question is answered all the same. No form is asked for in
+    the same breath."""
     await world.clinician("Ilse")
     ana = await world.patient()
     await ana.says(STOP)
     ana.hears()
 
-    said, _again = await ana.says(text)
-    general, _again = await ana.says("how long will it take")
+    (said,) = await ana.says(text)
+    (general,) = await ana.says("how long will it take")
 
     assert "stopped until Ilse says" in said
     assert "3 to 12 months" in general
@@ -298,3 +299,18 @@ async def test_no_note_stands_against_an_open_warning_sign(world: World) -> None
         assert "Please be seen by a doctor today first" in said, text
         assert "perhaps not today" not in said
         assert "all right" not in said
+
+
+async def test_in_a_crisis_a_person_to_talk_to_comes_first(world: World) -> None:
+    """Not the leg, and no form, whatever small thing is said."""
+    await world.clinician("Ilse")
+    ana, bea = await world.patient("Ana"), await world.patient("Bea")
+    await ana.says("i dont want to live like this any more")
+    await bea.says("im pregnant")
+
+    for text in ("ok", "thx", "can i fly on friday"):
+        (said,) = await ana.says(text)
+        assert said.startswith("Please talk to a person now."), text
+    massage = await bea.says("can i have a massage")
+
+    assert massage[0] == "Please ask Ilse about that first."
