@@ -38,6 +38,9 @@ from dialogs.words import Words
 
 COMPLETING = ("morning", "follow-up", "session", "weekly", "visa-a")
 
+# Stiffness longer than this is read back [minutes]: it may be two numbers run together. Convention.
+STIFF_READ_BACK = 180
+
 # Where one leg alone is sore, the other can be compared with it.
 ONE_SIDE = ("left", "right")
 
@@ -88,7 +91,7 @@ def accept(talk: Talk, reading: Reading) -> Turn:
     waiting = followed(reading.reads, without(before, answered), talk.situation)
     recorded: list[Recorded] = [_recorded(read) for read in reading.reads]
     said = [said for read in reading.reads if (said := read_back(read))]
-    if reading.guessed:
+    if reading.guessed or any(_is_long(read) for read in reading.reads):
         said.append(_all_read_back(reading.reads))
     if reading.rest:
         recorded.append(Remark(reading.rest))
@@ -109,6 +112,11 @@ def accept(talk: Talk, reading: Reading) -> Turn:
     if behind:
         return Turn(state, tuple(recorded), tuple(said), following)
     return Turn(state, tuple(recorded), (*said, *following))
+
+
+def _is_long(read: Read) -> bool:
+    """Stiffness that may be numbers run together: "310" for "3 10"."""
+    return read.asked.question is Question.STIFFNESS and int(read.value) > STIFF_READ_BACK
 
 
 def not_understood(talk: Talk, reading: Reading) -> Turn:

@@ -95,9 +95,16 @@ def late_answer(talk: Talk) -> Turn | None:
     if _complete(now, waiting) is not None or (of_a_sheet and now.reads and not now.problem):
         return None
     takes_some = (now.reads and not now.problem) or now.problem == TOO_MANY
-    if takes_some or len(fitting) > 1:
+    if takes_some or len(fitting) > 1 or _may_correct(talk, fitting[0]):
         return ask_about(talk)
     return _taken(talk, fitting[0])
+
+
+def _may_correct(talk: Talk, reading: Reading) -> bool:
+    """Whether the numbers may as well stand for answers that were given today."""
+    answered = {(one.question, one.about) for one in talk.situation.answered}
+    today = talk.situation.today
+    return all((one.asked.question, today) in answered for one in reading.reads)
 
 
 def _follow_up_asked_last(talk: Talk) -> tuple[Asked, ...]:

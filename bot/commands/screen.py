@@ -7,8 +7,7 @@ from typing import Annotated
 
 import typer
 
-from bot.errors import RefusedError
-from dialogs.catalogues import languages
+from bot.commands.options import known_language
 from rules.lexicon import shipped_lexicon
 from rules.screening import screen as screened
 
@@ -28,8 +27,7 @@ def screen(
 
     Without a pipe, type a message and press Enter; Ctrl-D ends it.
     """
-    if language not in languages():
-        raise RefusedError(f"expected a language of {', '.join(languages())}; found {language!r}")
+    known_language(language)
     for line in sys.stdin.buffer:
         # A message in another encoding is screened as far as it can be read.
         message = line.rstrip(b"\r\n").decode("utf-8", errors="replace")

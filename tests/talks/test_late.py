@@ -65,3 +65,20 @@ def test_what_takes_the_place_of_an_answer_is_said_back() -> None:
     talk = Conversation().knows(answered=known).says("5", "1")
 
     assert "first-step pain is now 5" in talk.hears
+
+
+def test_what_may_correct_this_morning_is_not_put_down_for_yesterday() -> None:
+    """Yesterday's were missed and today's are told: the patient is asked which is meant."""
+    today = tuple(Answer(question, TODAY, 5) for question in MORNING)
+    talk = missing(*MORNING).knows(answered=today).says("5 or so, 20ish")
+
+    assert talk.answers == {}
+    assert "What is the 5 or so, 20ish about" in talk.hears
+
+
+@pytest.mark.parametrize(("minutes", "is_read_back"), [("180", False), ("181", True)])
+def test_a_very_long_stiffness_is_read_back(minutes: str, is_read_back: bool) -> None:
+    """ "310" may be "3 10" run together."""
+    talk = Conversation().prompt("morning", *MORNING).says("3", minutes)
+
+    assert (f"stiffness {minutes}. Wrong?" in talk.hears) is is_read_back
